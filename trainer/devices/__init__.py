@@ -1,0 +1,1 @@
+"""The outside world: clock, speaker, MIDI ports, keys (impure)."""

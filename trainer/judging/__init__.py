@@ -1,0 +1,1 @@
+"""How it was played: pairing taps with strokes, statistics, verdicts."""

@@ -1,0 +1,246 @@
+"""Judge while the player plays, and never say later what was not said now.
+
+The same pairing as :mod:`trainer.judging.matching`, carried on target by target. A stroke is settled when
+every best path that is still open gives it the same tap; no later tap can then change it, so the settled
+outcomes are those of the whole take (the path convergence known from Viterbi decoding). Until
+then the best guess is shown as provisional.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.judging.matching import (
+    LONGEST_UNIT_US,
+    MISSED_SHARE,
+    Priced,
+    Row,
+    Touch,
+    best_end,
+    first_row,
+    next_row,
+    price,
+    strays_among,
+    touch_of,
+    walk_back,
+)
+from trainer.judging.matching import microseconds as us
+from trainer.judging.pocket import Pocket
+from trainer.judging.take import Judgement, Outcome, Tap
+from trainer.judging.verdicts import first_outcome, in_context
+from trainer.music.layout import Target
+from trainer.music.strokes import Kind
+
+LATENESS_S = 0.060  # a tap may reach the judge this long after it happened and still be heard
+LARGEST_MISS_US = int(LONGEST_UNIT_US * MISSED_SHARE)
+MOST_OPEN_ROWS = 64  # paths always meet long before; past this the best one is taken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveView:
+    """What can be said at one moment.
+
+    Attributes:
+        settled: outcomes that became final with this call, in order of time.
+        provisional: the best guess for targets not settled yet that have a tap or lie in the past.
+        strays: indices of taps that became certain strays with this call.
+    """
+
+    settled: tuple[Outcome, ...]
+    provisional: tuple[Outcome, ...]
+    strays: tuple[int, ...]
+
+
+class LiveJudge:
+    """Judges a growing take; not for use from several threads at once."""
+
+    def __init__(self, *, pocket: Pocket = Pocket.MIDDLE, knows_left: bool = False) -> None:
+        self._pocket = pocket
+        self._knows_left = knows_left
+        self._targets: list[Priced] = []
+        self._taps: list[Tap] = []
+        self._touches: list[Touch] = []
+        self._times_us: list[int] = []
+        self._before = first_row()  # the row before the first open one
+        self._open: list[Row] = []  # final rows of targets whose outcome is still open
+        self._raw: list[Outcome] = []  # paired for good, one for each target so far
+        self._told = 0  # outcomes of _raw already given out
+        self._strays_from = 0  # taps before this one are paired or given out as strays
+        self._used: set[int] = set()
+
+    @property
+    def taps(self) -> tuple[Tap, ...]:
+        """All taps so far in order of time."""
+        return tuple(self._taps)
+
+    def expect(self, targets: Sequence[Target]) -> None:
+        """Add targets that follow those already expected; rests are passed over."""
+        priced = [p for p in (price(t, knows_left=self._knows_left) for t in targets) if p is not None]
+        self._targets.extend(sorted(priced, key=lambda p: p.at_us))
+
+    def retract(self, from_beat: Fraction) -> None:
+        """Take back the targets from a beat on, for the tempo is about to change there.
+
+        Only targets that no tap can reach yet may be taken back; the caller changes tempo far enough ahead.
+        """
+        kept = [p for p in self._targets if p.target.beat < from_beat]
+        if len(kept) < len(self._raw) + len(self._open):
+            raise ValueError(f"targets from beat {from_beat} on are being judged already")
+        self._targets = kept
+
+    def add_tap(self, tap: Tap) -> int:
+        """Take in one tap and return its place in the take.
+
+        Taps may come a little out of order; one older than what is settled already is put at the front of
+        what is open, and counts as a stray if nothing there wants it.
+        """
+        at = max(bisect_right(self._times_us, us(tap.song_s)), self._consumed())
+        self._taps.insert(at, tap)
+        self._touches.insert(at, touch_of(tap))
+        self._times_us.insert(at, us(tap.song_s))
+        return at
+
+    def view(self, now_s: float) -> LiveView:
+        """Say what is settled and what is likely at a moment, in seconds from beat 0."""
+        self._close_rows(us(now_s - LATENESS_S))
+        self._settle()
+        return LiveView(
+            settled=self._tell(), provisional=self._provisional(us(now_s)), strays=self._tell_strays()
+        )
+
+    def finish(self) -> LiveView:
+        """Settle everything: no more taps will come."""
+        self._close_rows(None)
+        self._settle(finished=True)
+        settled = self._tell(finished=True)
+        strays = tuple(at for at in range(self._strays_from, len(self._taps)) if at not in self._used)
+        self._strays_from = len(self._taps)
+        return LiveView(settled=settled, provisional=(), strays=strays)
+
+    def judgement(self) -> Judgement:
+        """Return all that is settled so far as a whole take, in order of slots."""
+        told = sorted(
+            (in_context(self._raw, at, pocket=self._pocket) for at in range(self._told)),
+            key=lambda o: o.target.index,
+        )
+        return Judgement(
+            outcomes=tuple(told),
+            strays=self._unused(0, self._strays_from),
+            taps=tuple(self._taps),
+            pocket_s=tuple(self._pocket.half_width_s(o.target.slot_s) for o in told),
+        )
+
+    def _unused(self, start: int, stop: int) -> tuple[int, ...]:
+        """Return the taps of a range that no stroke took, those of the count-in left out."""
+        return strays_among(self._targets, self._times_us, self._used, start, stop)
+
+    def _consumed(self) -> int:
+        """Taps that a final row has already taken account of."""
+        return (self._open[-1] if self._open else self._before).last
+
+    def _close_rows(self, known_until_us: int | None) -> None:
+        at = len(self._raw) + len(self._open)
+        while at < len(self._targets):
+            priced = self._targets[at]
+            if known_until_us is not None and priced.at_us + priced.unit_us >= known_until_us:
+                return
+            row = self._open[-1] if self._open else self._before
+            self._open.append(next_row(row, priced, self._touches, self._times_us))
+            at += 1
+
+    def _settle(self, *, finished: bool = False) -> None:
+        if not self._open:
+            return
+        row = self._open[-1]
+        if finished or len(self._open) > MOST_OPEN_ROWS:
+            stray_us = self._targets[len(self._raw) + len(self._open) - 1].stray_us
+            paths = [walk_back(self._open, best_end(row, len(self._taps), stray_us))]
+        else:
+            paths = [walk_back(self._open, taken) for taken in self._hopeful(row)]
+        agreed = 0
+        while agreed < len(self._open) and len({path[agreed] for path in paths}) == 1:
+            agreed += 1
+        for at in range(agreed):
+            self._raw.append(self._outcome(self._targets[len(self._raw)], paths[0][at]))
+            self._used.update(tap for tap in paths[0][at : at + 1] if tap is not None)
+        if agreed:
+            self._before = self._open[agreed - 1]
+            self._open = self._open[agreed:]
+
+    def _hopeful(self, row: Row) -> list[int]:
+        """Return the states of the last final row that a best path may still come from.
+
+        A state that holds taps back can gain from each at most the price of a missed stroke less the way
+        to the next target; one that has already lost more than that against another state is given up.
+        """
+        states = list(range(row.kept, row.last + 1))
+        at = len(self._raw) + len(self._open)
+        if at == len(self._targets):
+            return states
+        next_us = self._targets[at].at_us
+        gain = [max(0, LARGEST_MISS_US - (next_us - t)) for t in self._times_us[row.kept : row.last]]
+        hopeful = []
+        for state in states:
+            cost = row.costs[state - row.first]
+            beaten = any(
+                cost - row.costs[other - row.first] > sum(gain[state - row.kept : other - row.kept])
+                for other in states
+                if other > state
+            )
+            if not beaten:
+                hopeful.append(state)
+        return hopeful
+
+    def _outcome(self, priced: Priced, tap_index: int | None) -> Outcome:
+        return first_outcome(
+            priced.target, tap_index, self._taps, pocket=self._pocket, knows_left=self._knows_left
+        )
+
+    def _tell(self, *, finished: bool = False) -> tuple[Outcome, ...]:
+        ready = len(self._raw)
+        if not finished:
+            # A skip's verdict waits for the stroke after it: a stopped hand keeps every skip silent.
+            while ready > self._told and self._raw[ready - 1].target.stroke.kind is Kind.SKIP:
+                ready -= 1
+        told = tuple(in_context(self._raw, at, pocket=self._pocket) for at in range(self._told, ready))
+        self._told = max(ready, self._told)
+        return told
+
+    def _tell_strays(self) -> tuple[int, ...]:
+        settled = len(self._raw)
+        if settled == 0:
+            return ()
+        if settled < len(self._targets):
+            ahead = self._targets[settled]
+            safe = bisect_right(self._times_us, ahead.at_us - ahead.unit_us - 1)
+        else:
+            safe = self._strays_from
+        safe = min(safe, self._consumed())
+        strays = self._unused(self._strays_from, safe)
+        self._strays_from = max(safe, self._strays_from)
+        return strays
+
+    def _provisional(self, now_us: int) -> tuple[Outcome, ...]:
+        rows = list(self._open)
+        row = rows[-1] if rows else self._before
+        settled = len(self._raw)
+        at = settled + len(rows)
+        while at < len(self._targets) and self._targets[at].at_us - self._targets[at].unit_us <= now_us:
+            row = next_row(row, self._targets[at], self._touches, self._times_us)
+            rows.append(row)
+            at += 1
+        if not rows:
+            return ()
+        path = walk_back(rows, best_end(row, len(self._taps), self._targets[at - 1].stray_us))
+        guesses = [self._outcome(self._targets[settled + k], tap) for k, tap in enumerate(path)]
+        raw = [*self._raw[-8:], *guesses]
+        first = len(raw) - len(guesses)
+        shown = []
+        for k, guess in enumerate(guesses):
+            past = self._targets[settled + k].at_us + self._targets[settled + k].unit_us // 2 < now_us
+            if guess.tap is not None or past:
+                shown.append(in_context(raw, first + k, pocket=self._pocket))
+        return tuple(shown)

@@ -1,0 +1,228 @@
+"""Give each tap to at most one stroke and each stroke at most one tap, in order, at the least total cost.
+
+A nearest-slot rule fails the learner who rushes: a thumb that comes early by more than half a slot is
+nearer to the skip than to its own stroke. So all taps and strokes are paired together. Every cost is a
+share of one length, the unit: a slot of the tempo, at most half a second.
+
+- a pair costs its distance in time, plus half a unit when the hand is known to be another, plus a quarter
+  when the string is;
+- a missed stroke costs half a unit and a stray tap half a unit, so a tap is taken for a stroke as long as
+  it is less than one unit away (half a unit for the wrong hand, three quarters for the wrong string);
+- a skip costs nothing when kept silent, so a tap counts as a touch of it when it is less than half a unit
+  away and no stroke needs it more: where the hand isn't known, a lone tap in the first quarter of the gap
+  is a touch, and one later is the next stroke played early;
+- a left-hand sound that the input cannot hear costs nothing when no tap comes.
+
+Distances are compared in whole microseconds. The method is dynamic programming over taps and targets
+in order (as for aligning sequences: Needleman & Wunsch 1970, from memory), kept to the taps within reach
+of each target, so its cost is linear in the length of a take.
+"""
+
+from __future__ import annotations
+
+import enum
+from bisect import bisect_left, bisect_right
+from collections.abc import Container, Sequence
+from dataclasses import dataclass, field
+
+from trainer.judging.take import Tap
+from trainer.music.layout import Target
+from trainer.music.strokes import Hand, Kind
+
+LONGEST_UNIT_US = 500_000
+WRONG_HAND_SHARE = 0.5
+WRONG_STRING_SHARE = 0.25
+MISSED_SHARE = 0.5
+STRAY_SHARE = 0.5
+_NEVER = 1 << 62
+
+
+class Move(enum.IntEnum):
+    """How the best path reaches a state."""
+
+    PAIR = 0
+    MISS = 1
+    STRAY = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """A target with its prices, in microseconds."""
+
+    target: Target
+    at_us: int
+    unit_us: int
+    miss_us: int
+    wrong_hand_us: int
+    wrong_string_us: int
+
+    @property
+    def stray_us(self) -> int:
+        """What a stray tap costs near this target."""
+        return int(self.unit_us * STRAY_SHARE)
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """A tap as the matching sees it."""
+
+    at_us: int
+    hand: Hand | None
+    string: int | None
+
+
+@dataclass(slots=True)
+class Row:
+    """Best costs after one target, by number of taps consumed.
+
+    ``costs[k]`` belongs to ``first + k`` taps; ``kept`` is the least number of taps that a later target
+    may still start from.
+    """
+
+    first: int
+    kept: int
+    costs: list[int]
+    moves: bytearray = field(default_factory=bytearray)
+
+    @property
+    def last(self) -> int:
+        """The greatest number of taps that the row covers."""
+        return self.first + len(self.costs) - 1
+
+
+def microseconds(seconds: float) -> int:
+    """Return seconds as whole microseconds, the only unit in which windows are compared."""
+    return round(seconds * 1e6)
+
+
+def price(target: Target, *, knows_left: bool) -> Priced | None:
+    """Return a target with its prices, or None for a rest, which asks for nothing and forbids nothing.
+
+    Args:
+        knows_left: whether the input can hear the left hand; if not, its strokes may go without a tap.
+    """
+    kind = target.stroke.kind
+    if kind is Kind.REST:
+        return None
+    unit = min(microseconds(target.slot_s), LONGEST_UNIT_US)
+    free = kind is Kind.SKIP or (kind.hand is Hand.LEFT and not knows_left)
+    return Priced(
+        target=target,
+        at_us=microseconds(target.song_s),
+        unit_us=unit,
+        miss_us=0 if free else int(unit * MISSED_SHARE),
+        wrong_hand_us=int(unit * WRONG_HAND_SHARE),
+        wrong_string_us=int(unit * WRONG_STRING_SHARE),
+    )
+
+
+def pair_cost(priced: Priced, touch: Touch) -> int:
+    """Return what it costs to give a tap to a target, in microseconds."""
+    stroke = priced.target.stroke
+    cost = abs(touch.at_us - priced.at_us)
+    # Only the nail can touch a skip: the thumb is away from the strings while the hand falls.
+    hand = Hand.NAIL if stroke.kind is Kind.SKIP else stroke.hand
+    if touch.hand is not None and touch.hand is not hand:
+        cost += priced.wrong_hand_us
+    if touch.string is not None and stroke.strings and touch.string not in stroke.strings:
+        cost += priced.wrong_string_us
+    return cost
+
+
+def next_row(before: Row, priced: Priced, touches: Sequence[Touch], times_us: Sequence[int]) -> Row:
+    """Return the best costs after one more target.
+
+    Args:
+        before: the row of the target before.
+        touches, times_us: all taps so far in order, and their times.
+    """
+    reach_from = bisect_left(times_us, priced.at_us - priced.unit_us)
+    reach_to = bisect_right(times_us, priced.at_us + priced.unit_us)
+    first = before.kept
+    last = max(before.last, reach_to)
+    stray, miss = priced.stray_us, priced.miss_us
+    # Taps that came after the row before was made may be strays in front of this target.
+    beyond = before.costs[-1]
+    old = before.costs + [beyond + stray * n for n in range(1, last - before.last + 1)]
+    old_first = before.first
+    costs: list[int] = []
+    moves = bytearray()
+    cost_before = _NEVER
+    for taken in range(first, last + 1):
+        best, move = old[taken - old_first] + miss, Move.MISS
+        if cost_before + stray < best:
+            best, move = cost_before + stray, Move.STRAY
+        if reach_from < taken <= reach_to and first < taken:
+            paired = old[taken - 1 - old_first] + pair_cost(priced, touches[taken - 1])
+            if paired < best:
+                best, move = paired, Move.PAIR
+        costs.append(best)
+        moves.append(move)
+        cost_before = best
+    return Row(first=first, kept=max(first, min(reach_from, last)), costs=costs, moves=moves)
+
+
+def first_row() -> Row:
+    """Return the row before the first target: nothing consumed, nothing owed."""
+    return Row(first=0, kept=0, costs=[0])
+
+
+def walk_back(rows: Sequence[Row], taken: int) -> list[int | None]:
+    """Return, for each row, the tap that the best path gives its target, from a state of the last row.
+
+    Args:
+        rows: the rows of successive targets, without the row before the first.
+        taken: taps consumed in the last row's state.
+    """
+    pairs: list[int | None] = [None] * len(rows)
+    for at in range(len(rows) - 1, -1, -1):
+        row = rows[at]
+        while taken > row.last or row.moves[taken - row.first] == Move.STRAY:
+            taken -= 1
+        if row.moves[taken - row.first] == Move.PAIR:
+            taken -= 1
+            pairs[at] = taken
+    return pairs
+
+
+def best_end(row: Row, taps: int, stray_us: int) -> int:
+    """Return the state of a row from which the rest of the taps, all stray, costs least."""
+    counts = range(row.kept, row.last + 1)
+    return min(counts, key=lambda taken: row.costs[taken - row.first] + (taps - taken) * stray_us)
+
+
+def match(targets: Sequence[Priced], touches: Sequence[Touch]) -> list[int | None]:
+    """Return for each target the index of its tap, or None.
+
+    Args:
+        targets, touches: each in order of time.
+    """
+    if not targets:
+        return []
+    times_us = [touch.at_us for touch in touches]
+    rows: list[Row] = []
+    row = first_row()
+    for priced in targets:
+        row = next_row(row, priced, touches, times_us)
+        rows.append(row)
+    return walk_back(rows, best_end(row, len(touches), targets[-1].stray_us))
+
+
+def touch_of(tap: Tap) -> Touch:
+    """Return a tap as the matching sees it."""
+    return Touch(microseconds(tap.song_s), tap.hand, tap.string)
+
+
+def strays_among(
+    targets: Sequence[Priced], times_us: Sequence[int], used: Container[int], start: int, stop: int
+) -> tuple[int, ...]:
+    """Return which taps of ``start`` to ``stop`` are strays: not used, and played while strokes were asked.
+
+    Taps before the first stroke's reach (tapping along with the count-in) or after the last one's are
+    nobody's mistake.
+    """
+    if not targets:
+        return tuple(at for at in range(start, stop) if at not in used)
+    since = targets[0].at_us - targets[0].unit_us
+    until = targets[-1].at_us + targets[-1].unit_us
+    return tuple(at for at in range(start, stop) if at not in used and since <= times_us[at] <= until)

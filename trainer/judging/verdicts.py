@@ -1,0 +1,161 @@
+"""Say what became of each stroke of a take.
+
+Sign: placement is tap minus target, late positive. A verdict never claims more than the tap's own
+uncertainty allows: a tap is early or late only when all of its possible moments lie outside the pocket.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from trainer.errors import BadTimes
+from trainer.judging.matching import match, microseconds, price, strays_among, touch_of
+from trainer.judging.pocket import Pocket
+from trainer.judging.take import Judgement, Outcome, Tap, Verdict
+from trainer.music.layout import Target
+from trainer.music.strokes import Hand, Kind
+
+
+def judge(
+    targets: Sequence[Target],
+    taps: Sequence[Tap],
+    *,
+    pocket: Pocket = Pocket.MIDDLE,
+    knows_left: bool = False,
+) -> Judgement:
+    """Judge a whole take.
+
+    Args:
+        targets: from :func:`trainer.music.layout.lay_out`, in order; rests are passed over.
+        taps: in any order.
+        pocket: how far from its target a tap may fall and still be in time.
+        knows_left: whether the input has a pad or key for the left hand.
+
+    Returns:
+        One outcome for each target that is not a rest, in the order given, and the stray taps.
+
+    Raises:
+        BadTimes: a tap's time is not a finite number.
+    """
+    ordered = tuple(sorted(taps, key=_tap_time))
+    priced = [p for p in (price(target, knows_left=knows_left) for target in targets) if p is not None]
+    # A lay-back can move one kind past its neighbour; pairing wants time order, the caller slot order.
+    by_time = sorted(range(len(priced)), key=lambda at: priced[at].at_us)
+    touches = [touch_of(tap) for tap in ordered]
+    pairs = match([priced[at] for at in by_time], touches)
+    given = dict(zip(by_time, pairs, strict=True))
+    outcomes = tuple(
+        first_outcome(p.target, given[at], ordered, pocket=pocket, knows_left=knows_left)
+        for at, p in enumerate(priced)
+    )
+    used = {pair for pair in pairs if pair is not None}
+    times_us = [touch.at_us for touch in touches]
+    return Judgement(
+        outcomes=with_context(outcomes, pocket=pocket),
+        strays=strays_among([priced[at] for at in by_time], times_us, used, 0, len(ordered)),
+        taps=ordered,
+        pocket_s=tuple(pocket.half_width_s(o.target.slot_s) for o in outcomes),
+    )
+
+
+def first_outcome(
+    target: Target, tap_index: int | None, taps: Sequence[Tap], *, pocket: Pocket, knows_left: bool
+) -> Outcome:
+    """Return what became of one target by itself, before its neighbours are looked at."""
+    kind = target.stroke.kind
+    if tap_index is None:
+        if kind is Kind.SKIP:
+            verdict = Verdict.KEPT_SILENT
+        elif kind.hand is Hand.LEFT and not knows_left:
+            verdict = Verdict.NOT_JUDGED
+        else:
+            verdict = Verdict.MISSED
+        return Outcome(target=target, tap=None, tap_index=None, placement_s=None, verdict=verdict)
+    tap = taps[tap_index]
+    placement_s = (microseconds(tap.song_s) - microseconds(target.song_s)) / 1e6
+    if kind is Kind.SKIP:
+        verdict = Verdict.TOUCHED
+    elif tap.hand is not None and tap.hand is not kind.hand:
+        verdict = Verdict.WRONG_HAND
+    elif tap.string is not None and tap.string not in target.stroke.strings:
+        verdict = Verdict.WRONG_STRING
+    else:
+        verdict = _timing(placement_s, pocket.half_width_s(target.slot_s) + tap.uncertainty_s)
+    return Outcome(target=target, tap=tap, tap_index=tap_index, placement_s=placement_s, verdict=verdict)
+
+
+def with_context(outcomes: Sequence[Outcome], *, pocket: Pocket) -> tuple[Outcome, ...]:
+    """Return outcomes with what only their neighbours can tell.
+
+    A stroke after a skip has a rushed gap when it is early and also closer than it should be, by more than
+    the pocket, to the tap before the skip: a player who is steadily early rushes nothing. A skip
+    counts as kept silent only when the stroke before or after it was played: a hand that has stopped
+    playing keeps every skip silent.
+    """
+    return tuple(in_context(outcomes, at, pocket=pocket) for at in range(len(outcomes)))
+
+
+def in_context(outcomes: Sequence[Outcome], at: int, *, pocket: Pocket) -> Outcome:
+    """Return one outcome with what its neighbours tell of it; see :func:`with_context`."""
+    outcome = outcomes[at]
+    before, after_skip = _sounding_before(outcomes, at)
+    if outcome.verdict is Verdict.KEPT_SILENT:
+        neighbours = (before, _sounding_after(outcomes, at))
+        if not any(o is not None and o.tap is not None for o in neighbours):
+            return _replaced(outcome, Verdict.NOT_JUDGED, rushed=False)
+    elif after_skip and _gap_is_short(before, outcome, pocket):
+        return _replaced(outcome, outcome.verdict, rushed=True)
+    return outcome
+
+
+def _gap_is_short(before: Outcome | None, outcome: Outcome, pocket: Pocket) -> bool:
+    if outcome.placement_s is None or outcome.tap is None:
+        return False
+    width = microseconds(pocket.half_width_s(outcome.target.slot_s) + outcome.tap.uncertainty_s)
+    early_by = -microseconds(outcome.placement_s)
+    lost = early_by
+    if before is not None and before.placement_s is not None:
+        lost += microseconds(before.placement_s)
+    return early_by > width and lost > width
+
+
+def _sounding_before(outcomes: Sequence[Outcome], at: int) -> tuple[Outcome | None, bool]:
+    """Return the last outcome before ``at`` that is not a skip, and whether a skip lies between."""
+    for back in range(at - 1, -1, -1):
+        if outcomes[back].target.stroke.kind is not Kind.SKIP:
+            return outcomes[back], back < at - 1
+    return None, at > 0
+
+
+def _sounding_after(outcomes: Sequence[Outcome], at: int) -> Outcome | None:
+    for ahead in range(at + 1, len(outcomes)):
+        if outcomes[ahead].target.stroke.kind is not Kind.SKIP:
+            return outcomes[ahead]
+    return None
+
+
+def _timing(placement_s: float, width_s: float) -> Verdict:
+    placement, width = microseconds(placement_s), microseconds(width_s)
+    if placement < -width:
+        return Verdict.EARLY
+    if placement > width:
+        return Verdict.LATE
+    return Verdict.IN_TIME
+
+
+def _replaced(outcome: Outcome, verdict: Verdict, *, rushed: bool) -> Outcome:
+    return Outcome(
+        target=outcome.target,
+        tap=outcome.tap,
+        tap_index=outcome.tap_index,
+        placement_s=outcome.placement_s,
+        verdict=verdict,
+        rushed_gap=rushed,
+    )
+
+
+def _tap_time(tap: Tap) -> float:
+    if not math.isfinite(tap.song_s):
+        raise BadTimes(f"a tap has the time {tap.song_s}", "give every tap a time in seconds")
+    return tap.song_s

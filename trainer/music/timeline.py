@@ -1,0 +1,131 @@
+"""Say when each beat falls: exact beats to seconds to frames, and back.
+
+Beats are exact fractions counted from the first stroke; the count-in has negative beats. A timeline is
+a row of spans, each with one tempo; a tempo change is a new span at a beat. Inside, seconds are exact
+fractions too, so nothing adds up: a float or a frame is rounded once, at the end.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.errors import BadSettings
+from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Meter
+
+STRAIGHT = Fraction(1)
+MAX_SWING = Fraction(4)  # ride cymbals reach 3.5:1 at slow tempi: Friberg & Sundstrom 2002
+MIN_COUNT_IN_BEATS = 3
+
+
+def as_tempo(value: int | float | str | Fraction) -> Fraction:
+    """Return a tempo in beats a minute as an exact fraction: 97.3 becomes 973/10, as written.
+
+    Raises:
+        BadSettings: not a number, or outside 20 to 400.
+    """
+    try:
+        bpm = Fraction(str(value))
+    except (ValueError, ZeroDivisionError):
+        raise BadSettings(f"found {value!r} for a tempo", "write a number of beats a minute") from None
+    if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+        raise BadSettings(
+            f"a tempo of {value} beats a minute is outside {SLOWEST_BPM} to {FASTEST_BPM}",
+            "choose one inside",
+        )
+    return bpm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TempoSpan:
+    """One tempo from one beat on; the first span also reaches back before its start."""
+
+    start_beat: Fraction
+    start_s: Fraction
+    bpm: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timeline:
+    """A one-to-one map between beats and seconds; beat 0 is second 0.
+
+    Attributes:
+        spans: ascending by ``start_beat``, at least one.
+    """
+
+    spans: tuple[TempoSpan, ...]
+
+    @classmethod
+    def steady(cls, bpm: int | float | str | Fraction) -> Timeline:
+        """Make a timeline of one tempo."""
+        return cls(spans=(TempoSpan(start_beat=Fraction(0), start_s=Fraction(0), bpm=as_tempo(bpm)),))
+
+    def with_tempo(self, bpm: int | float | str | Fraction, *, from_beat: Fraction) -> Timeline:
+        """Return this timeline with another tempo from a beat on; later changes are dropped.
+
+        Raises:
+            BadSettings: a tempo outside what can be used.
+        """
+        kept = tuple(span for span in self.spans if span.start_beat < from_beat)
+        if not kept:
+            # The change is at or before the first anchor: the old tempo would hold for no beat of it.
+            first = self.spans[0]
+            return Timeline(
+                spans=(TempoSpan(start_beat=first.start_beat, start_s=first.start_s, bpm=as_tempo(bpm)),)
+            )
+        start_s = self.exact_seconds(from_beat)
+        return Timeline(spans=(*kept, TempoSpan(start_beat=from_beat, start_s=start_s, bpm=as_tempo(bpm))))
+
+    def span_at(self, beat: Fraction) -> TempoSpan:
+        """Return the span that a beat lies in; a beat on a change lies in the new span."""
+        at = bisect_right(self.spans, beat, key=lambda s: s.start_beat) - 1
+        return self.spans[max(at, 0)]
+
+    def exact_seconds(self, beat: Fraction) -> Fraction:
+        """Return the second of a beat, exactly: start + (beat - start_beat) * 60 / bpm."""
+        span = self.span_at(beat)
+        return span.start_s + (beat - span.start_beat) * 60 / span.bpm
+
+    def seconds(self, beat: Fraction) -> float:
+        """Return the second of a beat, rounded once to a float."""
+        return float(self.exact_seconds(beat))
+
+    def frame(self, beat: Fraction, rate: int) -> int:
+        """Return the audio frame nearest to a beat, halves up, at ``rate`` frames a second."""
+        return math.floor(self.exact_seconds(beat) * rate + Fraction(1, 2))
+
+    def beat(self, song_s: float) -> float:
+        """Return the beat at a second, as a float: for drawing, not for judging."""
+        at = bisect_right(self.spans, song_s, key=lambda s: float(s.start_s)) - 1
+        span = self.spans[max(at, 0)]
+        return float(span.start_beat) + (song_s - float(span.start_s)) * float(span.bpm) / 60.0
+
+
+def count_in_beats(meter: Meter) -> int:
+    """Return the length of the count-in in beats: whole bars, at least three beats."""
+    return meter.beats * math.ceil(MIN_COUNT_IN_BEATS / meter.beats)
+
+
+def slot_in_beat(slots_per_beat: int, slot: int, swing: Fraction = STRAIGHT) -> Fraction:
+    """Return where a slot lies inside its beat, from 0 up to but not including 1.
+
+    Swing moves the second slot of each pair: a ratio r (long to short) puts it at r/(1+r) of the pair,
+    so 2 gives two thirds (Friberg & Sundstrom 2002). Three slots to the beat are not moved.
+
+    Args:
+        slots_per_beat: 2, 3 or 4.
+        slot: 0 to ``slots_per_beat - 1``.
+        swing: long to short, 1 for straight.
+
+    Raises:
+        BadSettings: a swing ratio below 1 or above 4.
+    """
+    if not STRAIGHT <= swing <= MAX_SWING:
+        raise BadSettings(f"a swing ratio of {swing} is outside 1 to {MAX_SWING}", "choose one inside")
+    if slots_per_beat == 3:
+        return Fraction(slot, 3)
+    pair, half = divmod(slot, 2)
+    pair_length = Fraction(2, slots_per_beat)
+    return pair_length * (pair + (swing / (1 + swing) if half else 0))

@@ -1,0 +1,1 @@
+"""What comes next: the drill, and a simulated pair of hands."""

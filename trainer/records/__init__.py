@@ -1,0 +1,1 @@
+"""What is kept on disk: the pattern library, settings, takes (impure)."""

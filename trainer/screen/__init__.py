@@ -1,0 +1,1 @@
+"""What is seen: scenes (pure) and the painter (impure)."""

@@ -1,0 +1,1 @@
+"""Samples as pure functions of the timeline."""
