@@ -55,11 +55,13 @@ class SpeakerReport:
         state: what it is doing now.
         gaps: how often the device ran dry before the next block was there.
         restarts: how often the sound clock jumped; a take with one is marked.
+        rate_error: how much slower the device runs than it should, as a share; negative when faster.
     """
 
     state: SpeakerState
     gaps: int
     restarts: int
+    rate_error: float = 0.0
 
 
 class Speaker(Protocol):
@@ -224,7 +226,10 @@ class MixerSpeaker:
         """Say how the stream has gone."""
         line = self._line
         return SpeakerReport(
-            state=self._state, gaps=self._gaps, restarts=line.restarts if line is not None else 0
+            state=self._state,
+            gaps=self._gaps,
+            restarts=line.restarts if line is not None else 0,
+            rate_error=line.rate_error if line is not None else 0.0,
         )
 
     def tap(self, samples: Samples) -> None:
