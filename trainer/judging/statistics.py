@@ -167,14 +167,18 @@ def student_quantile(p: float, degrees: int) -> float:
         return z + (z**3 + z) / (4 * degrees) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * degrees**2)
     t = NormalDist().inv_cdf(p)
     for _ in range(50):
-        step = (_student_below(t, degrees) - p) / _student_density(t, degrees)
+        step = (student_below(t, degrees) - p) / _student_density(t, degrees)
         t -= step
         if abs(step) < 1e-12:
             break
     return t
 
 
-def _student_below(t: float, degrees: int) -> float:
+def student_below(t: float, degrees: int) -> float:
+    """Return the probability of a Student's t below ``t``, for whole degrees of freedom.
+
+    The finite sums of Abramowitz & Stegun 26.7.3 and 26.7.4, so its cost grows with ``degrees``.
+    """
     theta = math.atan2(t, math.sqrt(degrees))
     cosine, sine = math.cos(theta), math.sin(theta)
     if degrees % 2:
