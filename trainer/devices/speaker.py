@@ -9,16 +9,15 @@ The delay from there to the air, a constant of the device, is left to calibratio
 
 from __future__ import annotations
 
-import contextlib
 import enum
-import os
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
 from trainer.devices.clock import now_ns
+from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoSound
 from trainer.sound.clicks import Samples
 from trainer.sound.clock_line import ClockLine
@@ -152,7 +151,7 @@ class MixerSpeaker:
                 "drills run on the clock alone; install a Python from 3.11 to 3.13 to hear the click",
             )
         try:
-            with _quiet_stderr():
+            with quiet_stderr():
                 pygame.mixer.init(RATE, -16, 2, BUFFER_FRAMES, allowedchanges=0)
         except pygame.error as err:
             raise NoSound(
@@ -295,20 +294,3 @@ def _restarted(line: ClockLine, restarts: int) -> ClockLine:
         points=line.points,
         restarts=restarts,
     )
-
-
-@contextlib.contextmanager
-def _quiet_stderr() -> Iterator[None]:
-    """Keep what the sound system's C code writes out of the user's terminal."""
-    try:
-        kept = os.dup(2)
-    except OSError:
-        yield
-        return
-    with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a descriptor is wanted, not a path
-        os.dup2(nowhere.fileno(), 2)
-    try:
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)

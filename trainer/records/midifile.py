@@ -1,0 +1,240 @@
+"""Keep takes as Standard MIDI Files, and read takes that any recorder has made.
+
+Written with 30,000 ticks to a quarter note, so a written tap comes back within half a tick: 25 microseconds
+at 40 bpm, 8 at 120. A MIDI tempo is a whole number of microseconds a quarter; ticks are counted by the
+file's own tempo map, so that rounding moves no tap.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import mido
+from mido.midifiles.meta import KeySignatureError
+
+from trainer.errors import BadTake
+from trainer.judging.take import Tap
+from trainer.music.pattern import Meter
+from trainer.music.strokes import Hand
+from trainer.music.timeline import Timeline, as_tempo
+from trainer.music.tuning import OPEN_G
+from trainer.practice.pads import HAND_CHANNELS, PadMap, own_take_map
+
+LARGEST_FILE_BYTES = 16 << 20
+MOST_NOTES = 500_000
+TICKS_PER_QUARTER = 30_000  # a tick is 17 microseconds at 120 bpm and 50 at 40
+DEFAULT_VELOCITY = 90
+NOTE_TICKS = TICKS_PER_QUARTER // 16
+_USUAL_TEMPO_US = 500_000  # a file without a tempo is at 120: Standard MIDI Files 1.0
+_MARK = "thumbfall take"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """One note-on of a file: seconds from the file's start, channel from 0, note, velocity."""
+
+    file_s: float
+    channel: int
+    note: int
+    velocity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedTake:
+    """What a file holds.
+
+    Attributes:
+        notes: in order of time.
+        bpm: the first tempo of the file in quarter notes a minute, None when the file names none.
+        own: whether this program wrote it, so that channels tell hands.
+    """
+
+    notes: tuple[Note, ...]
+    bpm: float | None
+    own: bool
+
+    def pads(self) -> PadMap:
+        """Return the map to read the file by when nobody names one.
+
+        Files of our own tell hands by channel; of any other only the time is known.
+        """
+        return own_take_map() if self.own else PadMap()
+
+    def taps(self, pads: PadMap | None = None, *, offset_s: float = 0.0) -> tuple[Tap, ...]:
+        """Return the taps, beat 0 at ``offset_s`` of the file; notes that no pad sends are left out."""
+        pads = self.pads() if pads is None else pads
+        found = []
+        for note in self.notes:
+            touch = pads.touch(note.channel, note.note)
+            if touch is not None:
+                found.append(
+                    Tap(
+                        song_s=note.file_s - offset_s,
+                        hand=touch.hand,
+                        string=touch.string,
+                        velocity=note.velocity,
+                    )
+                )
+        return tuple(found)
+
+
+def read_take(path: Path) -> RecordedTake:
+    """Read the note-ons of a Standard MIDI File of type 0 or 1.
+
+    Raises:
+        BadTake: not readable, not a MIDI file, damaged, or with no note in it.
+    """
+    try:
+        size = path.stat().st_size
+        if size > LARGEST_FILE_BYTES:
+            raise BadTake(
+                f"{path} is {size} bytes long and at most {LARGEST_FILE_BYTES} are read", "cut the recording"
+            )
+        midi = mido.MidiFile(path, clip=True)
+        notes, first_tempo, own = _walk(midi, path)
+    except BadTake:
+        raise
+    except FileNotFoundError as err:
+        raise BadTake(f"there is no file {path}", "check the name") from err
+    except IsADirectoryError as err:
+        raise BadTake(f"{path} is a folder", "name a MIDI file in it") from err
+    except PermissionError as err:
+        raise BadTake(f"{path} may not be read", "mend the file's rights") from err
+    # What the library lets out on damaged files, found by trying thousands of them.
+    except (OSError, EOFError, ValueError, LookupError, TypeError, struct.error, KeySignatureError) as err:
+        raise BadTake(f"{path} is not a readable MIDI file", "export the take again") from err
+    if not notes:
+        raise BadTake(f"{path} holds no note", "record the taps as notes")
+    bpm = 60e6 / first_tempo if first_tempo is not None else None
+    return RecordedTake(notes=notes, bpm=bpm, own=own)
+
+
+def write_take(
+    path: Path,
+    taps: tuple[Tap, ...],
+    timeline: Timeline,
+    meter: Meter,
+    *,
+    title: str = "",
+    lead_s: float = 0.0,
+) -> None:
+    """Write taps as a file of type 1: tempo map in the first track, taps in the second.
+
+    The channel tells the hand (nail 1, thumb 2, left 3; unknown 4) and the note is the open string's pitch.
+
+    Args:
+        lead_s: second of the file at which beat 0 lies; taps up to this much before beat 0 can be kept.
+
+    Raises:
+        BadTake: the file cannot be written.
+    """
+    tempi = _tempo_map(timeline, meter, lead_s)
+    midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
+    head = mido.MidiTrack()
+    head.append(mido.MetaMessage("text", text=_MARK))
+    if title:
+        head.append(mido.MetaMessage("track_name", name=title.encode("latin-1", "replace").decode("latin-1")))
+    numerator, denominator = (int(part) for part in meter.value.split("/"))
+    head.append(mido.MetaMessage("time_signature", numerator=numerator, denominator=denominator))
+    at = 0
+    for tick, _second, tempo in tempi:
+        head.append(mido.MetaMessage("set_tempo", tempo=tempo, time=tick - at))
+        at = tick
+    midi.tracks.append(head)
+    midi.tracks.append(_tap_track(taps, tempi, lead_s))
+    try:
+        midi.save(path)
+    except OSError as err:
+        raise BadTake(f"{path} cannot be written ({err.strerror})", "choose another place") from err
+
+
+def _tap_track(taps: tuple[Tap, ...], tempi: list[tuple[int, float, int]], lead_s: float) -> mido.MidiTrack:
+    messages: list[tuple[int, int, mido.Message]] = []
+    sounding: dict[tuple[int, int], int] = {}
+    kept = [t for t in taps if t.song_s + lead_s >= 0]
+    for tap in sorted(kept, key=lambda t: t.song_s, reverse=True):
+        tick = _tick(tap.song_s + lead_s, tempi)
+        channel = HAND_CHANNELS.get(tap.hand, 3) if tap.hand is not None else 3
+        note = OPEN_G.note(tap.string or (5 if tap.hand is Hand.THUMB else 3))
+        velocity = min(max(tap.velocity or DEFAULT_VELOCITY, 1), 127)
+        # A note ends before the same note begins again.
+        end = min(tick + NOTE_TICKS, sounding.get((channel, note), tick + NOTE_TICKS))
+        sounding[(channel, note)] = tick
+        on = mido.Message("note_on", channel=channel, note=note, velocity=velocity)
+        messages.append((tick, 1, on))
+        messages.append((end, 0, mido.Message("note_off", channel=channel, note=note)))
+    track = mido.MidiTrack()
+    at = 0
+    for tick, _order, message in sorted(messages, key=lambda m: (m[0], m[1])):
+        track.append(message.copy(time=tick - at))
+        at = tick
+    return track
+
+
+def _tempo_map(timeline: Timeline, meter: Meter, lead_s: float) -> list[tuple[int, float, int]]:
+    """Return (tick, second, microseconds a quarter) for each span of the timeline from beat 0 on."""
+    tempi: list[tuple[int, float, int]] = []
+    for span in timeline.spans:
+        tempo = round(60_000_000 / (span.bpm * meter.beat_quarters))
+        second = max(0.0, float(span.start_s)) + lead_s
+        tick = _tick(second, tempi) if tempi else 0
+        # The change falls on a whole tick: its second is what a reader will compute for it.
+        second = _second(tick, tempi) if tempi else 0.0
+        tempi.append((tick, second, tempo))
+    return tempi
+
+
+def _tick(second: float, tempi: list[tuple[int, float, int]]) -> int:
+    tick, since, tempo = next(t for t in reversed(tempi) if t[1] <= second or t[0] == 0)
+    return tick + round((second - since) * 1e6 * TICKS_PER_QUARTER / tempo)
+
+
+def _second(tick: int, tempi: list[tuple[int, float, int]]) -> float:
+    since_tick, since, tempo = next(t for t in reversed(tempi) if t[0] <= tick)
+    return since + (tick - since_tick) * tempo / 1e6 / TICKS_PER_QUARTER
+
+
+def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None, bool]:
+    if midi.type not in (0, 1):
+        raise BadTake(f"{path} is a MIDI file of type {midi.type}", "save it as type 0 or 1")
+    if midi.ticks_per_beat <= 0:
+        raise BadTake(f"{path} counts film frames, not beats", "save it with ticks to the quarter note")
+    notes: list[Note] = []
+    own, first_tempo = False, None
+    tempo, tick, since_tick, since_s = _USUAL_TEMPO_US, 0, 0, 0.0
+    for message in mido.merge_tracks(midi.tracks, skip_checks=True):
+        tick += message.time
+        if message.type == "set_tempo" and message.tempo > 0:
+            since_s += (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
+            since_tick, tempo = tick, message.tempo
+            first_tempo = message.tempo if first_tempo is None else first_tempo
+        elif message.type == "text" and message.text == _MARK:
+            own = True
+        elif message.type == "note_on" and message.velocity > 0:
+            second = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
+            notes.append(
+                Note(file_s=second, channel=message.channel, note=message.note, velocity=message.velocity)
+            )
+            if len(notes) > MOST_NOTES:
+                raise BadTake(f"{path} holds more than {MOST_NOTES} notes", "cut the recording")
+    return tuple(notes), first_tempo, own
+
+
+def channels_of(take: RecordedTake) -> tuple[tuple[int, int], ...]:
+    """Return (channel from 1, notes) for each channel used, for a message to the user."""
+    return tuple(sorted(Counter(note.channel + 1 for note in take.notes).items()))
+
+
+def file_tempo(take: RecordedTake, meter: Meter) -> float | None:
+    """Return the file's first tempo in beats of a meter, None when it names none or it is out of reach."""
+    if take.bpm is None:
+        return None
+    bpm = take.bpm / float(meter.beat_quarters)
+    try:
+        as_tempo(round(bpm, 3))
+    except ValueError:
+        return None
+    return bpm

@@ -1,0 +1,136 @@
+"""Keep what a player has chosen, in one JSON file in the user's settings folder.
+
+A file that cannot be read is put aside and said so; keys of a newer version are kept as they are.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+
+import platformdirs
+
+from trainer.errors import StoreProblem
+
+APP_NAME = "thumbfall"
+LARGEST_FILE_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Everything remembered from one start to the next.
+
+    Attributes:
+        input_name: the input in use without its trailing ids; empty for the computer's keys.
+        pads: by input name, the taught pads in the words of ``trainer.practice.pads``.
+        nail_key, thumb_key: names of keys.
+        click, subdivide, tap_sound: what is heard.
+        click_volume: 0 to 10.
+        pocket: name of the pocket.
+        theme: name of the theme.
+        full_screen: whether the window fills the screen.
+        pattern: name of the pattern last chosen.
+        tempi: by pattern name, the tempo last drilled, as text.
+        passes: passes of a drill; 0 until stopped.
+        cautions_seen: whether the cautions have been shown.
+        other: keys of a newer version, kept.
+    """
+
+    input_name: str = ""
+    pads: dict[str, str] = field(default_factory=dict)
+    nail_key: str = "f"
+    thumb_key: str = "j"
+    click: bool = True
+    click_volume: int = 7
+    subdivide: bool = False
+    tap_sound: bool = True
+    pocket: str = "middle"
+    theme: str = "room"
+    full_screen: bool = False
+    pattern: str = ""
+    tempi: dict[str, str] = field(default_factory=dict)
+    passes: int = 4
+    cautions_seen: bool = False
+    other: dict[str, object] = field(default_factory=dict)
+
+
+def settings_path() -> Path:
+    """Return where the settings are kept."""
+    return Path(platformdirs.user_config_dir(APP_NAME)) / "settings.json"
+
+
+def load_settings(path: Path | None = None) -> tuple[Settings, str]:
+    """Return the settings and one sentence about what was wrong with them, or an empty text.
+
+    A missing file gives the defaults. A value of the wrong kind gives that key's default. A file that is
+    no JSON at all is renamed and left for its owner.
+    """
+    path = path or settings_path()
+    try:
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise ValueError("too large")
+        raw = json.loads(path.read_text(encoding="utf-8"))
+        if not isinstance(raw, dict):
+            raise ValueError("not a table")
+    except FileNotFoundError:
+        return Settings(), ""
+    except (OSError, ValueError, RecursionError) as err:
+        return Settings(), _put_aside(path, err)
+    return _from_table(raw)
+
+
+def save_settings(settings: Settings, path: Path | None = None) -> None:
+    """Write the settings whole or not at all.
+
+    Raises:
+        StoreProblem: the folder cannot be written.
+    """
+    path = path or settings_path()
+    table = {f.name: getattr(settings, f.name) for f in fields(settings) if f.name != "other"}
+    text = json.dumps({**settings.other, **table}, indent=2, ensure_ascii=False, sort_keys=True)
+    fresh = path.with_name(path.name + ".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with fresh.open("w", encoding="utf-8") as file:
+            file.write(text + "\n")
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError as err:
+        raise StoreProblem(
+            f"the settings cannot be kept in {path} ({err.strerror})",
+            "free some space or mend the folder's rights; the program goes on without",
+        ) from err
+
+
+def _put_aside(path: Path, err: Exception) -> str:
+    aside = path.with_name(path.name + ".unread")
+    try:
+        path.replace(aside)
+    except OSError:
+        return f"the settings in {path} cannot be read ({err}); the usual ones are used."
+    return f"the settings in {path} cannot be read ({err}); they are put aside as {aside.name}."
+
+
+def _from_table(raw: dict[str, object]) -> tuple[Settings, str]:
+    settings = Settings()
+    known = {f.name for f in fields(Settings)} - {"other"}
+    wrong = []
+    for name in sorted(known & raw.keys()):
+        value, usual = raw[name], getattr(settings, name)
+        ok = type(value) is type(usual)
+        if ok and isinstance(value, dict):
+            ok = all(isinstance(k, str) and isinstance(v, str) for k, v in value.items())
+        if ok and name == "click_volume":
+            ok = isinstance(value, int) and 0 <= value <= 10
+        if ok and name == "passes":
+            ok = isinstance(value, int) and 0 <= value <= 10_000
+        if ok:
+            settings = replace(settings, **{name: value})  # type: ignore[arg-type]
+        else:
+            wrong.append(name)
+    other = {name: value for name, value in raw.items() if name not in known}
+    note = f"the settings hold an unusable {', '.join(wrong)}; the usual is used." if wrong else ""
+    return replace(settings, other=other), note
