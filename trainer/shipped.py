@@ -10,6 +10,7 @@ from pathlib import Path
 
 from trainer.errors import StoreProblem
 
+REMEDY = "install the program anew"
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -27,7 +28,7 @@ def shipped_folder(kind: str, *, package: Path = _PACKAGE) -> Path:
     for folder in (package / "_shipped" / kind, package.parent / kind):
         if folder.is_dir():
             return folder
-    raise StoreProblem(f"the folder {kind} that comes with the program is missing", "install the program anew")
+    raise StoreProblem(f"the folder {kind} that comes with the program is missing", REMEDY)
 
 
 def asset_path(name: str, *, package: Path = _PACKAGE) -> Path:
@@ -38,5 +39,5 @@ def asset_path(name: str, *, package: Path = _PACKAGE) -> Path:
     """
     path = shipped_folder("assets", package=package) / name
     if not path.is_file():
-        raise StoreProblem(f"the file {name} that comes with the program is missing", "install the program anew")
+        raise StoreProblem(f"the file {name} that comes with the program is missing", REMEDY)
     return path

@@ -3,12 +3,16 @@
 python-rtmidi is used directly, for other layers drop arrival times. Its callback runs on the driver's own
 thread: it stamps the host clock first thing and appends to a queue, nothing more. Unplugging is reported
 by nobody, so the list of ports is looked at twice a second on inputs that stay unopened for it.
+
+Known limits: a port that is out and back between two looks, under the very same name and ids, is not
+noticed; nor is a JACK server that ends, for its last list of ports stays readable.
 """
 
 from __future__ import annotations
 
 import os
 import re
+import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -27,9 +31,15 @@ except ImportError:
 CLIENT_NAME = "Thumbfall"
 VIRTUAL_NAME = "Thumbfall port (other programs can play into it)"
 SCAN_NS = 500_000_000
-QUIET_NS = 50_000_000  # closing a port while its thread delivers can hang: library's issue tracker
+# A service that is not there at the start may be started later. Asking took 3.6 ms where JACK was missing,
+# so it is asked seldom, and not at all while a port is open.
+ASK_AGAIN_NS = 10_000_000_000
+# Closing a port waits for the driver's thread, which may be waiting for Python to deliver: a program that
+# closes while a tap arrives can hang. So ports are closed when nothing has come for this long.
+QUIET_NS = 50_000_000
+LONGEST_END_NS = 300_000_000
 # Two hits on one pad cannot follow by less than the fastest tapping, 100 ms (Repp 2003); a pad that
-# bounces sends its second note within some 20 ms.
+# bounces sends its second note within some 20 ms (common practice, no source).
 DEBOUNCE_NS = 35_000_000
 _CLIENT_AND_PORT = re.compile(r"\s+\d+:\d+$")  # ALSA: "Pad:Pad MIDI 1 20:0"
 _COPY = re.compile(r"\s*\(\d+\)$")  # a second plugging in: "Pad (2)"
@@ -47,7 +57,10 @@ class MidiTap:
 
     Attributes:
         host_ns: when it arrived, by the host clock.
-        delta_s: the driver's own seconds since its message before; None for the first.
+        channel, note: from 0.
+        velocity: 1 to 127.
+        delta_s: seconds since the tap before by the driver's own stamps; None for the first. How far they
+            can be trusted depends on the system: JACK rounds them to its period.
     """
 
     host_ns: int
@@ -81,11 +94,14 @@ class RawInput(Protocol):
         """Call a function on the driver's thread for each message."""
 
     def close_port(self) -> None:
-        """Close the port."""
+        """Close the port; one that others play into closes when the object is dropped."""
 
 
 Service = Callable[[], RawInput]
 """Makes a fresh unopened input on one of the system's MIDI services; raises when there is none."""
+
+# The library raises its own errors, each of which derives from one of these.
+_LIBRARY_ERRORS = (OSError, RuntimeError, ValueError, NotImplementedError)
 
 
 def stable_name(name: str, *, windows: bool = os.name == "nt") -> str:
@@ -97,84 +113,39 @@ def stable_name(name: str, *, windows: bool = os.name == "nt") -> str:
     return stable.strip() or name.strip()
 
 
-class MidiInputs:
-    """All MIDI inputs of the system, at most one open; from the app's thread only."""
+class _Line:
+    """One open port: what arrives on it, from the driver's thread to the app's."""
 
-    def __init__(self, services: Sequence[Service] | None = None, clock: Callable[[], int] = now_ns) -> None:
+    def __init__(self, raw: RawInput, clock: Callable[[], int]) -> None:
+        self.raw = raw
+        self.name = ""
+        self.raw_name = ""
+        self.last_ns = 0
         self._clock = clock
-        self._watchers: list[tuple[Service, RawInput]] = []
-        self.note = ""
-        if services is None:
-            services = system_services()
-            if rtmidi is None:
-                self.note = NO_LIBRARY
-        for service in services:
-            watcher = _made(service)
-            if watcher is not None:
-                self._watchers.append((service, watcher))
-        if not self._watchers and not self.note:
-            self.note = NO_SYSTEM
-        self._wanted = ""
-        self._open: RawInput | None = None
-        self._open_name = ""
-        self._retired: list[RawInput] = []
         self._arrived: deque[tuple[int, list[int], float]] = deque()
         self._bytes = MidiBytes()
-        self._last_ns = 0
-        self._first = True
         self._last_note_ns: dict[tuple[int, int], int] = {}
-        self._scanned_ns = clock()
-        self._known = self.ports()
+        self._delta_s: float | None = None
 
-    def ports(self) -> tuple[str, ...]:
-        """Return the names of all ports without their changing ids; the same name only once."""
-        names: dict[str, None] = {}
-        for _service, watcher in self._watchers:
-            for raw in watcher.get_ports():
-                # A port of ours that others play into is no source of taps.
-                if not stable_name(raw).startswith(CLIENT_NAME):
-                    names.setdefault(stable_name(raw))
-        return tuple(names)
+    def on_message(self, message: tuple[list[int], float], _data: object = None) -> None:
+        """Stamp a message; runs on the driver's thread and must do nothing more."""
+        host_ns = self._clock()
+        self.last_ns = host_ns
+        self._arrived.append((host_ns, message[0], message[1]))
 
-    @property
-    def can_be_played_into(self) -> bool:
-        """Whether the system lets a program offer a port of its own."""
-        return bool(self._watchers) and os.name != "nt"
+    def forget(self) -> None:
+        """Drop what has arrived and not been read."""
+        self._arrived.clear()
+        self._delta_s = None
 
-    @property
-    def open_name(self) -> str:
-        """The name of the open port; empty when none is open (it may have been unplugged)."""
-        return self._open_name
-
-    def open(self, name: str) -> str:
-        """Open a port by its remembered name or a part of it, and keep it open over replugging.
-
-        Returns:
-            The whole name.
-
-        Raises:
-            NoMidi: no service, no such port, several that fit, or the port is refused.
-        """
-        if self.note:
-            raise NoMidi(self.note, "the rest works")
-        if name == VIRTUAL_NAME:
-            return self._open_virtual()
-        found = self._named(name)
-        self._close_open()
-        self._wanted = found
-        self._open_found(found)
-        return found
-
-    def close(self) -> None:
-        """Close what is open, once it is quiet."""
-        self._wanted = ""
-        self._close_open()
-
-    def poll(self) -> tuple[MidiTap, ...]:
-        """Return the taps that have arrived since the last call, in order."""
+    def taps(self) -> tuple[MidiTap, ...]:
+        """Return the taps that have arrived since the last call, in order, bounces left out."""
         taps: list[MidiTap] = []
         while self._arrived:
             host_ns, message, delta_s = self._arrived.popleft()
+            # Deltas run from message to message; note-offs and bounces lie between two taps.
+            if self._delta_s is not None:
+                self._delta_s += delta_s
             for note_on in self._bytes.note_ons(message):
                 key = (note_on.channel, note_on.note)
                 since = host_ns - self._last_note_ns.get(key, host_ns - DEBOUNCE_NS)
@@ -187,11 +158,89 @@ class MidiInputs:
                         channel=note_on.channel,
                         note=note_on.note,
                         velocity=note_on.velocity,
-                        delta_s=None if self._first else delta_s,
+                        delta_s=self._delta_s,
                     )
                 )
-                self._first = False
+                self._delta_s = 0.0
         return tuple(taps)
+
+
+class MidiInputs:
+    """All MIDI inputs of the system, at most one open; from the app's thread only."""
+
+    def __init__(self, services: Sequence[Service] | None = None, clock: Callable[[], int] = now_ns) -> None:
+        self._clock = clock
+        self._has_library = services is not None or rtmidi is not None
+        self._watchers: list[tuple[Service, RawInput]] = []
+        self._missing: list[Service] = list(system_services() if services is None else services)
+        self._wanted = ""
+        self._line: _Line | None = None
+        self._retired: list[_Line] = []
+        self._scanned_ns = self._asked_ns = clock()
+        self._ask_missing()
+        self._known = self.ports()
+
+    @property
+    def note(self) -> str:
+        """Why there is no MIDI at all, as a sentence without a stop; empty when there is."""
+        if not self._has_library:
+            return NO_LIBRARY
+        return "" if self._watchers else NO_SYSTEM
+
+    def ports(self) -> tuple[str, ...]:
+        """Return the names of all ports without their changing ids; the same name only once."""
+        return tuple(dict.fromkeys(stable_name(raw) for _service, raw in self._raw_ports()))
+
+    @property
+    def can_be_played_into(self) -> bool:
+        """Whether the system lets a program offer a port of its own."""
+        return bool(self._watchers) and os.name != "nt"
+
+    @property
+    def open_name(self) -> str:
+        """The name of the open port; empty when none is open (it may have been unplugged)."""
+        return "" if self._line is None else self._line.name
+
+    def open(self, name: str) -> str:
+        """Open a port by its remembered name or a part of it, and keep it open over replugging.
+
+        Returns:
+            The whole name.
+
+        Raises:
+            NoMidi: no service, no such port, several that fit, or the port is refused.
+        """
+        if self.note:
+            raise NoMidi(self.note, "the rest works")
+        found = VIRTUAL_NAME if name == VIRTUAL_NAME else self._named(name)
+        self._wanted = "" if found == VIRTUAL_NAME else found
+        if found != self.open_name:
+            self._retire_open()
+            self._line = self._again(found) or self._opened(found)
+        return found
+
+    def close(self) -> None:
+        """Stop listening; the port itself is closed by a later :meth:`scan` or :meth:`end`, once quiet."""
+        self._wanted = ""
+        self._retire_open()
+
+    def end(self, sleep: Callable[[float], None] = time.sleep) -> None:
+        """Close everything before the program ends, waiting up to 0.3 s for a quiet spell.
+
+        A service that is left without a word can hold up others: JACK waits 5 s for a client that has gone.
+        """
+        self.close()
+        began = self._clock()
+        while self._retired and self._clock() - began < LONGEST_END_NS:
+            sleep(0.005)
+            self._close_quiet()
+        self._close_retired(self._retired)
+        self._watchers.clear()
+        self._missing.clear()
+
+    def poll(self) -> tuple[MidiTap, ...]:
+        """Return the taps that have arrived since the last call, in order."""
+        return () if self._line is None else self._line.taps()
 
     def scan(self) -> tuple[PortNotice, ...]:
         """Look for ports that came or went, at most twice a second; open the wanted one when it is back."""
@@ -199,20 +248,40 @@ class MidiInputs:
         if now - self._scanned_ns < SCAN_NS:
             return ()
         self._scanned_ns = now
-        self._retire_quiet(now)
-        ports = self.ports()
+        self._close_quiet()
+        if self._missing and self._line is None and now - self._asked_ns >= ASK_AGAIN_NS:
+            self._asked_ns = now
+            self._ask_missing()
+        raw_names = [raw for _service, raw in self._raw_ports()]
+        ports = tuple(dict.fromkeys(map(stable_name, raw_names)))
         came = [name for name in ports if name not in self._known]
         went = [name for name in self._known if name not in ports]
         self._known = ports
-        if self._open_name in went:
-            self._close_open()
-        if self._wanted and not self._open_name and self._wanted in ports:
-            # The port may still be on its way in; the next scan tries again.
+        if self._line is not None and self._line.raw_name and self._line.raw_name not in raw_names:
+            # Gone, or back already under another id: either way this object hears nothing any more.
+            self._retire_open(deaf=True)
+        if self._wanted and self._line is None and self._wanted in ports:
             self._try_reopen()
         return tuple(
             [PortNotice(name=name, present=False) for name in went]
             + [PortNotice(name=name, present=True) for name in came]
         )
+
+    def _raw_ports(self) -> list[tuple[Service, str]]:
+        found: list[tuple[Service, str]] = []
+        for service, watcher in self._watchers:
+            # A port of ours that others play into is no source of taps.
+            found += [
+                (service, raw) for raw in _listed(watcher) if not stable_name(raw).startswith(CLIENT_NAME)
+            ]
+        return found
+
+    def _ask_missing(self) -> None:
+        for service in tuple(self._missing):
+            watcher = _made(service)
+            if watcher is not None:
+                self._missing.remove(service)
+                self._watchers.append((service, watcher))
 
     def _named(self, name: str) -> str:
         ports = self.ports()
@@ -228,63 +297,69 @@ class MidiInputs:
             )
         return found[0]
 
-    def _open_found(self, name: str) -> None:
-        for service, watcher in self._watchers:
-            for at, raw_name in enumerate(watcher.get_ports()):
-                if stable_name(raw_name) == name:
-                    self._begin(service, lambda raw, at=at: raw.open_port(at, "in"))  # type: ignore[misc]
-                    self._open_name = name
-                    return
+    def _again(self, name: str) -> _Line | None:
+        """Return a line that was left and is not closed yet: some systems refuse to open it twice."""
+        for line in self._retired:
+            if line.name == name:
+                self._retired.remove(line)
+                line.forget()
+                return line
+        return None
+
+    def _opened(self, name: str) -> _Line:
+        if name == VIRTUAL_NAME:
+            return self._begin(self._watchers[0][0], name, "")
+        for service, raw_name in self._raw_ports():
+            if stable_name(raw_name) == name:
+                return self._begin(service, name, raw_name)
         raise NoMidi(f'the MIDI port "{name}" has gone', "plug it in again")
 
-    def _open_virtual(self) -> str:
-        self._close_open()
-        self._wanted = ""
-        self._begin(self._watchers[0][0], lambda raw: raw.open_virtual_port("in"))
-        self._open_name = VIRTUAL_NAME
-        return VIRTUAL_NAME
-
-    def _begin(self, service: Service, opening: Callable[[RawInput], object]) -> None:
+    def _begin(self, service: Service, name: str, raw_name: str) -> _Line:
+        """Open a port on a fresh input; an empty ``raw_name`` makes one that others play into."""
         raw = _made(service)
         if raw is None:
             raise NoMidi("the MIDI service does not answer any more", "start the program again")
-        self._arrived.clear()
-        self._bytes = MidiBytes()
-        self._first = True
-        raw.set_callback(self._on_message)
+        line = _Line(raw, self._clock)
+        raw.set_callback(line.on_message)
         try:
             with quiet_stderr():
-                opening(raw)
-        # The library raises its own errors beside these two, and each derives from one of them.
-        except (OSError, RuntimeError, ValueError, NotImplementedError) as err:
-            self._retired.append(raw)
+                if raw_name:
+                    # The place is looked up on the object that opens it: lists may differ by then.
+                    raw.open_port(raw.get_ports().index(raw_name), "in")
+                else:
+                    raw.open_virtual_port("in")
+        except _LIBRARY_ERRORS as err:
+            self._retired.append(line)
             raise NoMidi(
-                "the MIDI port was refused", "another program may hold the pad; close it and try again"
+                f'the MIDI port "{name}" was refused',
+                "another program may hold the pad; close it and try again",
             ) from err
-        self._open = raw
-
-    def _on_message(self, message: tuple[list[int], float], _data: object = None) -> None:
-        """Stamp a message; runs on the driver's thread and must do nothing more."""
-        host_ns = now_ns()
-        self._last_ns = host_ns
-        self._arrived.append((host_ns, message[0], message[1]))
+        line.name, line.raw_name = name, raw_name
+        return line
 
     def _try_reopen(self) -> None:
         try:
-            self._open_found(self._wanted)
+            self._line = self._opened(self._wanted)
         except NoMidi:
-            self._open_name = ""
+            # It may still be on its way in; the next scan tries again.
+            self._line = None
 
-    def _close_open(self) -> None:
-        if self._open is not None:
-            self._retired.append(self._open)
-        self._open, self._open_name = None, ""
+    def _retire_open(self, *, deaf: bool = False) -> None:
+        if self._line is not None:
+            if deaf:
+                self._line.name = ""
+            self._retired.append(self._line)
+        self._line = None
 
-    def _retire_quiet(self, now: int) -> None:
-        if self._retired and now - self._last_ns > QUIET_NS:
-            for raw in self._retired:
-                raw.close_port()
-            self._retired.clear()
+    def _close_quiet(self) -> None:
+        now = self._clock()
+        self._close_retired([line for line in self._retired if now - line.last_ns > QUIET_NS])
+
+    def _close_retired(self, lines: Sequence[_Line]) -> None:
+        for line in tuple(lines):
+            with quiet_stderr():
+                line.raw.close_port()
+            self._retired.remove(line)
 
 
 def system_services() -> tuple[Service, ...]:
@@ -309,5 +384,14 @@ def _made(service: Service) -> RawInput | None:
     try:
         with quiet_stderr():
             return service()
-    except (OSError, RuntimeError):
+    except _LIBRARY_ERRORS:
         return None
+
+
+def _listed(watcher: RawInput) -> list[str]:
+    try:
+        with quiet_stderr():
+            # A port that goes while the list is made can have no name.
+            return [name for name in watcher.get_ports() if name]
+    except _LIBRARY_ERRORS:
+        return []

@@ -1,41 +1,36 @@
-"""Play a stream of sound without a gap, and say which moment of it is heard now.
+"""Say what the app needs of a speaker, keep time without one, and open whichever there is.
 
-Blocks a whole number of mixer buffers long are rendered ahead and handed to one mixer channel, which
-joins them without a gap (measured; Sound.play with a timer jitters by a buffer). A feeder thread keeps
-one block waiting, so neither a slow frame nor a window being dragged starves the stream. Each time it
-sees a block begin it notes (frame, host time); a robust line through those notes is the position heard.
-The delay from there to the air, a constant of the device, is left to calibration.
+A speaker plays the stream of a plan and says which second of it is heard at a host time. All methods are
+for the app's own thread.
 """
 
 from __future__ import annotations
 
 import enum
-import threading
-import time
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Protocol
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Protocol
 
-from trainer.devices.clock import now_ns
+from trainer.devices.feeder import BUFFER_FRAMES, Block, Feeder
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoSound
-from trainer.sound.clicks import Samples
-from trainer.sound.clock_line import ClockLine
-from trainer.sound.plan import RATE, StreamPlan
-from trainer.sound.render import render
+from trainer.music.timeline import Timeline
+from trainer.sound.level import Samples
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before
 
 try:
     import pygame
 except ImportError:
     pygame = None  # type: ignore[assignment]
 
-BUFFER_FRAMES = 512
-BLOCK_BUFFERS = 4
-BLOCK_FRAMES = BUFFER_FRAMES * BLOCK_BUFFERS
-FEED_S = 0.001
-LOST_AFTER_S = 1.0
+if TYPE_CHECKING:
+    from pygame.event import Event
+
 STREAM_CHANNEL = 0
 TAP_CHANNELS = 15
+FORMAT = -16  # signed sixteen bits, as pygame writes it
+CHANNELS = 2
+WORTH_A_WORD = 0.003  # a device this far off its speed plays another tempo than the one chosen
+ON_THE_CLOCK = "drills run on the clock alone"
 
 
 class SpeakerState(enum.Enum):
@@ -46,90 +41,122 @@ class SpeakerState(enum.Enum):
     LOST = "lost"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpeakerReport:
-    """How the stream has gone since it was started.
-
-    Attributes:
-        state: what it is doing now.
-        gaps: how often the device ran dry before the next block was there.
-        restarts: how often the sound clock jumped; a take with one is marked.
-        rate_error: how much slower the device runs than it should, as a share; negative when faster.
-    """
-
-    state: SpeakerState
-    gaps: int
-    restarts: int
-    rate_error: float = 0.0
-
-
-class Speaker(Protocol):
-    """What the app needs of a speaker, real or silent; all methods from the app's thread."""
+class SpeakerLike(Protocol):
+    """What the app needs of a speaker, real or silent."""
 
     @property
     def name(self) -> str:
-        """What to call it on the screen."""
+        """What can be heard, in two or three words for the screen."""
 
-    def start(self, plan: StreamPlan) -> None:
-        """Begin a stream from its first frame."""
+    @property
+    def rate(self) -> int:
+        """Frames a second that plans for this speaker must have."""
 
-    def change(self, plan: StreamPlan) -> None:
-        """Go on with another plan; it must agree with the old one on what has been rendered already."""
+    @property
+    def state(self) -> SpeakerState:
+        """What it is doing; once LOST it stays so until the next start."""
+
+    @property
+    def plan(self) -> StreamPlan | None:
+        """The plan being played; None when stopped."""
+
+    @property
+    def xruns(self) -> int:
+        """How often the stream has stalled since its start; a take with any is marked."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the user should know of it now: sentences, most important first."""
+
+    def start(self, plan: StreamPlan, host_ns: int) -> None:
+        """Begin a stream from its first frame, now."""
+
+    def set_plan(self, plan: StreamPlan) -> None:
+        """Go on with another plan, which must agree with the old one on all that is rendered already.
+
+        Raises:
+            ValueError: it does not; about 0.1 s of the stream is rendered ahead.
+        """
+
+    def set_timeline(self, timeline: Timeline) -> None:
+        """Go on with a tempo change that is far enough ahead; as set_plan."""
+
+    def set_sound(self, settings: SoundSettings) -> None:
+        """Let other volumes hold for all that begins after what is rendered already."""
 
     def stop(self) -> None:
         """End the stream."""
+
+    def pump(self, host_ns: int, events: Iterable[Event] = ()) -> None:
+        """Look after the device; call it once a frame, with the window's events since the last call."""
 
     def song_s(self, host_ns: int) -> float | None:
         """Return the second from beat 0 heard at a host time; None while nothing plays."""
 
-    def report(self) -> SpeakerReport:
-        """Say how the stream has gone."""
+    def sound_tap(self, samples: Samples, loudness: float = 1.0) -> None:
+        """Sound a tap at once, beside the stream.
 
-    def tap(self, samples: Samples) -> None:
-        """Sound a tap at once: at most two mixer buffers later."""
+        Args:
+            samples: mono; keep and hand in the same array each time, so that it is copied only once.
+            loudness: 0 to 1.
+        """
 
     def close(self) -> None:
-        """Give the device back."""
+        """Give the device back; nothing may be called afterwards."""
 
 
 class SilentSpeaker:
-    """Keeps the time of a stream by the host clock alone."""
+    """Keeps the time of a stream by the host clock alone.
 
-    def __init__(self, clock: Callable[[], int] = now_ns) -> None:
-        self._clock = clock
-        self._plan: StreamPlan | None = None
+    Args:
+        why: a sentence for the user, empty when the user asked for silence.
+    """
+
+    def __init__(self, why: str = "") -> None:
+        self.name = "no sound" if why else "sound off"
+        self.rate = RATE
+        self.plan: StreamPlan | None = None
+        self.xruns = 0
+        self.notes = (why,) if why else ()
         self._start_ns = 0
 
     @property
-    def name(self) -> str:
-        """What to call it on the screen."""
-        return "sound off"
+    def state(self) -> SpeakerState:
+        """What it is doing: a clock is never lost."""
+        return SpeakerState.STOPPED if self.plan is None else SpeakerState.PLAYING
 
-    def start(self, plan: StreamPlan) -> None:
+    def start(self, plan: StreamPlan, host_ns: int) -> None:
         """Begin a stream from its first frame."""
-        self._plan = plan
-        self._start_ns = self._clock()
+        self.plan = plan
+        self._start_ns = host_ns
 
-    def change(self, plan: StreamPlan) -> None:
-        """Go on with another plan."""
-        self._plan = plan
+    def set_plan(self, plan: StreamPlan) -> None:
+        """Go on with another plan; nothing is rendered ahead, so any will do."""
+        if self.plan is not None:
+            self.plan = plan
+
+    def set_timeline(self, timeline: Timeline) -> None:
+        """Go on with a tempo change."""
+        if self.plan is not None:
+            self.plan = self.plan.with_timeline(timeline)
+
+    def set_sound(self, settings: SoundSettings) -> None:
+        """Change nothing that is heard."""
 
     def stop(self) -> None:
         """End the stream."""
-        self._plan = None
+        self.plan = None
+
+    def pump(self, host_ns: int, events: Iterable[Event] = ()) -> None:
+        """Do nothing: there is no device."""
 
     def song_s(self, host_ns: int) -> float | None:
         """Return the second from beat 0 at a host time; None while nothing plays."""
-        if self._plan is None:
+        if self.plan is None:
             return None
-        return (host_ns - self._start_ns) / 1e9 + self._plan.song_s(0)
+        return (host_ns - self._start_ns) / 1e9 + self.plan.song_s(0)
 
-    def report(self) -> SpeakerReport:
-        """Say how the stream has gone: a clock alone has no gaps."""
-        state = SpeakerState.STOPPED if self._plan is None else SpeakerState.PLAYING
-        return SpeakerReport(state=state, gaps=0, restarts=0)
-
-    def tap(self, samples: Samples) -> None:
+    def sound_tap(self, samples: Samples, loudness: float = 1.0) -> None:
         """Sound nothing."""
 
     def close(self) -> None:
@@ -137,160 +164,184 @@ class SilentSpeaker:
         self.stop()
 
 
-class MixerSpeaker:
+class Speaker:
     """Plays through pygame's mixer on the system's default device.
 
+    The window must not have opened the mixer with settings of its own: one found open is closed first.
+
     Raises:
-        NoSound: no pygame for this Python, or no device that takes 48 kHz 16-bit stereo.
+        NoSound: no pygame for this Python, no device, or none that takes 16-bit stereo.
     """
 
     def __init__(self) -> None:
-        if pygame is None:
-            raise NoSound(
-                "no pygame is installed for this Python, so there is no sound",
-                "drills run on the clock alone; install a Python from 3.11 to 3.13 to hear the click",
-            )
-        try:
-            with quiet_stderr():
-                pygame.mixer.init(RATE, -16, 2, BUFFER_FRAMES, allowedchanges=0)
-        except pygame.error as err:
-            raise NoSound(
-                f"no sound device could be opened ({err})", "drills run on the clock alone"
-            ) from err
-        if pygame.mixer.get_init() != (RATE, -16, 2):
-            pygame.mixer.quit()
-            raise NoSound(
-                "the sound device does not take 48 kHz 16-bit stereo", "drills run on the clock alone"
-            )
+        self.name = "sound on"
+        self.rate = _open_mixer()
         pygame.mixer.set_num_channels(1 + TAP_CHANNELS)
         pygame.mixer.set_reserved(1)
-        self._channel = pygame.mixer.Channel(STREAM_CHANNEL)
-        self._lock = threading.Lock()
-        self._plan: StreamPlan | None = None
-        self._line: ClockLine | None = None
-        self._next_frame = 0  # first frame not rendered yet
-        self._last_progress_ns = 0
-        self._gaps = 0
-        self._state = SpeakerState.STOPPED
-        self._waiting_start = 0  # first frame of the block that waits in the queue
+        self._feeder = Feeder(_MixerChannel(STREAM_CHANNEL), rate=self.rate)
+        self._removed = False
         self._tap_sounds: dict[int, tuple[Samples, pygame.mixer.Sound]] = {}
-        self._closing = threading.Event()
-        self._feeder = threading.Thread(target=self._feed, name="speaker feeder", daemon=True)
-        self._feeder.start()
 
     @property
-    def name(self) -> str:
-        """What to call it on the screen."""
-        return "sound on"
+    def state(self) -> SpeakerState:
+        """What it is doing; once LOST it stays so until the next start."""
+        if self._removed or self._feeder.stuck:
+            return SpeakerState.LOST
+        return SpeakerState.STOPPED if self._feeder.plan is None else SpeakerState.PLAYING
 
-    def start(self, plan: StreamPlan) -> None:
-        """Begin a stream from its first frame."""
-        with self._lock:
-            self._channel.stop()
-            self._plan = plan
-            self._line = None
-            self._gaps = 0
-            self._next_frame = 0
-            first, second = self._next_block(), self._next_block()
-            self._channel.play(first)
-            began_ns = now_ns()
-            self._channel.queue(second)
-            self._waiting_start = BLOCK_FRAMES
-            self._line = ClockLine.started(0, began_ns / 1e9, rate=RATE, buffer_frames=BUFFER_FRAMES)
-            self._last_progress_ns = began_ns
-            self._state = SpeakerState.PLAYING
+    @property
+    def plan(self) -> StreamPlan | None:
+        """The plan being played; None when stopped."""
+        return self._feeder.plan
 
-    def change(self, plan: StreamPlan) -> None:
+    @property
+    def xruns(self) -> int:
+        """How often the stream has stalled since its start."""
+        line = self._feeder.line
+        return line.restarts if line is not None else 0
+
+    @property
+    def rate_error(self) -> float:
+        """How much slower the device runs than it should, as a share; negative when faster."""
+        line = self._feeder.line
+        return line.rate_error if line is not None else 0.0
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the user should know of it now."""
+        found = []
+        if self.state is SpeakerState.LOST:
+            found.append("the sound device went away: this take is kept but not graded; start again")
+        if self.xruns:
+            found.append(f"the sound stalled {self.xruns} time{'s' if self.xruns > 1 else ''} in this take")
+        if abs(self.rate_error) > WORTH_A_WORD:
+            way = "slow" if self.rate_error > 0 else "fast"
+            found.append(
+                f"the sound device runs {abs(self.rate_error):.1%} {way}: "
+                "taps are measured against what is heard"
+            )
+        return tuple(found)
+
+    def start(self, plan: StreamPlan, host_ns: int) -> None:  # noqa: ARG002 - the mixer starts it
+        """Begin a stream from its first frame, now.
+
+        Raises:
+            ValueError: the plan has another rate than the device.
+        """
+        if plan.rate != self.rate:
+            raise ValueError(f"a plan of {plan.rate} frames a second for a device of {self.rate}")
+        self._removed = False
+        self._feeder.start(plan)
+
+    def set_plan(self, plan: StreamPlan) -> None:
         """Go on with another plan from the first frame not rendered yet."""
-        with self._lock:
-            if self._plan is not None:
-                self._plan = plan
+
+        def take_over(old: StreamPlan, next_frame: int) -> StreamPlan:
+            if not agree_before(old, plan, next_frame):
+                raise ValueError(f"the plan differs before frame {next_frame}, which is rendered already")
+            return plan
+
+        self._feeder.change(take_over)
+
+    def set_timeline(self, timeline: Timeline) -> None:
+        """Go on with a tempo change that is far enough ahead."""
+        if self.plan is not None:
+            self.set_plan(self.plan.with_timeline(timeline))
+
+    def set_sound(self, settings: SoundSettings) -> None:
+        """Let other volumes hold for all that begins after what is rendered already."""
+        self._feeder.change(lambda old, next_frame: old.with_settings(settings, from_frame=next_frame))
 
     def stop(self) -> None:
         """End the stream."""
-        with self._lock:
-            self._plan = None
-            self._line = None
-            self._channel.stop()
-            self._state = SpeakerState.STOPPED
+        self._feeder.stop()
+
+    def pump(self, host_ns: int, events: Iterable[Event] = ()) -> None:  # noqa: ARG002 - the feeder looks
+        """Hear of a device that was taken away; the stream itself is looked after by the feeder.
+
+        Raises:
+            Exception: what broke the feeder, when it is a fault of ours.
+        """
+        self._feeder.raise_fault()
+        for event in events:
+            # An event of a device that is not open carries no id.
+            if event.type == pygame.AUDIODEVICEREMOVED and not event.iscapture and event.which:
+                self._removed = True
 
     def song_s(self, host_ns: int) -> float | None:
-        """Return the second from beat 0 heard at a host time; None while nothing plays."""
-        line, plan = self._line, self._plan
+        """Return the second from beat 0 heard at a host time; None while nothing plays.
+
+        Heard by the mixer, that is: the way from there to the air is a constant of the device, which
+        calibration takes off.
+        """
+        line, plan = self._feeder.line, self._feeder.plan
         if line is None or plan is None:
             return None
         return plan.song_s(line.frame(host_ns / 1e9))
 
-    def report(self) -> SpeakerReport:
-        """Say how the stream has gone."""
-        line = self._line
-        return SpeakerReport(
-            state=self._state,
-            gaps=self._gaps,
-            restarts=line.restarts if line is not None else 0,
-            rate_error=line.rate_error if line is not None else 0.0,
-        )
-
-    def tap(self, samples: Samples) -> None:
-        """Sound a tap at once; a sound made before is kept, so only the first costs a copy."""
+    def sound_tap(self, samples: Samples, loudness: float = 1.0) -> None:
+        """Sound a tap at once: it begins with the next buffer that the mixer fills."""
         if not len(samples):
             return
         held = self._tap_sounds.get(id(samples))
         if held is None:
             # The samples are held with the sound, so their id stays theirs.
-            held = (samples, pygame.mixer.Sound(buffer=samples.repeat(2).tobytes()))
+            held = (samples, pygame.mixer.Sound(buffer=samples.repeat(CHANNELS).tobytes()))
             self._tap_sounds[id(samples)] = held
-        held[1].play()
+        channel = held[1].play()
+        if channel is not None:
+            channel.set_volume(loudness)
 
     def close(self) -> None:
         """Give the device back."""
-        self.stop()
-        self._closing.set()
-        self._feeder.join(timeout=1.0)
+        self._feeder.close()
+        self._tap_sounds.clear()
         pygame.mixer.quit()
 
-    def _next_block(self) -> pygame.mixer.Sound:
-        assert self._plan is not None
-        block = render(self._plan, self._next_frame, BLOCK_FRAMES)
-        self._next_frame += BLOCK_FRAMES
-        return pygame.mixer.Sound(buffer=block.tobytes())
 
-    def _feed(self) -> None:
-        while not self._closing.is_set():
-            with self._lock:
-                if self._state is SpeakerState.PLAYING:
-                    self._feed_once()
-            time.sleep(FEED_S)
+class _MixerChannel:
+    """One channel of the mixer, as the feeder wants it."""
 
-    def _feed_once(self) -> None:
-        if self._channel.get_queue() is not None:
-            if now_ns() - self._last_progress_ns > LOST_AFTER_S * 1e9:
-                self._state = SpeakerState.LOST
-            return
-        seen_ns = now_ns()
-        assert self._line is not None
-        if self._channel.get_busy():
-            self._line = self._line.observed(self._waiting_start, seen_ns / 1e9)
-            self._channel.queue(self._next_block())
-        else:
-            # The device ran dry: what was queued has been heard, and time went on without sound.
-            self._gaps += 1
-            frame = self._next_frame
-            self._channel.play(self._next_block())
-            restarted = ClockLine.started(frame, now_ns() / 1e9, rate=RATE, buffer_frames=BUFFER_FRAMES)
-            self._line = _restarted(restarted, self._line.restarts + 1)
-            self._channel.queue(self._next_block())
-        self._waiting_start = self._next_frame - BLOCK_FRAMES
-        self._last_progress_ns = seen_ns
+    def __init__(self, number: int) -> None:
+        self._channel = pygame.mixer.Channel(number)
+
+    def play(self, block: Block) -> None:
+        self._channel.play(pygame.mixer.Sound(buffer=block.tobytes()))
+
+    def queue(self, block: Block) -> None:
+        self._channel.queue(pygame.mixer.Sound(buffer=block.tobytes()))
+
+    def is_waiting(self) -> bool:
+        return self._channel.get_queue() is not None
+
+    def is_playing(self) -> bool:
+        return self._channel.get_busy()
+
+    def stop(self) -> None:
+        self._channel.stop()
 
 
-def _restarted(line: ClockLine, restarts: int) -> ClockLine:
-    return ClockLine(
-        rate=line.rate,
-        buffer_frames=line.buffer_frames,
-        frame_at=line.frame_at,
-        host_at_s=line.host_at_s,
-        seconds_per_frame=line.seconds_per_frame,
-        points=line.points,
-        restarts=restarts,
-    )
+def open_speaker() -> SpeakerLike:
+    """Return the system's speaker, or a silent one that says in a sentence why."""
+    try:
+        return Speaker()
+    except NoSound as err:
+        return SilentSpeaker(why=str(err))
+
+
+def _open_mixer() -> int:
+    """Open pygame's mixer and return its rate."""
+    if pygame is None:
+        raise NoSound("no pygame is installed for this Python, so there is no sound", ON_THE_CLOCK)
+    if pygame.mixer.get_init() is not None:
+        pygame.mixer.quit()
+    try:
+        with quiet_stderr():
+            pygame.mixer.init(RATE, FORMAT, CHANNELS, BUFFER_FRAMES, allowedchanges=0)
+    except pygame.error as err:
+        raise NoSound(f"no sound device could be opened ({err})", ON_THE_CLOCK) from err
+    found = pygame.mixer.get_init()
+    if found is None or found[1:] != (FORMAT, CHANNELS):
+        pygame.mixer.quit()
+        raise NoSound(f"the sound device gave {found} instead of 16-bit stereo", ON_THE_CLOCK)
+    return found[0]

@@ -28,7 +28,7 @@ def t_two_sided(t: float, degrees: float) -> float:
 
     Fractional degrees of freedom (Welch) are rounded down, which never makes chance look smaller.
     """
-    return 2.0 * (1.0 - student_below(abs(t), max(1, math.floor(degrees))))
+    return 2.0 * (1.0 - student_below(abs(t), max(1, math.floor(degrees + 1e-9))))
 
 
 def difference(one: Sequence[float], other: Sequence[float]) -> tuple[float, float]:

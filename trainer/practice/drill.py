@@ -7,6 +7,7 @@ into view, so it can run without end and change tempo at the start of a pass.
 from __future__ import annotations
 
 import enum
+from bisect import bisect_left
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -21,6 +22,7 @@ from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 LOOKAHEAD_S = 12.0  # more than the widest sheet shows
 CHANGE_NOTICE_S = 1.5  # a new tempo is heard coming for at least this long
 MOST_PASSES = 10_000
+NEAR = 3  # slots to each side that a tap may belong to
 KEPT_OUTCOMES = 4096  # what the sheet may still draw; the judge keeps all
 
 
@@ -107,6 +109,11 @@ class Drill:
     def targets(self) -> tuple[Target, ...]:
         """All targets laid out so far, rests included."""
         return tuple(self._targets)
+
+    def targets_near(self, song_s: float) -> tuple[Target, ...]:
+        """Return the targets within some slots of a moment, rests included."""
+        at = bisect_left(self._targets, song_s, key=lambda t: t.song_s)
+        return tuple(self._targets[max(0, at - NEAR) : at + NEAR])
 
     @property
     def outcomes(self) -> tuple[Outcome, ...]:

@@ -6,7 +6,9 @@ only the timing is judged.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import re
+from collections import Counter
+from dataclasses import dataclass, field, replace
 
 from trainer.errors import BadSettings
 from trainer.music.strokes import ALL_STRINGS, Hand
@@ -15,6 +17,7 @@ from trainer.music.tuning import OPEN_G
 # Takes of our own: the MIDI channel tells the hand and the note is the string's pitch, so the file sounds
 # like what was played.
 HAND_CHANNELS = {Hand.NAIL: 0, Hand.THUMB: 1, Hand.LEFT: 2}
+UNKNOWN_HAND_CHANNEL = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,12 +55,16 @@ class PadMap:
     pads: tuple[Pad, ...] = ()
 
     def touch(self, channel: int, note: int) -> PadTouch | None:
-        """Return what a note says; None for a note that no pad of the map sends."""
+        """Return what a note says; None for a note that no pad of the map sends.
+
+        Where nail and thumb have not both a pad, they share one, so neither is told from the other.
+        """
         if not self.pads:
             return ANY_PAD
         for pad in self.pads:
             if pad.note == note and pad.channel in (None, channel):
-                return PadTouch(hand=pad.hand, string=pad.string)
+                known = self.knows_hand or pad.hand is Hand.LEFT
+                return PadTouch(hand=pad.hand if known else None, string=pad.string)
         return None
 
     @property
@@ -83,7 +90,8 @@ class PadMap:
     def in_words(self) -> str:
         """Return the map in a few words for the screen."""
         if not self.knows_hand:
-            return "one pad: timing only" if self.pads else "any pad: timing only"
+            pads = "one pad" if len(self.pads) == 1 else "nail and thumb share a pad"
+            return f"{pads if self.pads else 'any pad'}: timing only"
         words = "nail, thumb and left hand" if self.knows_left else "nail and thumb"
         return f"{words}, by string" if self.knows_strings else words
 
@@ -102,47 +110,76 @@ def own_take_map() -> PadMap:
         ]
         opened = {pad.note for pad in pads if pad.channel == channel}
         pads += [Pad(note=note, channel=channel, hand=hand) for note in range(128) if note not in opened]
+    pads += [Pad(note=note, channel=UNKNOWN_HAND_CHANNEL) for note in range(128)]
     return PadMap(pads=tuple(pads))
+
+
+_HAND_WORDS: dict[str, Hand | None] = {hand.value: hand for hand in HAND_CHANNELS} | {"any": None}
+_PAD = re.compile(r"(?P<hand>[a-z]+)(?P<string>[1-5]?)\s*=\s*(?P<note>[^@\s]+)(?:\s*@\s*(?P<channel>\S+))?")
 
 
 def read_pads(words: str) -> PadMap:
     """Read a map written as ``nail=36,thumb=38,left=40`` or, by string, ``nail3=41,thumb5=43``.
 
+    ``any=36`` is a pad that both nail and thumb touch. ``nail=36@10`` counts only on MIDI channel 10
+    (1 to 16); without that, any channel does.
+
     Raises:
-        BadSettings: a part that is not a hand, an equals sign and a MIDI note, or a note given twice.
+        BadSettings: a part that is not a hand, an equals sign and a MIDI note, or a pad given twice.
     """
     pads: list[Pad] = []
     for part in words.split(","):
-        name, equals, number = (piece.strip().lower() for piece in part.partition("="))
-        hand_word = name.rstrip("12345")
-        string_word = name[len(hand_word) :]
-        known = {hand.value: hand for hand in HAND_CHANNELS}
-        if not equals or hand_word not in known or len(string_word) > 1:
-            raise BadSettings(
-                f'found "{part.strip()}" for a pad',
-                "write nail=36,thumb=38, with left=40 or a string as in nail3=41 where you have them",
-            )
-        if not (number.isascii() and number.isdecimal()) or int(number[:4]) > 127:
-            raise BadSettings(f'found "{number}" for the note of {name}', "write a MIDI note from 0 to 127")
-        pad = Pad(
-            note=int(number),
-            hand=known[hand_word],
-            string=int(string_word) if string_word else None,
-        )
-        if pad.note in (p.note for p in pads):
+        pad = _pad(part.strip().lower())
+        if any(p.note == pad.note and _share(p.channel, pad.channel) for p in pads):
             raise BadSettings(f"note {pad.note} is given to two pads", "give each pad its own note")
         pads.append(pad)
     return PadMap(pads=tuple(pads))
 
 
 def write_pads(pads: PadMap) -> str:
-    """Return a map in the words that :func:`read_pads` reads; channels are not kept."""
+    """Return a map in the words that :func:`read_pads` reads.
+
+    A channel is written only where it tells two pads of one note apart: some devices send on another
+    channel after a change of program, and their pads should still be known.
+    """
+    notes = Counter(pad.note for pad in pads.pads)
     return ",".join(
-        f"{pad.hand.value if pad.hand else 'nail'}{pad.string or ''}={pad.note}" for pad in pads.pads
+        f"{'any' if pad.hand is None else pad.hand.value}{pad.string or ''}={pad.note}"
+        + (f"@{pad.channel + 1}" if notes[pad.note] > 1 and pad.channel is not None else "")
+        for pad in pads.pads
     )
 
 
-# Asked in this order. Once a pad by string has been skipped, the rest of that row is not asked for.
+def _pad(part: str) -> Pad:
+    match = _PAD.fullmatch(part)
+    if match is None or match["hand"] not in _HAND_WORDS:
+        raise BadSettings(
+            f'found "{part}" for a pad',
+            "write nail=36,thumb=38, with left=40 or a string as in nail3=41 where you have them",
+        )
+    name = match["hand"] + match["string"]
+    channel = match["channel"]
+    return Pad(
+        note=_number(match["note"], f"the note of {name}", "a MIDI note", 0, 127),
+        channel=None
+        if channel is None
+        else _number(channel, f"the channel of {name}", "a MIDI channel", 1, 16) - 1,
+        hand=_HAND_WORDS[match["hand"]],
+        string=int(match["string"]) if match["string"] else None,
+    )
+
+
+def _number(text: str, what: str, wanted: str, least: int, most: int) -> int:
+    if text.isascii() and text.isdecimal() and len(text) <= 3 and least <= int(text) <= most:
+        return int(text)
+    raise BadSettings(f'found "{text}" for {what}', f"write {wanted} from {least} to {most}")
+
+
+def _share(one: int | None, other: int | None) -> bool:
+    return one is None or other is None or one == other
+
+
+# Asked in this order.
 _ASKED: tuple[tuple[Hand, int | None], ...] = (
     (Hand.NAIL, None),
     (Hand.THUMB, None),
@@ -161,11 +198,13 @@ class Teaching:
         at: place of what is asked for among nail, thumb, left hand, nail by string, thumb by string.
         pads: what is known so far.
         note: one sentence about the last touch, or empty.
+        before: how things stood before the last touch or skip that counted; None at the start.
     """
 
     at: int = 0
     pads: tuple[Pad, ...] = ()
     note: str = ""
+    before: Teaching | None = field(default=None, repr=False, compare=False)
 
     @property
     def done(self) -> bool:
@@ -184,19 +223,28 @@ class Teaching:
         return pad if self.at == 0 else f"{pad}, or skip"
 
     def touched(self, channel: int, note: int) -> Teaching:
-        """Take a touched pad for what was asked."""
+        """Take a touched pad for what was asked.
+
+        The pad that stands for a whole hand may be touched again as that of one of its strings, for who
+        has a pad for each string has none to spare.
+        """
         if self.done:
             return self
-        if any(pad.note == note and pad.channel == channel for pad in self.pads):
-            return replace(self, note="that pad is taken already; touch another, or skip")
         hand, string = _ASKED[self.at]
         pad = Pad(note=note, channel=channel, hand=hand, string=string)
-        return replace(self, at=self.at + 1, pads=(*self.pads, pad), note="")
+        for place, taken in enumerate(self.pads):
+            if (taken.note, taken.channel) != (note, channel):
+                continue
+            if taken.hand is not hand or taken.string is not None:
+                return replace(self, note="that pad is taken already; touch another, or skip")
+            return self._on(self.at + 1, (*self.pads[:place], pad, *self.pads[place + 1 :]))
+        return self._on(self.at + 1, (*self.pads, pad))
 
     def skipped(self) -> Teaching:
         """Go on without a pad for what was asked.
 
-        Without a thumb nothing more is asked, for one pad knows no hand.
+        Without a thumb nothing more is asked, for one pad knows no hand. Once a string has been skipped,
+        the hand's other strings are not asked for.
         """
         if self.done:
             return self
@@ -204,23 +252,21 @@ class Teaching:
         if self.at == 0:
             return replace(self, note="one pad at least is needed; touch it")
         if (hand, string) == (Hand.THUMB, None):
-            return replace(self, at=len(_ASKED), note="")
+            return self._on(len(_ASKED), self.pads)
         at = self.at + 1
         while string is not None and at < len(_ASKED) and _ASKED[at][0] is hand:
             at += 1
-        return replace(self, at=at, note="")
+        return self._on(at, self.pads)
 
     def undone(self) -> Teaching:
-        """Take the last pad back and ask for it again."""
-        if not self.pads:
-            return self
-        last = self.pads[-1]
-        return replace(
-            self, at=_ASKED.index((last.hand or Hand.NAIL, last.string)), pads=self.pads[:-1], note=""
-        )
+        """Take the last touch or skip back and ask again."""
+        return self.before or self
 
     def result(self) -> PadMap:
         """Return the map taught; with one pad the hand of a tap is not known."""
         if len(self.pads) == 1:
             return PadMap(pads=(replace(self.pads[0], hand=None),))
         return PadMap(pads=self.pads)
+
+    def _on(self, at: int, pads: tuple[Pad, ...]) -> Teaching:
+        return Teaching(at=at, pads=pads, before=replace(self, note=""))

@@ -7,13 +7,13 @@ of a shipped pattern takes its place, and a remark says so. What is said is a se
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from platformdirs import user_data_dir
 
-from trainer.errors import BadNotation, BadSettings, StoreProblem
+from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
 from trainer.music.notation import MAX_FILE_BYTES, read_pattern
 from trainer.music.pattern import Pattern
 from trainer.shipped import shipped_folder
@@ -62,13 +62,20 @@ class Library:
                 return entry
         raise BadSettings(f'found no pattern called "{name}"', self._suggestion(wanted))
 
+    def with_pattern(self, pattern: Pattern, path: Path) -> Library:
+        """Return the library with a pattern from anywhere, in place of one of the same name."""
+        kept = [entry for entry in self.entries if entry.pattern.name != pattern.name]
+        kept.append(Entry(pattern=pattern, path=path, shipped=False))
+        return Library(entries=_by_step(kept), problems=self.problems, remarks=self.remarks)
+
     def _suggestion(self, wanted: str) -> str:
         by_lower = {p.name.lower(): p.name for p in self.patterns}
         near = difflib.get_close_matches(wanted, by_lower, n=3, cutoff=0.6)
         # A part of a name is a good hint that difflib's ratio misses when the name is long.
         near += [name for name in by_lower if wanted and wanted in name and name not in near]
         if near:
-            return f"did you mean {' or '.join(by_lower[name] for name in near[:3])}"
+            *first, last = [by_lower[name] for name in near[:3]]
+            return f"did you mean {', '.join(first)} or {last}" if first else f"did you mean {last}"
         return "list all with: thumbfall patterns"
 
 
@@ -94,15 +101,17 @@ def load_library(user_folder: Path | None = None, *, shipped: Path | None = None
     for folder, is_shipped in ((shipped or shipped_folder("patterns"), True), (own, False)):
         for path in _pattern_files(folder, remarks):
             read = try_read(path)
-            if isinstance(read, BadNotation):
-                problems.append(read)
+            if isinstance(read, TrainerError):
+                problems.append(_as_notation(read, path))
                 continue
             if not is_shipped and read.name in entries:
-                remarks.append(f"{path} is used in place of the pattern {read.name} that comes with the program.")
+                remarks.append(
+                    f"{path} is used in place of the pattern {read.name} that comes with the program."
+                )
             entries[read.name] = Entry(pattern=read, path=path, shipped=is_shipped)
-    ordered = sorted(entries.values(), key=lambda e: (e.pattern.step, e.pattern.name))
+    ordered = _by_step(entries.values())
     remarks.extend(course_remarks({e.pattern.name: e.pattern for e in ordered}))
-    return Library(entries=tuple(ordered), problems=tuple(problems), remarks=tuple(remarks))
+    return Library(entries=ordered, problems=tuple(problems), remarks=tuple(remarks))
 
 
 def open_pattern(name_or_path: str, library: Library) -> Pattern:
@@ -123,7 +132,7 @@ def open_pattern(name_or_path: str, library: Library) -> Pattern:
     try:
         return library.find(name_or_path).pattern
     except BadSettings:
-        if _exists(path):
+        if _exists(path) and path.is_file():
             return read_file(path)
         if looks_like_path and len(path.parts) > 1:
             raise BadSettings(
@@ -160,14 +169,12 @@ def read_file(path: Path) -> Pattern:
     return read_pattern(_decode(data, str(path)), name=path.stem, source=str(path))
 
 
-def try_read(path: Path) -> Pattern | BadNotation:
+def try_read(path: Path) -> Pattern | TrainerError:
     """Read one pattern file and return what is wrong with it instead of raising."""
     try:
         return read_file(path)
-    except BadNotation as err:
+    except (BadNotation, BadSettings, StoreProblem) as err:
         return err
-    except (BadSettings, StoreProblem) as err:
-        return BadNotation(source=str(path), line=1, column=1, problem=err.problem, remedy=err.remedy)
 
 
 def course_remarks(patterns: Mapping[str, Pattern]) -> tuple[str, ...]:
@@ -194,14 +201,26 @@ def _circle_from(name: str, patterns: Mapping[str, Pattern]) -> tuple[str, ...]:
         at = waiting.pop()
         for need in patterns[at].needs if at in patterns else ():
             if need == name:
-                way = [name, at]
+                way = [at]
                 while way[-1] != name:
                     way.append(came_from[way[-1]])
-                return tuple([name, *reversed(way[1:])][1:] + [name])
+                return (*reversed(way), name)
             if need not in came_from:
                 came_from[need] = at
                 waiting.append(need)
     return ()
+
+
+def _as_notation(err: TrainerError, path: Path) -> BadNotation:
+    """Return a problem with a file as a whole as one that stands at its first character."""
+    if isinstance(err, BadSettings | StoreProblem):
+        return BadNotation(source=str(path), line=1, column=1, problem=err.problem, remedy=err.remedy)
+    assert isinstance(err, BadNotation)
+    return err
+
+
+def _by_step(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    return tuple(sorted(entries, key=lambda e: (e.pattern.step, e.pattern.name)))
 
 
 def _exists(path: Path) -> bool:
@@ -214,7 +233,9 @@ def _exists(path: Path) -> bool:
 
 def _pattern_files(folder: Path, remarks: list[str]) -> tuple[Path, ...]:
     try:
-        paths = sorted(p for p in folder.iterdir() if p.suffix.lower() == ENDING and not p.name.startswith("."))
+        paths = sorted(
+            p for p in folder.iterdir() if p.suffix.lower() == ENDING and not p.name.startswith(".")
+        )
     except FileNotFoundError:
         return ()
     except OSError as err:

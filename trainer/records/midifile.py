@@ -30,6 +30,7 @@ DEFAULT_VELOCITY = 90
 NOTE_TICKS = TICKS_PER_QUARTER // 16
 _USUAL_TEMPO_US = 500_000  # a file without a tempo is at 120: Standard MIDI Files 1.0
 _MARK = "thumbfall take"
+_BEAT_0 = "beat 0"  # text of the marker at the first beat, where the file does not begin with it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +51,13 @@ class RecordedTake:
         notes: in order of time.
         bpm: the first tempo of the file in quarter notes a minute, None when the file names none.
         own: whether this program wrote it, so that channels tell hands.
+        beat_0_s: second of the file at which it marks beat 0; 0 when it marks none.
     """
 
     notes: tuple[Note, ...]
     bpm: float | None
     own: bool
+    beat_0_s: float = 0.0
 
     def pads(self) -> PadMap:
         """Return the map to read the file by when nobody names one.
@@ -94,7 +97,7 @@ def read_take(path: Path) -> RecordedTake:
                 f"{path} is {size} bytes long and at most {LARGEST_FILE_BYTES} are read", "cut the recording"
             )
         midi = mido.MidiFile(path, clip=True)
-        notes, first_tempo, own = _walk(midi, path)
+        notes, first_tempo, own, beat_0_s = _walk(midi, path)
     except BadTake:
         raise
     except FileNotFoundError as err:
@@ -109,7 +112,7 @@ def read_take(path: Path) -> RecordedTake:
     if not notes:
         raise BadTake(f"{path} holds no note", "record the taps as notes")
     bpm = 60e6 / first_tempo if first_tempo is not None else None
-    return RecordedTake(notes=notes, bpm=bpm, own=own)
+    return RecordedTake(notes=notes, bpm=bpm, own=own, beat_0_s=beat_0_s)
 
 
 def write_take(
@@ -126,7 +129,8 @@ def write_take(
     The channel tells the hand (nail 1, thumb 2, left 3; unknown 4) and the note is the open string's pitch.
 
     Args:
-        lead_s: second of the file at which beat 0 lies; taps up to this much before beat 0 can be kept.
+        lead_s: second of the file at which beat 0 lies; taps up to this much before beat 0 can be kept. A
+            marker in the file tells the reader.
 
     Raises:
         BadTake: the file cannot be written.
@@ -139,9 +143,12 @@ def write_take(
         head.append(mido.MetaMessage("track_name", name=title.encode("latin-1", "replace").decode("latin-1")))
     numerator, denominator = (int(part) for part in meter.value.split("/"))
     head.append(mido.MetaMessage("time_signature", numerator=numerator, denominator=denominator))
+    placed = [(tick, mido.MetaMessage("set_tempo", tempo=tempo)) for tick, _second, tempo in tempi]
+    if lead_s > 0:
+        placed.append((_tick(lead_s, tempi), mido.MetaMessage("marker", text=_BEAT_0)))
     at = 0
-    for tick, _second, tempo in tempi:
-        head.append(mido.MetaMessage("set_tempo", tempo=tempo, time=tick - at))
+    for tick, message in sorted(placed, key=lambda p: p[0]):
+        head.append(message.copy(time=tick - at))
         at = tick
     midi.tracks.append(head)
     midi.tracks.append(_tap_track(taps, tempi, lead_s))
@@ -197,13 +204,13 @@ def _second(tick: int, tempi: list[tuple[int, float, int]]) -> float:
     return since + (tick - since_tick) * tempo / 1e6 / TICKS_PER_QUARTER
 
 
-def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None, bool]:
+def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None, bool, float]:
     if midi.type not in (0, 1):
         raise BadTake(f"{path} is a MIDI file of type {midi.type}", "save it as type 0 or 1")
     if midi.ticks_per_beat <= 0:
         raise BadTake(f"{path} counts film frames, not beats", "save it with ticks to the quarter note")
     notes: list[Note] = []
-    own, first_tempo = False, None
+    own, first_tempo, beat_0_s = False, None, 0.0
     tempo, tick, since_tick, since_s = _USUAL_TEMPO_US, 0, 0, 0.0
     for message in mido.merge_tracks(midi.tracks, skip_checks=True):
         tick += message.time
@@ -213,6 +220,8 @@ def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None
             first_tempo = message.tempo if first_tempo is None else first_tempo
         elif message.type == "text" and message.text == _MARK:
             own = True
+        elif message.type == "marker" and message.text == _BEAT_0:
+            beat_0_s = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
         elif message.type == "note_on" and message.velocity > 0:
             second = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
             notes.append(
@@ -220,7 +229,7 @@ def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None
             )
             if len(notes) > MOST_NOTES:
                 raise BadTake(f"{path} holds more than {MOST_NOTES} notes", "cut the recording")
-    return tuple(notes), first_tempo, own
+    return tuple(notes), first_tempo, own, beat_0_s
 
 
 def channels_of(take: RecordedTake) -> tuple[tuple[int, int], ...]:

@@ -1,30 +1,32 @@
-"""Make the clicks of the metronome: short knocks whose loudest edge is their very first frame.
+"""Make the clicks of the metronome: short knocks that are loud within a quarter of a millisecond.
 
-Samples are mono int16 arrays, to be added in whole numbers, so a mix is the same however it is cut.
+A click is heard at its onset, so its very first frame is not zero and its peak comes 12 frames later: a
+step straight to the peak would be as exact, but harsh.
 """
 
 from __future__ import annotations
 
 import enum
+from fractions import Fraction
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from trainer.music.timeline import as_tempo
+from trainer.music.pattern import Meter
+from trainer.sound.level import LEAST_DB, Samples, to_samples
 
-Samples = NDArray[np.int16]
-
-FULL_SCALE = 32767
-CLICK_S = 0.045
-LOUDEST_DB = -3.0  # headroom: a click and five ringing strings stay below full scale
-LEAST_SUBDIVISION_S = 0.250  # below 200 to 250 ms between clicks, subdividing hurts: Repp 2003
+CLICK_S = 0.060
+ATTACK_S = 0.00025
+FADE_S = 0.010
+LOUDEST_DB = -3.0
+LEAST_SUBDIVISION_S = Fraction(1, 4)  # below 200 to 250 ms between clicks, subdividing hurts: Repp 2003
 
 
 class Click(enum.Enum):
     """The kinds of click, told apart by pitch and by loudness."""
 
     FIRST_BEAT = "first beat"
+    MIDDLE_BEAT = "middle beat"
     BEAT = "beat"
     SUBDIVISION = "subdivision"
     COUNT_IN = "count-in"
@@ -34,6 +36,7 @@ class Click(enum.Enum):
 # Two partials in Hz, decay time in seconds, level in dB below the chosen volume.
 _VOICES: dict[Click, tuple[float, float, float, float]] = {
     Click.FIRST_BEAT: (1480.0, 2960.0, 0.009, 0.0),
+    Click.MIDDLE_BEAT: (1110.0, 2220.0, 0.009, -1.5),
     Click.BEAT: (990.0, 1980.0, 0.009, -3.0),
     Click.SUBDIVISION: (740.0, 1110.0, 0.006, -12.0),
     Click.COUNT_IN: (620.0, 930.0, 0.014, -3.0),
@@ -41,13 +44,34 @@ _VOICES: dict[Click, tuple[float, float, float, float]] = {
 }
 
 
-def subdivision_helps(bpm: float, slots_per_beat: int) -> bool:
-    """Return whether clicks between the beats help at this tempo.
+def beat_click(meter: Meter, beat: int) -> Click:
+    """Return the click of a beat; negative beats are the count-in.
 
-    They do while their interval is at least 250 ms (Repp 2003, J. Motor Behav. 35:355-370): eighths up
-    to 120 bpm, sixteenths up to 60.
+    The first beat of a bar is the strongest; in 4/4 the third comes next (common practice, no source).
     """
-    return 60.0 / (float(as_tempo(bpm)) * slots_per_beat) >= LEAST_SUBDIVISION_S
+    place = beat % meter.beats
+    if beat < 0:
+        return Click.COUNT_IN if place else Click.COUNT_IN_FIRST
+    if place == 0:
+        return Click.FIRST_BEAT
+    return Click.MIDDLE_BEAT if meter is Meter.FOUR_FOUR and place == 2 else Click.BEAT
+
+
+def subdivision_helps(bpm: Fraction, clicks_per_beat: int) -> bool:
+    """Return whether this many clicks to a beat help at this tempo.
+
+    They do while their interval is at least 250 ms (Repp 2003, J. Motor Behav. 35:355-370): two to a
+    beat up to 120 beats a minute, three up to 80, four up to 60.
+    """
+    return Fraction(60) / (bpm * clicks_per_beat) >= LEAST_SUBDIVISION_S
+
+
+def clicks_per_beat(bpm: Fraction, slots_per_beat: int) -> int:
+    """Return the most clicks to a beat that fall on its slots and help at this tempo; 1 when none do."""
+    for count in range(slots_per_beat, 1, -1):
+        if slots_per_beat % count == 0 and subdivision_helps(bpm, count):
+            return count
+    return 1
 
 
 @lru_cache(maxsize=64)
@@ -55,19 +79,21 @@ def click_samples(click: Click, gain_db: float, rate: int) -> Samples:
     """Return the samples of a click, read-only.
 
     Args:
-        gain_db: volume; values above -3 dB are taken as -3.
+        gain_db: volume; taken as -3 when above and as -60 when below.
         rate: frames a second.
     """
     low_hz, high_hz, decay_s, level_db = _VOICES[click]
     t = np.arange(round(CLICK_S * rate)) / rate
-    # Cosines start at their peak: the onset is the first frame, not a few frames later.
-    tone = 0.7 * np.cos(2 * np.pi * low_hz * t) + 0.3 * np.cos(2 * np.pi * high_hz * t)
-    fade = np.minimum(1.0, (CLICK_S - t) / 0.005)
-    return to_samples(tone * np.exp(-t / decay_s) * fade, min(gain_db, LOUDEST_DB) + level_db)
-
-
-def to_samples(wave: NDArray[np.float64], gain_db: float) -> Samples:
-    """Return a wave between -1 and 1 as read-only int16 samples at a gain in dB."""
-    samples: Samples = np.rint(wave * (FULL_SCALE * 10.0 ** (gain_db / 20.0))).astype(np.int16)
+    attack = max(1, round(ATTACK_S * rate))
+    # Both partials are at their peak where the attack ends.
+    since_peak = t - (attack - 1) / rate
+    tone = 0.7 * np.cos(2 * np.pi * low_hz * since_peak) + 0.3 * np.cos(2 * np.pi * high_hz * since_peak)
+    rise = np.minimum((np.arange(len(t)) + 1) / attack, 1.0)
+    fade = np.minimum(1.0, (t[-1] - t) / FADE_S)
+    wave = tone * np.sin(np.pi / 2 * rise) * np.exp(-t / decay_s) * fade
+    wave = wave / np.abs(wave).max()
+    samples = to_samples(wave, min(max(gain_db, LEAST_DB), LOUDEST_DB) + level_db).copy()
+    if samples[0] == 0:
+        samples[0] = 1  # at the softest volumes the first frame would round away, and with it the onset
     samples.flags.writeable = False
     return samples

@@ -1,11 +1,12 @@
 """Fit a line from audio frames to host seconds, through observations that come late and unevenly.
 
-An observation says "frame x had just been reached at host second y". The line is least squares over the
-latest observations, centred first (raw sums lose milliseconds after a day), its slope held near nominal,
-late outliers dropped. The mean delay between a frame and its observation stays in: it is one of the
-constants that calibration takes off. After a real jump (the device ran dry while the host clock went on)
-the window starts anew and the line says so. A device whose clock is plainly off, so that one steeper line
-fits all observations, is followed at its own speed; ``rate_error`` tells by how much.
+An observation says "frame x was reached at host second y, or at most ``blind_s`` before". The line is
+least squares over the latest observations, centred first (raw sums lose milliseconds after a day), its
+slope held near nominal, late outliers dropped. The mean delay between a frame and its observation stays
+in: it is one of the constants that calibration takes off. After a real jump (the device ran dry while the
+host clock went on) the window starts anew and ``restarts`` says so. A device whose clock is plainly off,
+so that one steeper line fits all observations, is followed at its own speed; ``rate_error`` says by how
+much.
 """
 
 from __future__ import annotations
@@ -15,26 +16,31 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-WINDOW = 256
-LARGEST_SLOPE_ERROR = 500e-6
+WINDOW = 512
+LARGEST_SLOPE_ERROR = 500e-6  # sound cards are within 100 ppm or so
+LARGEST_FOLLOWED_ERROR = 0.2
 LEAST_OUTLIER_S = 0.001
 OUTLIER_MADS = 3.0
 JUMP_OBSERVATIONS = 3
 JUMP_MADS = 4.0
-STEADY_S = 0.0015
+KEEN_BLIND_S = 0.0005  # an observation blind for this long has half the weight of one that was seen
+FOLLOW_OBSERVATIONS = 6
+FOLLOW_WINDOW = 48  # a device with no quartz of its own wanders, so only the last seconds tell its speed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ClockLine:
     """A frozen affine map: host_s = host_at_s + (frame - frame_at) * seconds_per_frame.
 
     Attributes:
-        points: observations in the window, shape (n, 2): frame, host second.
+        rate: nominal frames a second.
+        buffer_frames: size of the device's buffer; a jump is more than half of it.
+        points: observations in the window, shape (n, 3), read-only: frame, host second, blind seconds.
         noise_s: median absolute deviation of the observations from the line, in seconds.
-        late: how many observations in a row lay far off on one side; the sign tells the side. Far is half
-            a buffer, or four times the noise where a busy machine makes all observations uneven.
+        late: how many observations in a row lay a jump away on one side; the sign tells the side.
         restarts: how often the window has been started anew.
         follows: whether the device's own speed has replaced the nominal one.
+        window: the most observations kept.
     """
 
     rate: int
@@ -47,9 +53,12 @@ class ClockLine:
     late: int = 0
     restarts: int = 0
     follows: bool = False
+    window: int = WINDOW
 
     @classmethod
-    def started(cls, frame: int, host_s: float, *, rate: int, buffer_frames: int) -> ClockLine:
+    def started(
+        cls, frame: int, host_s: float, *, rate: int, buffer_frames: int, window: int = WINDOW
+    ) -> ClockLine:
         """Return a line through one observation with the nominal slope."""
         return cls(
             rate=rate,
@@ -57,7 +66,8 @@ class ClockLine:
             frame_at=float(frame),
             host_at_s=host_s,
             seconds_per_frame=1.0 / rate,
-            points=np.array([[frame, host_s]], dtype=np.float64),
+            points=_frozen(np.array([[frame, host_s, 0.0]])),
+            window=window,
         )
 
     @property
@@ -73,54 +83,85 @@ class ClockLine:
         """Return the frame at a host second."""
         return self.frame_at + (host_s - self.host_at_s) / self.seconds_per_frame
 
-    def observed(self, frame: int, host_s: float) -> ClockLine:
-        """Return the line with one more observation."""
-        residual = host_s - self.host_s(frame)
-        jump_s = max(self.buffer_frames / self.rate / 2, JUMP_MADS * self.noise_s)
-        late = 0
-        if residual > jump_s:
-            late = max(self.late, 0) + 1
-        elif residual < -jump_s:
-            late = min(self.late, 0) - 1
-        points = np.vstack([self.points, [frame, host_s]])[-WINDOW:]
-        if abs(late) >= JUMP_OBSERVATIONS:
-            followed = _fit(replace(self, follows=True), points)
-            if followed.noise_s < STEADY_S and followed.largest_of_last(JUMP_OBSERVATIONS) < jump_s:
-                return followed
-            fresh = ClockLine.started(
-                int(points[-JUMP_OBSERVATIONS, 0]),
-                float(points[-JUMP_OBSERVATIONS, 1]),
-                rate=self.rate,
-                buffer_frames=self.buffer_frames,
-            )
-            return replace(_fit(fresh, points[-JUMP_OBSERVATIONS:]), restarts=self.restarts + 1)
-        return replace(_fit(self, points), late=late)
+    def observed(self, frame: int, host_s: float, *, blind_s: float = 0.0) -> ClockLine:
+        """Return the line with one more observation.
 
-    def largest_of_last(self, count: int) -> float:
-        """Return the largest distance in seconds of the latest observations from the line."""
-        last = self.points[-count:]
-        there = self.host_at_s + (last[:, 0] - self.frame_at) * self.seconds_per_frame
-        return float(np.abs(last[:, 1] - there).max())
+        Args:
+            frame: larger than that of the observation before.
+            host_s: when the frame was seen to have been reached.
+            blind_s: how long before that nobody had looked; its middle is taken for the moment.
+        """
+        middle_s = host_s - blind_s / 2
+        most = min(self.window, FOLLOW_WINDOW) if self.follows else self.window
+        points = np.vstack([self.points, [frame, middle_s, blind_s]])[-most:]
+        late = self._late_after(middle_s - self.host_s(frame), blind_s)
+        if abs(late) >= JUMP_OBSERVATIONS:
+            return self._followed(points) or self._restarted(points)
+        # A suspect observation waits outside until the next ones tell whether it was a jump.
+        fitted = _fit(self, points[: len(points) - abs(late)])
+        return replace(fitted, points=_frozen(points), late=late)
+
+    def started_anew(self, frame: int, host_s: float) -> ClockLine:
+        """Return a line that begins again at a frame, for a stall that the caller knows of."""
+        points = np.array([[frame, host_s, 0.0]])
+        return replace(_fit(self, points), restarts=self.restarts + 1)
+
+    def _late_after(self, residual_s: float, blind_s: float) -> int:
+        # Where a busy machine makes all observations uneven, half a buffer is no jump yet; a whole one is.
+        buffer_s = self.buffer_frames / self.rate
+        jump_s = min(max(buffer_s / 2, JUMP_MADS * self.noise_s), buffer_s) + blind_s / 2
+        if residual_s > jump_s:
+            return max(self.late, 0) + 1
+        if residual_s < -jump_s:
+            return min(self.late, 0) - 1
+        return 0
+
+    def _restarted(self, points: NDArray[np.float64]) -> ClockLine:
+        return replace(_fit(self, points[-JUMP_OBSERVATIONS:]), restarts=self.restarts + 1)
+
+    def _followed(self, points: NDArray[np.float64]) -> ClockLine | None:
+        """Return the line that follows the device's own speed; None when no single speed fits."""
+        if len(points) < FOLLOW_OBSERVATIONS:
+            return None
+        line = _fit(replace(self, follows=True), points)
+        worst_s = np.abs(_residuals(line, points)) - points[:, 2] / 2
+        tight = float(worst_s.max()) < self.buffer_frames / self.rate / 4
+        return line if tight and abs(line.rate_error) < LARGEST_FOLLOWED_ERROR else None
 
 
 def _fit(line: ClockLine, points: NDArray[np.float64]) -> ClockLine:
-    slope, frame_at, host_at = _least_squares(points, line)
-    residuals = points[:, 1] - (host_at + (points[:, 0] - frame_at) * slope)
-    middle = float(np.median(residuals))
-    spread = float(np.median(np.abs(residuals - middle)))
-    kept = points[np.abs(residuals - middle) <= max(OUTLIER_MADS * spread, LEAST_OUTLIER_S)]
-    if 2 <= len(kept) < len(points):
-        slope, frame_at, host_at = _least_squares(kept, line)
-    return replace(line, points=points, frame_at=frame_at, host_at_s=host_at, seconds_per_frame=slope, late=0)
+    """Return the line through these points, with no suspects."""
+    fitted = _least_squares(line, points)
+    residuals = _residuals(fitted, points)
+    # Inside its blind time an observation is no further off than a seen one.
+    off = np.maximum(np.abs(residuals - np.median(residuals)) - points[:, 2] / 2, 0.0)
+    noise_s = float(np.median(off))
+    kept = points[off <= max(OUTLIER_MADS * noise_s, LEAST_OUTLIER_S)]
+    if len(kept) < len(points):
+        fitted = _least_squares(line, kept)
+    return replace(fitted, points=_frozen(points), noise_s=noise_s, late=0)
 
 
-def _least_squares(points: NDArray[np.float64], line: ClockLine) -> tuple[float, float, float]:
-    centre = points.mean(axis=0)
-    x, y = (points - centre).T
-    below = float(x @ x)
+def _least_squares(line: ClockLine, points: NDArray[np.float64]) -> ClockLine:
+    weights = 1.0 / (1.0 + (points[:, 2] / KEEN_BLIND_S) ** 2)
+    frame_at, host_at_s = weights @ points[:, :2] / weights.sum()
+    x, y = points[:, 0] - frame_at, points[:, 1] - host_at_s
+    below = float(weights * x @ x)
     nominal = 1.0 / line.rate
-    slope = float(x @ y) / below if below > 0 else nominal
-    if not line.follows:
-        # Sound cards are within 100 ppm or so; a steeper slope is noise of a short window.
+    slope = float(weights * x @ y) / below if below > 0 else line.seconds_per_frame
+    if line.follows:
+        # Three points right after a stall say less about the speed than all that came before.
+        slope = slope if len(points) >= FOLLOW_OBSERVATIONS else line.seconds_per_frame
+    else:
         slope = min(max(slope, nominal * (1 - LARGEST_SLOPE_ERROR)), nominal * (1 + LARGEST_SLOPE_ERROR))
-    return slope, float(centre[0]), float(centre[1])
+    return replace(line, frame_at=float(frame_at), host_at_s=float(host_at_s), seconds_per_frame=slope)
+
+
+def _residuals(line: ClockLine, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    return points[:, 1] - (line.host_at_s + (points[:, 0] - line.frame_at) * line.seconds_per_frame)
+
+
+def _frozen(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    points = np.array(points, dtype=np.float64)
+    points.flags.writeable = False
+    return points

@@ -5,17 +5,19 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.sound.clicks import CLICK_S
-from trainer.sound.plan import StreamPlan, events
-from trainer.sound.pluck import PLUCK_S, STRUM_S
+from trainer.sound.clicks import click_samples
+from trainer.sound.level import Samples, limited
+from trainer.sound.plan import (
+    PluckOnset,
+    StreamPlan,
+    click_onsets,
+    longest_frames,
+    pluck_onsets,
+)
+from trainer.sound.pluck import note_samples
 
 CHANNELS = 2
-
-
-def longest_frames(plan: StreamPlan) -> int:
-    """Return how many frames the longest sound of a plan lasts."""
-    rings = plan.settings.strokes or (plan.settings.left_hand and plan.pattern.has_left_hand)
-    return round((PLUCK_S + 4 * STRUM_S if rings else CLICK_S) * plan.rate) + 1
+CHOKE_S = 0.004  # a string that is sounded again lets its old note go within this
 
 
 def render(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int16]:
@@ -25,12 +27,36 @@ def render(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int16]
     """
     last_frame = first_frame + frames
     mix = np.zeros(frames, dtype=np.int32)
-    for event in events(plan, first_frame - longest_frames(plan), last_frame):
-        start = max(event.frame, first_frame)
-        stop = min(event.frame + len(event.samples), last_frame)
-        if start < stop:
-            mix[start - first_frame : stop - first_frame] += event.samples[
-                start - event.frame : stop - event.frame
-            ]
-    mono = np.clip(mix, -32768, 32767).astype(np.int16)
-    return np.repeat(mono[:, np.newaxis], CHANNELS, axis=1)
+    since = first_frame - longest_frames(plan)
+    for onset in click_onsets(plan, since, last_frame):
+        _add(mix, first_frame, click_samples(onset.click, onset.gain_db, plan.rate), onset.frame)
+    _add_plucks(mix, first_frame, plan, pluck_onsets(plan, since, last_frame))
+    return np.repeat(limited(mix)[:, np.newaxis], CHANNELS, axis=1)
+
+
+def _add_plucks(
+    mix: NDArray[np.int32], first_frame: int, plan: StreamPlan, onsets: tuple[PluckOnset, ...]
+) -> None:
+    choke = round(CHOKE_S * plan.rate)
+    sounded_again: dict[int, int] = {}
+    # Backwards, so that each note knows when its string is sounded next.
+    for onset in reversed(onsets):
+        pluck = onset.pluck
+        samples = note_samples(pluck.note, onset.gain_db, plan.rate, soft=pluck.soft)
+        stop = sounded_again.get(pluck.string)
+        if stop is not None:
+            kept = stop - onset.frame
+            tail = samples[kept : kept + choke]
+            fade = 1.0 - (np.arange(len(tail)) + 1) / (choke + 1)
+            _add(mix, first_frame, samples[:kept], onset.frame)
+            _add(mix, first_frame, np.rint(tail * fade).astype(np.int16), stop)
+        else:
+            _add(mix, first_frame, samples, onset.frame)
+        sounded_again[pluck.string] = onset.frame
+
+
+def _add(mix: NDArray[np.int32], first_frame: int, samples: Samples, at: int) -> None:
+    start = max(at, first_frame)
+    stop = min(at + len(samples), first_frame + len(mix))
+    if start < stop:
+        mix[start - first_frame : stop - first_frame] += samples[start - at : stop - at]

@@ -1,0 +1,66 @@
+"""A mixer channel on a clock that stands still until it is moved, for tests of the feeder."""
+
+import numpy as np
+
+from trainer.devices.feeder import BLOCK_FRAMES, Block
+
+NS = 1_000_000_000
+
+
+class FakeCard:
+    """Plays blocks at ``rate * speed`` frames a second of its own clock; keeps all that was heard.
+
+    Attributes:
+        now_ns: the host clock; the tests move it.
+        heard: blocks in the order in which they began.
+        dead: no block begins any more.
+    """
+
+    def __init__(self, *, rate: int = 48_000, speed: float = 1.0) -> None:
+        self.now_ns = 50 * NS
+        self.heard: list[Block] = []
+        self.gaps = 0
+        self.dead = False
+        self._block_ns = round(BLOCK_FRAMES / (rate * speed) * NS)
+        self._ends_ns: int | None = None
+        self._waiting: Block | None = None
+
+    def clock(self) -> int:
+        return self.now_ns
+
+    def stall(self, seconds: float) -> None:
+        """Let the device stand still while the host's time goes on."""
+        if self._ends_ns is not None:
+            self._ends_ns += round(seconds * NS)
+
+    def play(self, block: Block) -> None:
+        self.heard.append(block)
+        self._ends_ns = self.now_ns + self._block_ns
+
+    def queue(self, block: Block) -> None:
+        assert self._waiting is None, "there is room for one"
+        self._waiting = block
+
+    def is_waiting(self) -> bool:
+        self._run()
+        return self._waiting is not None
+
+    def is_playing(self) -> bool:
+        self._run()
+        return self._ends_ns is not None
+
+    def stop(self) -> None:
+        self._ends_ns = self._waiting = None
+
+    def stream(self) -> np.ndarray:
+        return np.concatenate(self.heard)
+
+    def _run(self) -> None:
+        while self._ends_ns is not None and self.now_ns >= self._ends_ns and not self.dead:
+            if self._waiting is None:
+                self._ends_ns = None
+                self.gaps += 1
+                return
+            self.heard.append(self._waiting)
+            self._waiting = None
+            self._ends_ns += self._block_ns

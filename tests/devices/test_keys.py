@@ -1,0 +1,55 @@
+"""Keys as taps: repeats, bounces, the uncertainty of a look at the queue."""
+
+import pytest
+
+from trainer.devices.keys import SCAN_S, KeyMap, KeyTaps
+from trainer.music.strokes import Hand
+
+MS = 1_000_000
+
+
+def test_a_tap_lies_in_the_middle_of_the_interval_in_which_the_key_went_down() -> None:
+    tap = KeyTaps(KeyMap()).down("f", host_ns=100 * MS, looked_ns=96 * MS)
+    assert tap is not None
+    assert (tap.host_ns, tap.hand) == (98 * MS, Hand.NAIL)
+    assert tap.uncertainty_s == pytest.approx(0.002 + SCAN_S)
+
+
+def test_a_held_key_taps_once_and_again_only_after_it_was_let_go() -> None:
+    taps = KeyTaps(KeyMap())
+    assert taps.down("j", host_ns=0, looked_ns=0) is not None
+    assert taps.down("j", host_ns=500 * MS, looked_ns=499 * MS) is None
+    taps.up("j")
+    assert taps.down("j", host_ns=600 * MS, looked_ns=599 * MS) is not None
+
+
+def test_a_bounce_is_no_second_tap() -> None:
+    taps = KeyTaps(KeyMap())
+    assert taps.down("j", host_ns=100 * MS, looked_ns=99 * MS) is not None
+    taps.up("j")
+    assert taps.down("j", host_ns=105 * MS, looked_ns=104 * MS) is None
+
+
+def test_two_keys_of_one_look_are_marked_as_sharing_their_time() -> None:
+    taps = KeyTaps(KeyMap())
+    first = taps.down("f", host_ns=50 * MS, looked_ns=48 * MS)
+    second = taps.down("j", host_ns=50 * MS, looked_ns=48 * MS)
+    assert first is not None
+    assert second is not None
+    assert (first.shared, second.shared) == (False, True)
+
+
+def test_other_keys_are_no_taps() -> None:
+    assert KeyTaps(KeyMap()).down("x", host_ns=0, looked_ns=0) is None
+
+
+def test_taking_the_other_hands_key_swaps_the_two() -> None:
+    assert KeyMap().with_key(Hand.NAIL, "j") == KeyMap(nail="j", thumb="f")
+    assert KeyMap().with_key(Hand.THUMB, "k") == KeyMap(nail="f", thumb="k")
+
+
+def test_keys_are_forgotten_when_the_window_loses_the_keyboard() -> None:
+    taps = KeyTaps(KeyMap())
+    assert taps.down("f", host_ns=0, looked_ns=0) is not None
+    taps.forget()
+    assert taps.down("f", host_ns=900 * MS, looked_ns=899 * MS) is not None

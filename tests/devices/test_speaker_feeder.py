@@ -1,0 +1,188 @@
+"""The feeder, on a card and a clock of the test's own: no device, no thread, no waiting."""
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from tests.devices.fake_card import NS, FakeCard
+from tests.sound.helpers import plan_of
+from trainer.devices.feeder import BLOCK_FRAMES, Feeder
+from trainer.sound.plan import RATE, StreamPlan
+from trainer.sound.render import render
+
+OVERSLEEP_S = 0.0001
+
+
+def feeder_on(card: FakeCard) -> Feeder:
+    return Feeder(card, rate=RATE, clock=card.clock, threaded=False)
+
+
+def run(feeder: Feeder, card: FakeCard, seconds: float) -> int:
+    """Let the feeder look and sleep as it asks for a while; return how often it looked."""
+    until_ns, looks = card.now_ns + round(seconds * NS), 0
+    while card.now_ns < until_ns:
+        card.now_ns += round((feeder.look() + OVERSLEEP_S) * NS)
+        looks += 1
+    return looks
+
+
+def heard_s(feeder: Feeder, plan: StreamPlan, host_ns: int) -> float:
+    assert feeder.line is not None
+    return plan.song_s(feeder.line.frame(host_ns / 1e9))
+
+
+@pytest.mark.parametrize("speed", [1.0, 1.0001, 1.052])
+def test_what_is_heard_is_the_plan_without_a_gap(speed: float) -> None:
+    card, plan = FakeCard(speed=speed), plan_of("97.3", changes=((4, "133"),))
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 10)
+    assert card.gaps == 0
+    stream = card.stream()
+    assert len(stream) > 9 * RATE
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
+
+
+def test_the_line_tells_the_frame_that_the_card_plays() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    begin_ns = card.now_ns
+    feeder.start(plan)
+    for _ in range(100):
+        run(feeder, card, 0.05)
+        exact_s = plan.song_s((card.now_ns - begin_ns) / NS * RATE)
+        if card.now_ns - begin_ns > NS // 2:
+            assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.0002)
+    assert feeder.line is not None
+    assert feeder.line.restarts == 0
+
+
+def test_it_sleeps_most_of_the_time_once_it_knows_the_card() -> None:
+    card = FakeCard()
+    feeder = feeder_on(card)
+    feeder.start(plan_of("97.3"))
+    run(feeder, card, 3)
+    looks = run(feeder, card, 10)
+    assert looks < 10 * 480, "fewer than every two milliseconds"
+
+
+def test_a_busy_frame_of_forty_milliseconds_starves_nothing() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    for _ in range(50):
+        run(feeder, card, 0.060)
+        card.now_ns += 40_000_000
+    assert card.gaps == 0
+    assert feeder.line is not None
+    assert feeder.line.restarts == 0
+
+
+def test_looks_held_up_by_busy_frames_move_the_line_by_less_than_half_a_millisecond() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    begin_ns = card.now_ns
+    feeder.start(plan)
+    for n in range(400):
+        run(feeder, card, 0.006)
+        card.now_ns += 10_000_000
+        if n > 100:
+            exact_s = plan.song_s((card.now_ns - begin_ns) / NS * RATE)
+            assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.0005)
+    assert card.gaps == 0
+
+
+def test_running_dry_is_counted_and_the_song_goes_on_where_it_stopped() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 2)
+    card.now_ns += 300_000_000
+    run(feeder, card, 2)
+    assert card.gaps == 1
+    assert feeder.line is not None
+    assert feeder.line.restarts == 1
+    stream = card.stream()
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
+
+
+def test_a_stalled_device_recovers_within_a_fifth_of_a_second_and_is_marked() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    begin_ns = card.now_ns
+    feeder.start(plan)
+    run(feeder, card, 3)
+    card.stall(0.020)
+    run(feeder, card, 0.2)
+    exact_s = plan.song_s((card.now_ns - begin_ns - 20_000_000) / NS * RATE)
+    assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.001)
+    assert feeder.line is not None
+    assert feeder.line.restarts == 1
+    assert not feeder.stuck
+
+
+def test_a_device_that_plays_no_more_is_noticed_within_a_second() -> None:
+    card = FakeCard()
+    feeder = feeder_on(card)
+    feeder.start(plan_of("97.3"))
+    run(feeder, card, 2)
+    card.dead = True
+    run(feeder, card, 0.5)
+    assert not feeder.stuck
+    run(feeder, card, 0.5)
+    assert feeder.stuck
+    card.dead = False
+    feeder.start(plan_of("97.3"))
+    assert not feeder.stuck
+
+
+def test_a_tempo_change_ahead_is_heard_on_its_bar_line() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 3)
+    later = plan.with_timeline(plan.timeline.with_tempo("133", from_beat=Fraction(8)))
+    feeder.change(lambda _old, _next_frame: later)
+    run(feeder, card, 8)
+    stream = card.stream()
+    np.testing.assert_array_equal(stream, render(later, 0, len(stream)))
+    assert feeder.plan == later
+
+
+def test_the_frame_that_a_change_is_told_is_the_first_not_rendered() -> None:
+    card = FakeCard()
+    feeder = feeder_on(card)
+    feeder.start(plan_of("97.3"))
+    told: list[int] = []
+
+    def take_over(old: StreamPlan, next_frame: int) -> StreamPlan:
+        told.append(next_frame)
+        return old
+
+    feeder.change(take_over)
+    assert told == [2 * BLOCK_FRAMES]
+
+
+def test_nothing_changes_and_nothing_plays_when_stopped() -> None:
+    card = FakeCard()
+    feeder = feeder_on(card)
+    feeder.start(plan_of("97.3"))
+    run(feeder, card, 1)
+    feeder.stop()
+    heard = len(card.heard)
+    feeder.change(lambda _old, _next_frame: plan_of("60"))
+    run(feeder, card, 1)
+    assert (feeder.plan, feeder.line, len(card.heard)) == (None, None, heard)
+
+
+def test_starting_again_begins_with_the_first_frame() -> None:
+    card, plan = FakeCard(), plan_of("133")
+    feeder = feeder_on(card)
+    feeder.start(plan_of("97.3"))
+    run(feeder, card, 1.234)
+    card.heard.clear()
+    feeder.start(plan)
+    run(feeder, card, 5)
+    stream = card.stream()
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))

@@ -1,0 +1,59 @@
+"""What is remembered, and what a broken file costs: nothing."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from trainer.errors import StoreProblem
+from trainer.records.settings import Settings, load_settings, save_settings
+
+
+def test_settings_come_back_as_they_were(tmp_path: Path) -> None:
+    path = tmp_path / "folder" / "settings.json"
+    kept = Settings(
+        input_name="Pad", pads={"Pad": "nail=36,thumb=38"}, click_volume=3, tempi={"x": "97.3"}, passes=0
+    )
+    save_settings(kept, path)
+    assert load_settings(path) == (kept, "")
+    assert [p.name for p in path.parent.iterdir()] == ["settings.json"]
+
+
+def test_no_file_gives_the_usual_settings(tmp_path: Path) -> None:
+    assert load_settings(tmp_path / "none.json") == (Settings(), "")
+
+
+@pytest.mark.parametrize(
+    "text", ["{", "[]", "nonsense", '"text"', "[" * 100_000]
+)
+def test_a_broken_file_is_put_aside_and_said(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(text, encoding="latin-1")
+    settings, note = load_settings(path)
+    assert settings == Settings()
+    assert "put aside as settings.json.unread" in note
+    assert (tmp_path / "settings.json.unread").read_text(encoding="latin-1") == text
+
+
+def test_a_wrong_value_costs_only_itself(tmp_path: Path) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({"click_volume": 99, "click": "yes", "theme": "projector", "pads": {"a": 3}}))
+    settings, note = load_settings(path)
+    assert settings == Settings(theme="projector")
+    assert note == "the settings hold an unusable click, click_volume, pads; the usual is used."
+
+
+def test_what_a_newer_version_wrote_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({"ladder": [60, 63], "click": False}))
+    settings, _ = load_settings(path)
+    save_settings(replace(settings, passes=8), path)
+    table = json.loads(path.read_text())
+    assert (table["ladder"], table["click"], table["passes"]) == ([60, 63], False, 8)
+
+
+def test_a_folder_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(StoreProblem, match="cannot be kept in"):
+        save_settings(Settings(), tmp_path / "file" / "settings.json")

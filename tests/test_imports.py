@@ -1,0 +1,243 @@
+"""Walk every import of the program and hold it to the table of the house.
+
+Pure rooms compute from their arguments: numpy, the plain part of the standard library, and the rooms below
+them; no clock, file, chance or print. Devices, painter and records never import each other. Only the
+command line prints, and only the module that starts window and ports imports inside functions, so that
+grading needs neither.
+"""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeGuard
+
+import pytest
+
+STANDARD = set(sys.stdlib_module_names)
+PACKAGE = Path(__file__).parent.parent / "trainer"
+
+# What may be imported from the standard library by a module that only computes.
+PURE_STANDARD = {
+    "__future__", "abc", "array", "bisect", "collections", "contextlib", "dataclasses", "decimal", "difflib",
+    "enum", "fractions", "functools", "heapq", "itertools", "json", "math", "numbers", "operator", "re",
+    "statistics", "string", "struct", "textwrap", "tomllib", "types", "typing", "unicodedata",
+}  # fmt: skip
+NEVER_CALLED_IN_PURE = {"print", "open", "input", "exec", "eval", "compile", "__import__", "breakpoint"}
+# numpy's ways to the disk and to chance; a Generator handed in is no source of its own.
+NEVER_USED_OF_NUMPY = {
+    "load", "save", "savez", "savez_compressed", "loadtxt", "savetxt", "genfromtxt", "fromfile", "tofile",
+    "memmap", "seed", "RandomState", "rand", "randn", "randint",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Room:
+    """What the modules of one room may import besides errors and themselves."""
+
+    rooms: frozenset[str]
+    pure: bool = True
+    libraries: frozenset[str] = frozenset()
+    lazy: frozenset[str] = frozenset()
+
+
+def pure(*rooms: str) -> Room:
+    return Room(frozenset(rooms), libraries=frozenset({"numpy"}))
+
+
+def impure(*rooms: str, libraries: tuple[str, ...] = (), lazy: tuple[str, ...] = ()) -> Room:
+    return Room(frozenset(rooms), pure=False, libraries=frozenset(libraries), lazy=frozenset(lazy))
+
+
+BELOW = ("music", "judging", "practice")
+WORLD = ("devices", "records", "shipped")
+TABLE = {
+    "errors": pure(),
+    "music": pure(),
+    "judging": pure("music"),
+    "practice": pure("music", "judging"),
+    "sound": pure("music"),
+    "screen": pure(*BELOW),
+    "screen.painter": impure(*BELOW, "screen", libraries=("pygame", "numpy")),
+    "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "numpy")),
+    "records": impure(*BELOW, "shipped", libraries=("mido", "platformdirs")),
+    "shipped": impure(),
+    "version": impure(),
+    # What app.py is made of besides the rooms; every module beside it that has no line of its own here.
+    "app parts": impure(*BELOW, *WORLD, "sound", "screen", libraries=("numpy",)),
+    "app": impure(
+        *BELOW, *WORLD, "sound", "screen", "screen.painter", "app parts", libraries=("pygame", "numpy")
+    ),
+    "commands": impure(*BELOW, "records", "shipped", lazy=("app", "devices")),
+    "takes": impure(*BELOW, "records", "commands", libraries=("numpy",)),
+    "cli": impure(*BELOW, "commands", "takes", "version", libraries=("platformdirs",)),
+    "__init__": impure(),
+    "__main__": impure("cli"),
+}
+MAY_PRINT = {"cli"}
+
+
+@dataclass(frozen=True)
+class Imported:
+    """One import: the dotted name, the line, and whether it stands inside a function."""
+
+    name: str
+    line: int
+    lazy: bool
+
+
+def module_name(path: Path, package: Path) -> str:
+    parts = path.relative_to(package).with_suffix("").parts
+    return ".".join(parts[:-1] if len(parts) > 1 and parts[-1] == "__init__" else parts)
+
+
+def room_of(module: str) -> str:
+    """The most special entry of the table that a module belongs to."""
+    parts = module.split(".")
+    for length in range(len(parts), 0, -1):
+        name = ".".join(parts[:length])
+        if name in TABLE:
+            return name
+    if len(parts) == 1:
+        return "app parts"
+    raise LookupError(f"the table has no room for {module}")
+
+
+def imports_of(tree: ast.Module) -> Iterator[Imported]:
+    inside = {
+        id(node)
+        for function in ast.walk(tree)
+        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        for node in ast.walk(function)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                yield Imported(alias.name, node.lineno, id(node) in inside)
+        elif isinstance(node, ast.ImportFrom):
+            if node.level:
+                yield Imported("." * node.level + (node.module or ""), node.lineno, id(node) in inside)
+            elif node.module == "trainer":
+                for alias in node.names:
+                    yield Imported(f"trainer.{alias.name}", node.lineno, id(node) in inside)
+            else:
+                yield Imported(node.module or "", node.lineno, id(node) in inside)
+
+
+def import_faults(module: str, tree: ast.Module) -> Iterator[str]:
+    name = room_of(module)
+    room = TABLE[name]
+    for each in imports_of(tree):
+        where = f"{module}:{each.line}: imports {each.name}"
+        top, _, rest = each.name.partition(".")
+        if not top:
+            yield f"{where}, a relative name"
+        elif top == "trainer":
+            target = room_of(rest) if rest else "__init__"
+            allowed = {name, "errors", "__init__"} | room.rooms | (room.lazy if each.lazy else set())
+            if target not in allowed:
+                yield f"{where}, which {name} may not"
+        elif top not in room.libraries and room.pure and top not in PURE_STANDARD:
+            yield f"{where}, and {name} only computes"
+        elif not room.pure and top not in room.libraries and top not in STANDARD:
+            yield f"{where}, a library that {name} may not use"
+        if each.lazy and (top != "trainer" or room_of(rest) not in room.lazy):
+            yield f"{where} inside a function"
+
+
+def call_faults(module: str, tree: ast.Module) -> Iterator[str]:
+    name = room_of(module)
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Name | ast.Attribute):
+            continue
+        if isinstance(node, ast.Name) and node.id == "print" and name not in MAY_PRINT:
+            yield f"{module}:{node.lineno}: prints"
+        elif TABLE[name].pure and isinstance(node, ast.Name) and node.id in NEVER_CALLED_IN_PURE:
+            yield f"{module}:{node.lineno}: uses {node.id}"
+        elif TABLE[name].pure and isinstance(node, ast.Attribute) and node.attr in NEVER_USED_OF_NUMPY:
+            yield f"{module}:{node.lineno}: uses .{node.attr}"
+    unseeded = [node for node in ast.walk(tree) if is_unseeded(node)] if TABLE[name].pure else []
+    for call in unseeded:
+        yield f"{module}:{call.lineno}: uses .default_rng without a seed"
+
+
+def is_unseeded(node: ast.AST) -> TypeGuard[ast.Call]:
+    """A generator with a fixed seed always gives the same numbers; one without asks the system."""
+    if not isinstance(node, ast.Call) or node.args:
+        return False
+    return isinstance(node.func, ast.Attribute) and node.func.attr == "default_rng"
+
+
+def faults(module: str, text: str) -> list[str]:
+    tree = ast.parse(text)
+    return [*import_faults(module, tree), *call_faults(module, tree)]
+
+
+MODULES = {module_name(path, PACKAGE): path for path in sorted(PACKAGE.rglob("*.py"))}
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_a_module_keeps_to_the_table(module: str) -> None:
+    assert faults(module, MODULES[module].read_text(encoding="utf-8")) == []
+
+
+def test_the_whole_program_is_walked() -> None:
+    assert {"cli", "music.notation", "judging.matching", "practice.hands", "records.library"} <= set(MODULES)
+
+
+FORBIDDEN = [
+    ("music.strokes", "import time", "and music only computes"),
+    ("music.strokes", "import random", "and music only computes"),
+    ("judging.take", "import os.path", "and judging only computes"),
+    ("practice.drill", "from pathlib import Path", "and practice only computes"),
+    ("sound.clicks", "import pygame", "and sound only computes"),
+    ("screen.views", "import pygame.draw", "and screen only computes"),
+    ("music.strokes", "from trainer.judging.take import Tap", "which music may not"),
+    ("judging.take", "import trainer.practice.drill", "which judging may not"),
+    ("sound.plan", "from trainer.judging import take", "which sound may not"),
+    ("practice.pads", "from trainer import records", "which practice may not"),
+    ("devices.midi", "from trainer.records import library", "which devices may not"),
+    ("devices.midi", "from trainer.screen.painter import x", "which devices may not"),
+    ("records.library", "import trainer.devices.midi", "which records may not"),
+    ("screen.painter", "import trainer.records.library", "which screen.painter may not"),
+    ("screen.painter", "import trainer.devices.clock", "which screen.painter may not"),
+    ("screen.views", "from trainer.screen.painter import x", "which screen may not"),
+    ("records.library", "import pygame", "a library that records may not use"),
+    ("stage", "import pygame", "a library that app parts may not use"),
+    ("cli", "import trainer.app", "which cli may not"),
+    ("commands", "import trainer.app", "which commands may not"),
+    ("takes", "import pygame", "a library that takes may not use"),
+    ("music.strokes", "from . import pattern", "a relative name"),
+    ("judging.take", "def f():\n    import math", "inside a function"),
+    ("judging.take", "print('x')", "prints"),
+    ("devices.midi", "print('x')", "prints"),
+    ("judging.take", "open('x')", "uses open"),
+    ("practice.hands", "import numpy as np\nnp.random.default_rng()", "uses .default_rng without a seed"),
+    ("sound.clicks", "import numpy as np\nnp.save('x', 1)", "uses .save"),
+]
+
+
+@pytest.mark.parametrize(("module", "text", "words"), FORBIDDEN)
+def test_the_check_catches_what_it_should(module: str, text: str, words: str) -> None:
+    found = faults(module, text)
+    assert len(found) == 1
+    assert words in found[0]
+
+
+@pytest.mark.parametrize(
+    ("module", "text"),
+    [
+        ("judging.take", "import math\nimport numpy as np\nfrom trainer.music.layout import Target"),
+        ("practice.hands", "def f(rng):\n    return rng.random()"),
+        ("commands", "def f():\n    from trainer import app\n    return app"),
+        ("commands", "def f():\n    from trainer.devices.speaker import x\n    return x"),
+        ("devices.speaker", "import time\nimport pygame"),
+        ("cli", "import sys\nprint('x')"),
+        ("records.library", "from trainer.errors import BadNotation"),
+    ],
+)
+def test_the_check_lets_through_what_is_allowed(module: str, text: str) -> None:
+    assert faults(module, text) == []

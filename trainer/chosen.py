@@ -1,0 +1,141 @@
+"""Hold what the player has chosen, in the shape that a drill and a speaker want it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+from trainer.errors import BadSettings, TrainerError
+from trainer.judging.pocket import Pocket
+from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Pattern
+from trainer.music.timeline import as_tempo
+from trainer.practice.pads import PadMap, read_pads
+from trainer.records.library import Library
+from trainer.records.settings import Settings
+from trainer.sound.clicks import clicks_per_beat
+from trainer.sound.level import LEAST_DB
+from trainer.sound.plan import SoundSettings
+
+TEMPO_STEP = Fraction(5)
+PASSES_CHOICES = (1, 2, 4, 8, 16, 0)  # 0: until stopped
+LOUDEST_VOLUME = 10
+LOUDEST_DB = -3.0
+VOLUME_STEP_DB = 4.0
+
+
+class Chosen:
+    """The settings and the chosen pattern; each change is kept at once."""
+
+    def __init__(self, settings: Settings, library: Library, save: Callable[[Settings], None]) -> None:
+        self.settings = settings
+        self.library = library
+        self._save = save
+        names = [pattern.name for pattern in library.patterns]
+        self.selected = names.index(settings.pattern) if settings.pattern in names else 0
+
+    def change(self, **changes: object) -> None:
+        """Change settings and keep them.
+
+        Raises:
+            StoreProblem: they hold until the program ends but could not be kept.
+        """
+        self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
+        self._save(self.settings)
+
+    @property
+    def pattern(self) -> Pattern | None:
+        """The chosen pattern; None when no pattern could be read at all."""
+        patterns = self.library.patterns
+        return patterns[self.selected] if patterns else None
+
+    @property
+    def bpm(self) -> Fraction:
+        """The tempo that a drill of the chosen pattern starts with: the last one, or the slow one."""
+        pattern = self.pattern
+        if pattern is None:
+            return Fraction(60)
+        try:
+            return as_tempo(self.settings.tempi.get(pattern.name, str(float(pattern.slow_bpm))))
+        except BadSettings:
+            return pattern.slow_bpm
+
+    @property
+    def pads(self) -> PadMap:
+        """The pads of the input in use; empty when they were never taught."""
+        try:
+            return read_pads(self.settings.pads[self.settings.input_name])
+        except (KeyError, BadSettings):
+            return PadMap()
+
+    @property
+    def pocket(self) -> Pocket:
+        """The pocket in use."""
+        try:
+            return Pocket.named(self.settings.pocket)
+        except BadSettings:
+            return Pocket.MIDDLE
+
+    @property
+    def volume_db(self) -> float:
+        """The volume of clicks and taps; -60 for silence."""
+        if self.settings.click_volume == 0:
+            return LEAST_DB
+        return LOUDEST_DB - VOLUME_STEP_DB * (LOUDEST_VOLUME - self.settings.click_volume)
+
+    def subdivision_helps(self, bpm: Fraction | None = None) -> bool:
+        """Whether clicks between the beats help at a tempo, or at the chosen one."""
+        pattern = self.pattern
+        return pattern is not None and clicks_per_beat(bpm or self.bpm, pattern.slots_per_beat) > 1
+
+    def sound_settings(self) -> SoundSettings:
+        """Return what the stream should sound like."""
+        return SoundSettings(
+            click=self.settings.click and self.settings.click_volume > 0,
+            click_db=self.volume_db,
+            stroke_db=self.volume_db,
+            subdivide=self.settings.subdivide,
+            left_hand=not self.pads.knows_left,
+        )
+
+    def select(self, at: int) -> None:
+        """Choose a pattern by its place; beyond either end the last one there is."""
+        patterns = self.library.patterns
+        if patterns:
+            self.selected = min(max(at, 0), len(patterns) - 1)
+            self.change(pattern=patterns[self.selected].name)
+
+    def faster(self, steps: int, *, pattern: Pattern, base: Fraction) -> Fraction:
+        """Return a tempo some steps of five from ``base``, and remember it for a pattern."""
+        bpm = min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
+        self.change(tempi={**self.settings.tempi, pattern.name: str(float(bpm))})
+        return bpm
+
+    def more_passes(self, steps: int) -> None:
+        """Play more or fewer passes."""
+        # A number from the command line that is not among the choices goes to the nearest of them.
+        passes = self.settings.passes or PASSES_CHOICES[-2] * 2
+        at = min(
+            range(len(PASSES_CHOICES)),
+            key=lambda n: abs((PASSES_CHOICES[n] or 2 * PASSES_CHOICES[-2]) - passes),
+        )
+        self.change(passes=PASSES_CHOICES[min(max(at + steps, 0), len(PASSES_CHOICES) - 1)])
+
+    def step_pocket(self, steps: int) -> None:
+        """Choose a wider or narrower pocket."""
+        pockets = list(Pocket)
+        at = pockets.index(self.pocket) + steps
+        self.change(pocket=pockets[min(max(at, 0), len(pockets) - 1)].value)
+
+    def louder(self, steps: int) -> None:
+        """Turn the sound up or down."""
+        self.change(click_volume=min(max(self.settings.click_volume + steps, 0), LOUDEST_VOLUME))
+
+
+def unsaved(change: Callable[[], None]) -> str:
+    """Make a change; return the sentence to show if it could not be kept, or an empty text."""
+    try:
+        change()
+    except TrainerError as err:
+        return str(err)
+    return ""

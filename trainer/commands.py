@@ -1,0 +1,174 @@
+"""Answer the commands about patterns, devices and the window; only :mod:`trainer.cli` prints the words.
+
+Window, sound and MIDI ports are imported where they are needed and nowhere else, so that listing, checking
+and grading start at once and work where those libraries are missing.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer.errors import BadSettings, DeviceProblem, TrainerError
+from trainer.music.notation import stroke_words
+from trainer.music.timeline import as_tempo
+from trainer.practice.report import COLUMNS
+from trainer.records.library import Library, load_library, open_pattern, try_read, user_patterns_folder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a command has to say.
+
+    Attributes:
+        lines: what was asked for, to standard output.
+        notes: what should be known besides, to standard error.
+        exit_code: 0 done, 1 below the goal, 2 wrong usage or pattern, 3 device, 4 store.
+    """
+
+    lines: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    exit_code: int = 0
+
+
+def list_patterns() -> Answer:
+    """List the library."""
+    library = load_library()
+    width = max(len(p.name) for p in library.patterns)
+    lines = [f"{'step':>4}  {'name':<{width}}  {'level':<9}  {'tempo':<7}  title"]
+    for p in library.patterns:
+        tempo = f"{float(p.slow_bpm):g}-{float(p.goal_bpm):g}"
+        lines.append(f"{p.step:>4}  {p.name:<{width}}  {p.level.value:<9}  {tempo:<7}  {p.title}")
+    lines.append(f"Your own patterns go into {user_patterns_folder()}")
+    return Answer(lines=tuple(lines), notes=_library_notes(library))
+
+
+def show_pattern(name: str) -> Answer:
+    """Show one pattern in words."""
+    pattern = open_pattern(name, load_library())
+    grid = f"{pattern.meter.value}, {pattern.slots_per_beat} slots to a beat"
+    tempo = f"{float(pattern.slow_bpm):g} to {float(pattern.goal_bpm):g} beats a minute"
+    lines = [
+        f"{pattern.title} ({pattern.name})",
+        f"step {pattern.step}, level {pattern.level.value}, {grid}, {tempo}",
+    ]
+    if pattern.needs:
+        lines += textwrap.wrap(f"first clean: {', '.join(pattern.needs)}", COLUMNS, break_on_hyphens=False)
+    lines += textwrap.wrap(pattern.teacher, COLUMNS)
+    for number, bar in enumerate(pattern.bars, start=1):
+        lines.append(f"bar {number}")
+        lines += [
+            f"  slot {slot}  {way.value:<4}  {stroke_words(stroke)}"
+            for slot, (way, stroke) in enumerate(zip(pattern.motion, bar, strict=True), start=1)
+        ]
+    return Answer(lines=tuple(lines))
+
+
+def check_files(files: Sequence[str]) -> Answer:
+    """Say of each file whether it is a good pattern; the exit code is 2 when one is not."""
+    lines, notes = [], []
+    for file in files:
+        read = try_read(Path(file))
+        if isinstance(read, TrainerError):
+            notes.append(str(read))
+            continue
+        bars = f"{len(read.bars)} bar{'s' if len(read.bars) != 1 else ''} of {read.meter.value}"
+        lines.append(f"{file}: good: {read.title}, {bars}, {len(read.strokes)} slots.")
+    return Answer(lines=tuple(lines), notes=tuple(notes), exit_code=2 if notes else 0)
+
+
+def devices() -> Answer:
+    """Say which inputs and outputs there are, and of each that is missing why."""
+    from trainer.devices.midi import MidiInputs  # loads the MIDI library
+    from trainer.devices.speaker import Speaker  # loads the window library
+
+    inputs = MidiInputs()
+    lines = [f"MIDI input: {port}" for port in inputs.ports()]
+    if not lines:
+        lines = [f"{inputs.note}." if inputs.note else "MIDI input: none is plugged in."]
+    try:
+        Speaker().close()
+        lines.append("Sound: the system's default device, 48 kHz 16-bit stereo.")
+    except DeviceProblem as err:
+        lines.append(f"Sound: {err}")
+    lines.append(f"Window: {'there is a display' if has_display() else 'there is no display to open it on'}.")
+    lines.append("Keys: f for the nail and j for the thumb in the window, unless changed there.")
+    return Answer(lines=tuple(lines))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowOrder:
+    """What the window is opened for; nothing means the library.
+
+    Attributes:
+        pattern: name or path; opens straight into its drill.
+        bpm: beats a minute, as written.
+        passes: how often the pattern is played; 0 goes on until stopped.
+        input_name: MIDI input, by name or a part of it.
+        demo: a simulated player plays.
+        report, take: files to write when the drill is over: the graded take as JSON, the taps as MIDI.
+        leave: close the window when the drill is over.
+    """
+
+    pattern: str | None = None
+    bpm: str | None = None
+    passes: int | None = None
+    input_name: str | None = None
+    demo: bool = False
+    report: str | None = None
+    take: str | None = None
+    leave: bool = False
+
+
+def open_window(order: WindowOrder) -> int:
+    """Open the window and return the exit code when it is closed.
+
+    Raises:
+        NoDisplay: there is no window library or no display.
+        TrainerError: the pattern, the tempo or the input cannot be used.
+    """
+    bpm = None if order.bpm is None else float(as_tempo(order.bpm))
+    if order.pattern is not None:
+        open_pattern(order.pattern, load_library())  # a wrong name is said before a window flashes up
+    from trainer import app  # loads the window library
+
+    return app.open_window(
+        pattern=order.pattern,
+        bpm=bpm,
+        passes=order.passes,
+        input_name=order.input_name,
+        demo=order.demo,
+        report=None if order.report is None else Path(order.report),
+        take=None if order.take is None else Path(order.take),
+        leave=order.leave,
+    )
+
+
+def has_display() -> bool:
+    """Return whether the system says that there is a display to open a window on."""
+    if sys.platform.startswith("linux") or "bsd" in sys.platform:
+        return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+    return True
+
+
+def read_number(text: str, what: str, least: float, most: float) -> float:
+    """Return a number from the command line.
+
+    Raises:
+        BadSettings: not a number, or outside its limits.
+    """
+    try:
+        value = float(text)
+    except ValueError:
+        raise BadSettings(f'found "{text}" for {what}', "write a number") from None
+    if not least <= value <= most:
+        raise BadSettings(f"{what} of {text} is outside {least:g} to {most:g}", "choose one inside")
+    return value
+
+
+def _library_notes(library: Library) -> tuple[str, ...]:
+    return (*(str(problem) for problem in library.problems), *library.remarks)

@@ -1,0 +1,346 @@
+"""Play a pattern with stated faults, so that the judge can be checked and the program shown.
+
+What is asked is a row of targets; what comes back is the taps of a simulated player together with the
+truth about each. Signs: a placement is tap minus target in seconds, late positive.
+
+The hand is a pendulum that passes every slot, sounding or not, and its timing is the two-part model of
+Wing & Kristofferson (1973, Percept. Psychophys. 14:5-12) with linear phase correction (Vorberg & Wing
+1996; Vorberg & Schulze 2002, J. Math. Psychol. 46:56-87; formulas from memory). From slot n to slot n+1
+the asynchrony A goes on as
+
+    A[n+1] = (1 - alpha) * A[n] + E[n] + M[n+1] - M[n],    A[0] = M[0]
+
+with E the error of the timekeeper's interval (sd ``clock_sd_s``, mean ``drift`` times the interval), M the
+motor delay (sd ``motor_sd_s``) and alpha the correction. In the long run the variance of A is
+(sd_E**2 + 2*alpha*sd_M**2) / (alpha*(2 - alpha)), its lag-1 autocovariance (1 - alpha) times that less
+sd_M**2, and its mean is the mean of E over alpha. Without correction (alpha = 0) A wanders away.
+
+Each stroke then falls at target + A + the lean of its kind - the rush after a skip + its own jitter.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.errors import BadSettings
+from trainer.judging.take import Tap
+from trainer.music.layout import Target
+from trainer.music.strokes import DRONE, LONG_STRINGS, Hand, Kind
+
+LARGEST_MS = 2000.0  # a hand that is further off plays another stroke
+LARGEST_DRIFT = 0.2
+DOUBLE_AFTER_S = (0.015, 0.045)  # how long after a stroke the same pad bounces; common practice, no source
+STRAY_IN_SLOT = (0.3, 0.7)  # strays fall between two slots, where they are nobody's stroke
+VELOCITY = 84
+ACCENT_VELOCITY = 112
+VELOCITY_SD = 5.0
+SOFTER_SHARE = 0.6  # of a stray, a touched skip or a bounce, compared with a stroke
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Faults:
+    """What the simulated player does wrong; the default player does nothing wrong.
+
+    Attributes:
+        lean_s: seconds by kind of stroke, late positive; a kind not named does not lean.
+        jitter_s: standard deviation in seconds of each stroke by itself.
+        rush_gap_s: seconds by which the first stroke after a skip comes early, all else being right.
+        clock_sd_s, motor_sd_s: standard deviations in seconds of timekeeper and motor delay, slot by slot.
+        correction: share of the last asynchrony that is made good by the next slot, 0 to below 2.
+        drift: share by which the timekeeper's intervals are too long (negative: too short).
+        touch_skips, miss, stray, wrong_hand, double: probabilities from 0 to 1, of touching a skip, leaving
+            out a stroke, an extra tap after a slot, thumb for nail or nail for thumb, a pad that bounces.
+        one_pad: every tap comes from the same pad, so neither hand nor string is known and the left hand is
+            not heard.
+    """
+
+    lean_s: tuple[tuple[Kind, float], ...] = ()
+    jitter_s: float = 0.0
+    rush_gap_s: float = 0.0
+    clock_sd_s: float = 0.0
+    motor_sd_s: float = 0.0
+    correction: float = 0.5
+    drift: float = 0.0
+    touch_skips: float = 0.0
+    miss: float = 0.0
+    stray: float = 0.0
+    wrong_hand: float = 0.0
+    double: float = 0.0
+    one_pad: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what no hand can do."""
+        _check("the rush after a skip", self.rush_gap_s * 1000, -LARGEST_MS, LARGEST_MS, " ms")
+        for kind, seconds in self.lean_s:
+            _check(f"the lean of {kind.value}", seconds * 1000, -LARGEST_MS, LARGEST_MS, " ms")
+            if not kind.sounds:
+                raise BadSettings(
+                    f"a {kind.value} is silent and cannot be early or late", "name another stroke"
+                )
+        for name in ("jitter", "clock_sd", "motor_sd"):
+            _check(f"the {name}", float(getattr(self, f"{name}_s")) * 1000, 0, LARGEST_MS, " ms")
+        for name in ("touch_skips", "miss", "stray", "wrong_hand", "double"):
+            _check(f"the probability of {name}", float(getattr(self, name)), 0, 1, "")
+        _check("the drift", self.drift, -LARGEST_DRIFT, LARGEST_DRIFT, "")
+        if not 0 <= self.correction < 2:
+            raise BadSettings(f"a correction of {self.correction:g} runs away", "choose 0 to below 2")
+
+    def lean(self, kind: Kind) -> float:
+        """Return by how many seconds a kind is late (negative: early)."""
+        return dict(self.lean_s).get(kind, 0.0)
+
+
+class Cause(enum.Enum):
+    """Why the simulated player made a tap."""
+
+    STROKE = "stroke"
+    TOUCH = "touch"
+    STRAY = "stray"
+    DOUBLE = "double"
+
+
+class Deed(enum.Enum):
+    """What the simulated player did with a target."""
+
+    PLAYED = "played"
+    MISSED = "missed"
+    KEPT_SILENT = "kept silent"
+    TOUCHED = "touched"
+    NOT_HEARD = "not heard"
+    RESTED = "rested"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TapTruth:
+    """Where one tap came from.
+
+    Attributes:
+        cause: why it was made.
+        target_index: ``Target.index`` of the stroke or skip it belongs to (for a double: of the stroke that
+            bounced); None for a stray.
+        wrong_hand: the other hand made the stroke.
+    """
+
+    cause: Cause
+    target_index: int | None
+    wrong_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetTruth:
+    """What became of one target.
+
+    Attributes:
+        target_index: ``Target.index``.
+        deed: what the player did.
+        tap_index: place of its tap among the taps; None without one.
+        placement_s: tap minus target, late positive; None without a tap.
+        rushed: the rush after a skip was put into it.
+    """
+
+    target_index: int
+    deed: Deed
+    tap_index: int | None = None
+    placement_s: float | None = None
+    rushed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedTake:
+    """The taps in order of time, the truth of each, and the truth of each target in order."""
+
+    taps: tuple[Tap, ...]
+    tap_truths: tuple[TapTruth, ...]
+    target_truths: tuple[TargetTruth, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Chances:
+    """Everything random, drawn before anything is played.
+
+    The same numbers are drawn whatever the faults are, so that two players of one seed differ by their
+    faults alone.
+    """
+
+    jitter: NDArray[np.float64]
+    velocity: NDArray[np.float64]
+    miss: NDArray[np.float64]
+    touch: NDArray[np.float64]
+    wrong: NDArray[np.float64]
+    stray: NDArray[np.float64]
+    stray_at: NDArray[np.float64]
+    stray_thumb: NDArray[np.float64]
+    double: NDArray[np.float64]
+    double_at: NDArray[np.float64]
+    string: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    tap: Tap
+    truth: TapTruth
+
+
+def simulate(targets: Sequence[Target], faults: Faults, rng: np.random.Generator) -> SimulatedTake:
+    """Play targets with faults.
+
+    Args:
+        targets: from :func:`trainer.music.layout.lay_out`, in order, rests included: the hand passes them.
+        faults: what goes wrong.
+        rng: where chance comes from; the same state gives the same take.
+
+    Returns:
+        The take; no targets give no taps. A first stroke that leans early has a time below zero.
+    """
+    asynchrony_s = hand_asynchrony(targets, faults, rng)
+    chances = _draw(len(targets), rng)
+    played: list[_Played] = []
+    deeds: list[TargetTruth] = []
+    after_skip = False
+    for at, target in enumerate(targets):
+        kind = target.stroke.kind
+        hand_s = target.song_s + float(asynchrony_s[at])
+        deed, rushed = Deed.RESTED, False
+        if kind is Kind.SKIP:
+            deed, after_skip = Deed.KEPT_SILENT, True
+            if chances.touch[at] < faults.touch_skips:
+                deed = Deed.TOUCHED
+                song_s = hand_s + faults.jitter_s * float(chances.jitter[at])
+                played.append(_touch(target, song_s, at, chances, faults))
+        elif kind.sounds:
+            rushed = after_skip and faults.rush_gap_s != 0
+            after_skip = False
+            deed = _deed(kind, faults, float(chances.miss[at]))
+            if deed is Deed.PLAYED:
+                rush_s = faults.rush_gap_s if rushed else 0.0
+                song_s = hand_s + faults.lean(kind) - rush_s + faults.jitter_s * float(chances.jitter[at])
+                played.extend(_stroke(target, song_s, at, chances, faults))
+        if chances.stray[at] < faults.stray:
+            played.append(_stray(target, at, chances, faults))
+        deeds.append(TargetTruth(target_index=target.index, deed=deed, rushed=rushed and deed is Deed.PLAYED))
+    return _in_order(played, deeds, targets)
+
+
+def hand_asynchrony(
+    targets: Sequence[Target], faults: Faults, rng: np.random.Generator
+) -> NDArray[np.float64]:
+    """Return how far the hand is off at each target, in seconds, late positive; shape (n,).
+
+    The recursion of the module's head; with no noise and no drift it is zero throughout.
+    """
+    n = len(targets)
+    intervals = np.diff([t.song_s for t in targets], append=np.nan)[:n]
+    timekeeper = faults.clock_sd_s * rng.standard_normal(n) + faults.drift * intervals
+    motor = faults.motor_sd_s * rng.standard_normal(n)
+    asynchrony = np.zeros(n)
+    if n:
+        asynchrony[0] = motor[0]
+    kept = 1.0 - faults.correction
+    for at in range(n - 1):
+        asynchrony[at + 1] = kept * asynchrony[at] + timekeeper[at] + motor[at + 1] - motor[at]
+    return asynchrony
+
+
+def _draw(n: int, rng: np.random.Generator) -> _Chances:
+    return _Chances(
+        jitter=rng.standard_normal(n),
+        velocity=rng.standard_normal(n),
+        miss=rng.random(n),
+        touch=rng.random(n),
+        wrong=rng.random(n),
+        stray=rng.random(n),
+        stray_at=rng.uniform(*STRAY_IN_SLOT, n),
+        stray_thumb=rng.random(n),
+        double=rng.random(n),
+        double_at=rng.uniform(*DOUBLE_AFTER_S, n),
+        string=rng.choice(LONG_STRINGS, n),
+    )
+
+
+def _deed(kind: Kind, faults: Faults, chance: float) -> Deed:
+    if kind.hand is Hand.LEFT and faults.one_pad:
+        return Deed.NOT_HEARD
+    return Deed.MISSED if chance < faults.miss else Deed.PLAYED
+
+
+def _stroke(target: Target, song_s: float, at: int, chances: _Chances, faults: Faults) -> list[_Played]:
+    stroke = target.stroke
+    hand = stroke.hand
+    wrong = hand is not Hand.LEFT and not faults.one_pad and bool(chances.wrong[at] < faults.wrong_hand)
+    if wrong:
+        hand = Hand.THUMB if hand is Hand.NAIL else Hand.NAIL
+    loudness = ACCENT_VELOCITY if stroke.accented else VELOCITY
+    velocity = loudness + VELOCITY_SD * float(chances.velocity[at])
+    tap = _tap(song_s, hand, stroke.strings[0], velocity, faults)
+    played = [_Played(tap, TapTruth(cause=Cause.STROKE, target_index=target.index, wrong_hand=wrong))]
+    if chances.double[at] < faults.double:
+        bounce = _tap(
+            song_s + float(chances.double_at[at]), hand, stroke.strings[0], velocity * SOFTER_SHARE, faults
+        )
+        played.append(_Played(bounce, TapTruth(cause=Cause.DOUBLE, target_index=target.index)))
+    return played
+
+
+def _touch(target: Target, song_s: float, at: int, chances: _Chances, faults: Faults) -> _Played:
+    velocity = SOFTER_SHARE * (VELOCITY + VELOCITY_SD * float(chances.velocity[at]))
+    tap = _tap(song_s, Hand.NAIL, int(chances.string[at]), velocity, faults)
+    return _Played(tap, TapTruth(cause=Cause.TOUCH, target_index=target.index))
+
+
+def _stray(target: Target, at: int, chances: _Chances, faults: Faults) -> _Played:
+    song_s = target.song_s + target.slot_s * float(chances.stray_at[at])
+    # Either hand may slip: the thumb off its own string, or the nail onto a long one.
+    thumb = chances.stray_thumb[at] < 0.5
+    string = DRONE if thumb else int(chances.string[at])
+    tap = _tap(song_s, Hand.THUMB if thumb else Hand.NAIL, string, SOFTER_SHARE * VELOCITY, faults)
+    return _Played(tap, TapTruth(cause=Cause.STRAY, target_index=None))
+
+
+def _tap(song_s: float, hand: Hand, string: int, velocity: float, faults: Faults) -> Tap:
+    return Tap(
+        song_s=float(song_s),
+        hand=None if faults.one_pad else hand,
+        string=None if faults.one_pad else string,
+        velocity=min(127, max(1, round(velocity))),
+    )
+
+
+def _in_order(
+    played: list[_Played], deeds: Sequence[TargetTruth], targets: Sequence[Target]
+) -> SimulatedTake:
+    played = sorted(played, key=lambda p: p.tap.song_s)
+    tap_of = {
+        p.truth.target_index: at
+        for at, p in enumerate(played)
+        if p.truth.cause in (Cause.STROKE, Cause.TOUCH)
+    }
+    truths = []
+    for deed, target in zip(deeds, targets, strict=True):
+        tap_index = tap_of.get(deed.target_index)
+        placement_s = None if tap_index is None else played[tap_index].tap.song_s - target.song_s
+        truths.append(
+            TargetTruth(
+                target_index=deed.target_index,
+                deed=deed.deed,
+                tap_index=tap_index,
+                placement_s=placement_s,
+                rushed=deed.rushed,
+            )
+        )
+    return SimulatedTake(
+        taps=tuple(p.tap for p in played),
+        tap_truths=tuple(p.truth for p in played),
+        target_truths=tuple(truths),
+    )
+
+
+def _check(what: str, value: float, least: float, most: float, unit: str) -> None:
+    if not least <= value <= most:
+        raise BadSettings(
+            f"{what} is {value:g}{unit}, outside {least:g} to {most:g}{unit}", "choose one inside"
+        )

@@ -1,0 +1,297 @@
+"""Put a judged take into words for people and into numbers for programs.
+
+Both count passes, bars and slots from 1, as players do. Placements are tap minus target in ms, late
+positive. Seconds count from the first beat of the first pass.
+
+:func:`report_dict` gives these fields (format 1); ``null`` means that nothing can be said:
+
+- ``format``: 1; it changes when a field changes its meaning or goes away.
+- ``pattern``: the pattern's name.  ``title``: its title.
+- ``source``: where the taps came from, the name of the take's file.
+- ``bpm``: beats a minute; ``null`` when the tempo changes.
+- ``passes``: how often the pattern was asked.
+- ``pocket``: name of the pocket.
+- ``swing``: long to short of a pair of slots, 1 for straight.
+- ``offset_s``: second of the source at which beat 0 lies.
+- ``hand_known``: whether any tap told which hand it came from.
+- ``strokes``: one object for each stroke asked, rests left out, in the pattern's order:
+
+  - ``pass``, ``bar``, ``slot``: where, from 1.
+  - ``kind``: strike, brush, thumb, drop-thumb, skip, hammer-on, pull-off or slide.
+  - ``string``: the string sounded, 1 to 5, for a brush the first that the nail meets; ``null`` for a skip.
+  - ``expected_s``: second at which it was asked, swing included.
+  - ``tapped_s``: second of the tap given to it, ``null`` without one.
+  - ``placement_ms``: ``tapped_s`` less ``expected_s`` in ms, late positive, ``null`` without a tap.
+  - ``pocket_ms``: half-width of the pocket in ms.
+  - ``verdict``: in time, early, late, missed, wrong hand, wrong string, kept silent, touched, not judged.
+  - ``rushed_gap``: true when the stroke came early because the silent gap before it was cut short.
+
+- ``strays``: one object for each tap that no stroke asked for: ``tapped_s``, ``hand`` (nail, thumb, left or
+  ``null``), ``string`` (1 to 5 or ``null``), ``velocity`` (1 to 127 or ``null``).
+- ``summary``:
+
+  - ``asked``: strokes and skips that could be judged.  ``clean``: those in time or kept silent.
+  - ``clean_share``: ``clean`` as a share of ``asked``, 0 to 1, ``null`` when nothing could be judged.
+  - ``counts``: how often each verdict was given, by verdict, ``stray`` among them.
+  - ``taps``: taps given to strokes that should sound.
+  - ``mean_ms``: their mean placement.  ``half_interval_ms``: the mean is within this with 95 % confidence.
+  - ``spread_ms``: their standard deviation; the last two are ``null`` below three taps.
+  - ``rushed_gaps``: how many strokes had a rushed gap.
+
+- ``advice``: at most three objects, the most limiting first:
+
+  - ``fault``: what was found, in a few words.  ``sentence``: what to say to the player.
+  - ``kind``: the kind of stroke concerned, ``null`` for all.
+  - ``size_ms``: how large, late positive, ``null`` for a count.
+  - ``hits``, ``n``: how often of how many strokes, or of how many taps the size was taken.
+  - ``probability``: of finding this or more in a player without the fault, 0 to 1.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TypeAlias
+
+from trainer.judging.advice import Finding, advise
+from trainer.judging.pocket import Pocket
+from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
+from trainer.judging.take import Judgement, Outcome, Tap, Verdict
+from trainer.music.notation import stroke_words
+from trainer.music.pattern import Pattern
+
+FORMAT = 1
+COLUMNS = 80
+MOST_STRAYS_LISTED = 8
+
+Json: TypeAlias = "bool | int | float | str | Sequence[Json] | Mapping[str, Json] | None"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GradedTake:
+    """A judged take and all that a report says about how it was judged.
+
+    Attributes:
+        pattern: what was asked.
+        bpm: beats a minute, None when the tempo changes.
+        passes: how often the pattern was asked.
+        pocket, swing: how it was judged.
+        source: what to call the take, such as its file's name.
+        offset_s: second of the source at which beat 0 lies.
+        judgement: what was made of it.
+    """
+
+    pattern: Pattern
+    bpm: Fraction | None
+    passes: int
+    pocket: Pocket = Pocket.MIDDLE
+    swing: Fraction = Fraction(1)
+    source: str = ""
+    offset_s: float = 0.0
+    judgement: Judgement
+
+
+def report_lines(graded: GradedTake) -> tuple[str, ...]:
+    """Return the report as lines of at most 80 characters."""
+    summary = summarise(graded.judgement)
+    lines = [*_head(graded), "", *_table(by_slot(graded.judgement)), ""]
+    for sentence in _sentences(graded.judgement, summary):
+        lines.extend(textwrap.wrap(sentence, COLUMNS, subsequent_indent="  "))
+    advice = advise(graded.judgement)
+    if advice:
+        lines += ["", "What the numbers bear out:"]
+    for finding in advice:
+        lines.extend(textwrap.wrap(f"- {finding.sentence}", COLUMNS, subsequent_indent="  "))
+    return tuple(lines)
+
+
+def report_dict(graded: GradedTake) -> dict[str, Json]:
+    """Return the report as plain values; the module's head documents every field."""
+    judgement = graded.judgement
+    return {
+        "format": FORMAT,
+        "pattern": graded.pattern.name,
+        "title": graded.pattern.title,
+        "source": graded.source,
+        "bpm": None if graded.bpm is None else float(graded.bpm),
+        "passes": graded.passes,
+        "pocket": graded.pocket.value,
+        "swing": float(graded.swing),
+        "offset_s": round(graded.offset_s, 6),
+        "hand_known": any(tap.hand is not None for tap in judgement.taps),
+        "strokes": [
+            _stroke_dict(outcome, pocket_s)
+            for outcome, pocket_s in zip(judgement.outcomes, judgement.pocket_s, strict=True)
+        ],
+        "strays": [_stray_dict(judgement.taps[at]) for at in judgement.strays],
+        "summary": _summary_dict(summarise(judgement)),
+        "advice": [_finding_dict(finding) for finding in advise(judgement)],
+    }
+
+
+def milliseconds(seconds: float | None) -> float | None:
+    """Return seconds as ms to the microsecond, or None."""
+    return None if seconds is None else round(seconds * 1000, 3)
+
+
+def _stroke_dict(outcome: Outcome, pocket_s: float) -> dict[str, Json]:
+    target = outcome.target
+    strings = target.stroke.strings
+    return {
+        "pass": target.pass_index + 1,
+        "bar": target.bar + 1,
+        "slot": target.slot + 1,
+        "kind": target.stroke.kind.value,
+        "string": strings[0] if strings else None,
+        "expected_s": round(target.song_s, 6),
+        "tapped_s": None if outcome.tap is None else round(outcome.tap.song_s, 6),
+        "placement_ms": milliseconds(outcome.placement_s),
+        "pocket_ms": milliseconds(pocket_s),
+        "verdict": outcome.verdict.value,
+        "rushed_gap": outcome.rushed_gap,
+    }
+
+
+def _stray_dict(tap: Tap) -> dict[str, Json]:
+    return {
+        "tapped_s": round(tap.song_s, 6),
+        "hand": None if tap.hand is None else tap.hand.value,
+        "string": tap.string,
+        "velocity": tap.velocity,
+    }
+
+
+def _summary_dict(summary: TakeSummary) -> dict[str, Json]:
+    placement = summary.placement
+    return {
+        "asked": summary.asked,
+        "clean": summary.clean,
+        "clean_share": None if summary.clean_share is None else round(summary.clean_share, 6),
+        "counts": {verdict.value: n for verdict, n in summary.counts},
+        "taps": placement.n,
+        "mean_ms": milliseconds(placement.mean_s),
+        "half_interval_ms": milliseconds(placement.half_interval_s),
+        "spread_ms": milliseconds(placement.spread_s),
+        "rushed_gaps": summary.rushed_gaps,
+    }
+
+
+def _finding_dict(finding: Finding) -> dict[str, Json]:
+    return {
+        "fault": finding.fault.value,
+        "sentence": finding.sentence,
+        "kind": None if finding.kind is None else finding.kind.value,
+        "size_ms": milliseconds(finding.size_s),
+        "hits": finding.hits,
+        "n": finding.n,
+        "probability": finding.probability,
+    }
+
+
+def _head(graded: GradedTake) -> list[str]:
+    tempo = "changing tempo" if graded.bpm is None else f"{float(graded.bpm):g} beats a minute"
+    facts = [tempo, _count(graded.passes, "pass", "passes"), f"{graded.pocket.value} pocket"]
+    if graded.swing != 1:
+        facts.append(f"swing {float(graded.swing):g} to 1")
+    if graded.source:
+        facts.append(graded.source)
+    widths = sorted({round(width * 1000) for width in graded.judgement.pocket_s})
+    pocket = f" The pocket is {' or '.join(f'{w}' for w in widths[:3])} ms either way." if widths else ""
+    return [
+        *textwrap.wrap(f"{graded.pattern.title} ({graded.pattern.name})", COLUMNS),
+        *textwrap.wrap(", ".join(facts), COLUMNS),
+        f"Placements are in ms, late +, early -.{pocket}",
+    ]
+
+
+def _table(slots: Sequence[SlotSummary]) -> list[str]:
+    words = [stroke_words(slot.stroke) for slot in slots]
+    wide = max([len(w) for w in words] + [len("stroke")])
+    lead = f"{'bar':>3} {'slot':>4}  {'stroke':<{wide}} {'asked':>5} {'mean':>7} {'spread':>6}  "
+    room = COLUMNS - len(lead)  # at least 18: no stroke has longer words than an accented one at a fret
+    lines = [f"{lead}verdicts"]
+    for slot, word in zip(slots, words, strict=True):
+        row = (
+            f"{slot.bar + 1:>3} {slot.slot + 1:>4}  {word:<{wide}} {slot.n:>5} "
+            f"{_signed(slot.mean_s):>7} {_plain(slot.spread_s):>6}  "
+        )
+        first, *more = textwrap.wrap(_verdict_words(slot.counts, slot.rushed_gaps), room) or [""]
+        lines.append((row + first).rstrip())
+        lines.extend(" " * len(lead) + text for text in more)
+    return lines
+
+
+def _verdict_words(counts: Iterable[tuple[Verdict, int]], rushed_gaps: int) -> str:
+    parts = [f"{n} {verdict.value}" for verdict, n in counts]
+    if rushed_gaps:
+        parts.append(_count(rushed_gaps, "rushed gap", "rushed gaps"))
+    return ", ".join(parts)
+
+
+def _sentences(judgement: Judgement, summary: TakeSummary) -> list[str]:
+    counts = dict(summary.counts)
+    sentences = []
+    if summary.clean_share is None:
+        sentences.append("Nothing could be judged.")
+    else:
+        in_time, silent = counts.get(Verdict.IN_TIME, 0), counts.get(Verdict.KEPT_SILENT, 0)
+        skips = f" and {_count(silent, 'skip', 'skips')} kept silent" if silent else ""
+        sentences.append(
+            f"Played as asked: {summary.clean} of {summary.asked} ({100 * summary.clean_share:.0f} %): "
+            f"{in_time} in time{skips}."
+        )
+    others = [(v, n) for v, n in summary.counts if not v.is_clean and v is not Verdict.STRAY]
+    if others:
+        sentences.append(f"Otherwise: {_verdict_words(others, 0)}.")
+    placement = summary.placement
+    if placement.mean_s is not None:
+        sentences.append(_placement_words(summary))
+    if summary.rushed_gaps:
+        sentences.append(
+            f"Rushed gaps: {summary.rushed_gaps}. The stroke after a skip came early because the silence "
+            "before it was cut short."
+        )
+    if judgement.strays:
+        sentences.append(_stray_words(judgement))
+    if judgement.taps and all(tap.hand is None for tap in judgement.taps):
+        sentences.append("The hand is not judged: the taps do not tell nail from thumb.")
+    if Verdict.NOT_JUDGED in counts:
+        sentences.append(
+            "Not judged: a left hand that the input cannot hear, or a skip with nothing played beside it."
+        )
+    return sentences
+
+
+def _placement_words(summary: TakeSummary) -> str:
+    placement = summary.placement
+    text = f"Mean placement {_signed(placement.mean_s)} ms over {_count(placement.n, 'tap', 'taps')}"
+    if placement.half_interval_s is None or placement.spread_s is None:
+        return f"{text}; too few to say how steady."
+    return (
+        f"{text}, sure to ±{_plain(placement.half_interval_s)} ms (95 %); "
+        f"spread {_plain(placement.spread_s)} ms."
+    )
+
+
+def _stray_words(judgement: Judgement) -> str:
+    times = [f"{judgement.taps[at].song_s:.3f} s" for at in judgement.strays[:MOST_STRAYS_LISTED]]
+    more = len(judgement.strays) - len(times)
+    tail = f" and {more} more" if more else ""
+    return f"Strays, taps that no stroke asked for: {len(judgement.strays)}, at {', '.join(times)}{tail}."
+
+
+def _count(n: int, one: str, many: str) -> str:
+    return f"{n} {one if n == 1 else many}"
+
+
+def _signed(seconds: float | None) -> str:
+    if seconds is None:
+        return ""
+    text = f"{seconds * 1000:+.1f}"
+    return "0.0" if text in ("+0.0", "-0.0") else text
+
+
+def _plain(seconds: float | None) -> str:
+    return "" if seconds is None else f"{seconds * 1000:.1f}"

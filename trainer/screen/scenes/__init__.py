@@ -1,0 +1,1 @@
+"""The scenes: each turns its view into a draw list; pure."""

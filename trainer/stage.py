@@ -1,0 +1,402 @@
+"""Hold what the window shows; turn taps and wishes into the next state.
+
+No window library here: the app hands in key names, MIDI taps and the host time, and takes views out. So
+everything a person can do can be tested without a display.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from trainer.chosen import Chosen, unsaved
+from trainer.devices.keys import KeyMap, KeyTaps
+from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
+from trainer.devices.speaker import SpeakerLike, SpeakerState
+from trainer.errors import TrainerError
+from trainer.judging.take import Judgement, Tap
+from trainer.music.layout import lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand, Kind, Stroke
+from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
+from trainer.practice.hands import Faults, simulate
+from trainer.practice.pads import Teaching, write_pads
+from trainer.sound.plan import plan_for
+from trainer.sound.pluck import stroke_samples, touch_samples
+
+KEYS_NAME = "Computer keys"
+MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
+DEMO_SEED = 20
+DEMO_PASSES = 4
+DEMO_FAULTS = Faults(jitter_s=0.012, rush_gap_s=0.070, touch_skips=0.15, miss=0.03)
+CAUTIONS = (
+    "Take a break after 25 minutes. If anything hurts, stop, and see someone licensed to help.",
+    "Keep the sound low in headphones: no program can know how loud it is at your ear.",
+    "Nothing here flashes over a large area; if moving pictures trouble you, look away and play by ear.",
+)
+
+
+class Place(enum.Enum):
+    """Which scene is shown."""
+
+    LIBRARY = "library"
+    DRILL = "drill"
+    REVIEW = "review"
+    SETTINGS = "settings"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """A finished take.
+
+    Attributes:
+        pattern, bpm, passes: what was asked; ``passes`` those begun.
+        drill: the run itself, for its taps and its timeline.
+        judgement: what was made of it.
+        not_graded: why it does not count, or an empty text.
+        remarks: sentences about the devices during the take.
+        simulated: whether simulated hands played it.
+        messages: taps received from the count-in to the end.
+    """
+
+    pattern: Pattern
+    bpm: Fraction
+    passes: int
+    drill: Drill
+    judgement: Judgement
+    not_graded: str = ""
+    remarks: tuple[str, ...] = ()
+    simulated: bool = False
+    messages: int = 0
+
+
+class Stage:
+    """The state behind the window; from the app's thread only."""
+
+    def __init__(self, *, chosen: Chosen, speaker: SpeakerLike, midi: MidiInputs) -> None:
+        self.chosen = chosen
+        self.speaker = speaker
+        self.midi = midi
+        settings = chosen.settings
+        self.place = Place.LIBRARY
+        self._came_from = Place.LIBRARY
+        self.focus = 0
+        self.first_row = 0
+        self.keys = KeyTaps(KeyMap(nail=settings.nail_key, thumb=settings.thumb_key))
+        self.waiting_key: Hand | None = None
+        self.teaching: Teaching | None = None
+        self.notes: tuple[str, ...] = () if settings.cautions_seen else CAUTIONS
+        self.caution = not settings.cautions_seen
+        self.drill: Drill | None = None
+        self.moment: DrillMoment | None = None
+        self.simulated = False
+        self.next_bpm: Fraction | None = None
+        self.uncertainty_s = 0.0
+        self.played: Played | None = None
+        self._next_beat = Fraction(0)
+        self._coming: list[Tap] = []  # of the simulated hands, in order
+        self._messages = 0
+        self._problem = ""
+        self._open_remembered()
+
+    # Words on the screen
+
+    def say(self, *lines: str) -> None:
+        """Show a note until it is dismissed."""
+        self.notes, self.caution = tuple(line for line in lines if line), False
+
+    def dismiss(self) -> None:
+        """Take the note away."""
+        if self.caution:
+            self.keep(lambda: self.chosen.change(cautions_seen=True))
+        self.notes, self.caution = (), False
+
+    def keep(self, change: Callable[[], None]) -> None:
+        """Make a change of the choices; a failure to keep it is shown, not raised."""
+        note = unsaved(change)
+        if note:
+            self.say(note)
+
+    @property
+    def sound_words(self) -> str:
+        """What can be heard, in a few words."""
+        return self.speaker.name if self.chosen.settings.click else "click off"
+
+    @property
+    def input_in_use(self) -> str:
+        """The input in use, by name."""
+        return self.chosen.settings.input_name or KEYS_NAME
+
+    def inputs(self) -> tuple[tuple[str, bool], ...]:
+        """Return all inputs and whether each is there now: keys, ports, and one remembered but unplugged."""
+        found = [(KEYS_NAME, True)] + [(port, True) for port in self.midi.ports()]
+        if self.midi.can_be_played_into:
+            found.append((VIRTUAL_NAME, True))
+        wanted = self.chosen.settings.input_name
+        if wanted and wanted not in [name for name, _ in found]:
+            found.append((wanted, False))
+        return tuple(found)
+
+    # From scene to scene
+
+    def open_settings(self) -> None:
+        """Show the settings, and remember from where."""
+        if self.place is Place.DRILL:
+            self.stop()
+        if self.place is not Place.SETTINGS:
+            self._came_from = self.place
+            self.place = Place.SETTINGS
+
+    def back(self) -> None:
+        """Go back one scene."""
+        if self.place is Place.SETTINGS:
+            self.teaching, self.waiting_key = None, None
+            self.place = self._came_from
+        elif self.place is Place.DRILL:
+            self.stop()
+        else:
+            self.place = Place.LIBRARY
+
+    def change_tempo(self, steps: int) -> None:
+        """Go slower or faster by steps of five, in a drill from the next pass on."""
+        if self.place is Place.DRILL and self.drill is not None and self.moment is not None:
+            pattern, base = self.drill.settings.pattern, self.next_bpm or self.moment.bpm
+        elif self.chosen.pattern is not None:
+            pattern, base = self.chosen.pattern, self.chosen.bpm
+        else:
+            return
+        self.keep(lambda: self._set_tempo(steps, pattern, base))
+
+    def _set_tempo(self, steps: int, pattern: Pattern, base: Fraction) -> None:
+        try:
+            self.chosen.faster(steps, pattern=pattern, base=base)
+        finally:
+            if self.place is Place.DRILL and self.drill is not None and not self.simulated:
+                self.next_bpm = self.chosen.bpm
+                self._next_beat = self.drill.change_tempo(self.next_bpm, self._last_song_s())
+                self.speaker.set_timeline(self.drill.timeline)
+
+    # Inputs
+
+    def use_input(self, name: str) -> None:
+        """Tap on another input from now on; one never taught is taught at once."""
+        self.teaching = None
+        if name == KEYS_NAME:
+            self.midi.close()
+            self.keep(lambda: self.chosen.change(input_name=""))
+            return
+        try:
+            opened = self.midi.open(name)
+        except TrainerError as err:
+            self.say(str(err))
+            return
+        self.keep(lambda: self.chosen.change(input_name=opened))
+        if not self.chosen.pads.pads:
+            self.teach()
+
+    def teach(self) -> None:
+        """Begin or end teaching the pads of the input in use by touch."""
+        if self.teaching is not None:
+            self._end_teaching()
+        elif self.chosen.settings.input_name:
+            self.teaching = Teaching()
+        else:
+            self.say("Choose a MIDI input first; the keys need no teaching.")
+
+    def skip_prompt(self) -> None:
+        """Go on without the pad asked for."""
+        if self.teaching is not None:
+            self._taught(self.teaching.skipped())
+
+    def _taught(self, teaching: Teaching) -> None:
+        self.teaching = teaching
+        if teaching.done:
+            self._end_teaching()
+
+    def _end_teaching(self) -> None:
+        teaching, self.teaching = self.teaching, None
+        if teaching is not None and teaching.pads:
+            settings = self.chosen.settings
+            pads = {**settings.pads, settings.input_name: write_pads(teaching.result())}
+            self.keep(lambda: self.chosen.change(pads=pads))
+
+    def _open_remembered(self) -> None:
+        name = self.chosen.settings.input_name
+        if name and not self.midi.open_name:
+            try:
+                self.midi.open(name)
+            except TrainerError as err:
+                self.notes = (*self.notes, str(err))
+
+    # Taps
+
+    def key_down(self, key: str, *, host_ns: int, looked_ns: int) -> bool:
+        """Take in a key; return whether it was used (as a tap, or as the new key of a hand)."""
+        if self.waiting_key is not None and self.place is Place.SETTINGS:
+            keys = self.keys.keys.with_key(self.waiting_key, key)
+            self.keys.keys, self.waiting_key = keys, None
+            self.keep(lambda: self.chosen.change(nail_key=keys.nail, thumb_key=keys.thumb))
+            return True
+        tap = self.keys.down(key, host_ns=host_ns, looked_ns=looked_ns)
+        if self.place is not Place.DRILL or self.simulated or self.midi.open_name:
+            return False
+        if tap is not None:
+            self._take_in(tap.host_ns, tap.hand, None, None, tap.uncertainty_s)
+        return self.keys.keys.hand(key) is not None
+
+    def midi_taps(self, taps: tuple[MidiTap, ...]) -> None:
+        """Take in what the port has sent."""
+        for tap in taps:
+            if self.teaching is not None and self.place is Place.SETTINGS:
+                self._taught(self.teaching.touched(tap.channel, tap.note))
+            elif self.place is Place.DRILL and not self.simulated:
+                touch = self.chosen.pads.touch(tap.channel, tap.note)
+                if touch is not None:
+                    self._take_in(tap.host_ns, touch.hand, touch.string, tap.velocity, MIDI_UNCERTAINTY_S)
+
+    def _take_in(
+        self, host_ns: int, hand: Hand | None, string: int | None, velocity: int | None, uncertainty_s: float
+    ) -> None:
+        song_s = self.speaker.song_s(host_ns)
+        if self.drill is None or song_s is None:
+            return
+        self._messages += 1
+        self.uncertainty_s = uncertainty_s
+        self._play(
+            Tap(song_s=song_s, hand=hand, string=string, velocity=velocity, uncertainty_s=uncertainty_s)
+        )
+
+    def _play(self, tap: Tap) -> None:
+        assert self.drill is not None
+        self.drill.tap(tap)
+        if self.chosen.settings.tap_sound:
+            stroke, plan = _stroke_near(self.drill, tap), self.speaker.plan
+            rate = plan.rate if plan is not None else self.speaker.rate
+            db = self.chosen.volume_db
+            samples = touch_samples(db, rate) if stroke is None else stroke_samples(stroke, db, rate)
+            self.speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
+
+    # The drill
+
+    def start(self, *, host_ns: int, simulated: bool = False) -> None:
+        """Begin a drill of the chosen pattern with its count-in."""
+        pattern = self.chosen.pattern
+        if pattern is None:
+            self.say("There is no pattern to drill; thumbfall patterns says why.")
+            return
+        passes = self.chosen.settings.passes or (DEMO_PASSES if simulated else 0)
+        pads = self.chosen.pads
+        self.drill = Drill(
+            DrillSettings(
+                pattern=pattern,
+                bpm=self.chosen.bpm,
+                passes=passes,
+                pocket=self.chosen.pocket,
+                knows_left=bool(self.midi.open_name) and pads.knows_left and not simulated,
+            )
+        )
+        self.simulated = simulated
+        self._coming = []
+        if simulated:
+            asked = lay_out(pattern, self.drill.timeline, passes=passes)
+            right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
+            self._coming = list(simulate(right, DEMO_FAULTS, np.random.default_rng(DEMO_SEED)).taps)
+        self._messages, self._problem, self.next_bpm = 0, "", None
+        self.uncertainty_s = 0.0
+        plan = plan_for(
+            pattern,
+            self.drill.timeline,
+            passes=passes,
+            settings=self.chosen.sound_settings(),
+            rate=self.speaker.rate,
+        )
+        self.speaker.start(plan, host_ns)
+        self.moment = self.drill.advance(self.drill.start_s)
+        self.place = Place.DRILL
+
+    def stop(self) -> None:
+        """End the drill and review what was played so far; with nothing asked yet, go back to the library."""
+        if self.drill is not None:
+            self._finish(self.drill.stop(self._last_song_s()))
+
+    def tick(self, host_ns: int) -> None:
+        """Move on to a moment of the host clock."""
+        for notice in self.midi.scan():
+            self._port_notice(notice.name, present=notice.present)
+        if self.place is not Place.DRILL or self.drill is None:
+            return
+        song_s = self.speaker.song_s(host_ns)
+        if self.speaker.state is SpeakerState.LOST or song_s is None:
+            self._problem = "the sound device was lost"
+            self.stop()
+            return
+        if self.speaker.xruns and not self._problem:
+            self._problem = "the sound was interrupted"
+        while self._coming and self._coming[0].song_s <= song_s:
+            self._messages += 1
+            self._play(self._coming.pop(0))
+        self.moment = self.drill.advance(song_s)
+        if self.next_bpm is not None and self.moment.beat >= self._next_beat:
+            self.next_bpm = None
+        if self.moment.phase is Phase.DONE:
+            self._finish(self.drill.judgement())
+
+    def _last_song_s(self) -> float:
+        assert self.drill is not None
+        assert self.moment is not None
+        return self.drill.timeline.seconds(Fraction(self.moment.beat))
+
+    def _finish(self, judgement: Judgement) -> None:
+        assert self.drill is not None
+        assert self.moment is not None
+        remarks = self.speaker.notes
+        self.speaker.stop()
+        self.played = Played(
+            pattern=self.drill.settings.pattern,
+            bpm=self.moment.bpm,
+            passes=len({o.target.pass_index for o in judgement.outcomes}),
+            drill=self.drill,
+            judgement=judgement,
+            not_graded=self._problem,
+            remarks=remarks,
+            simulated=self.simulated,
+            messages=self._messages,
+        )
+        self.drill, self.moment = None, None
+        self.first_row = 0
+        self.place = Place.REVIEW if judgement.outcomes else Place.LIBRARY
+
+    def _port_notice(self, name: str, *, present: bool) -> None:
+        if name != self.chosen.settings.input_name:
+            return
+        if present:
+            self.say(f"{name} is back.")
+            return
+        self.say(f"{name} was unplugged: plug it in again, or choose another input.")
+        if self.place is Place.DRILL and not self.simulated:
+            self._problem = "the input was unplugged"
+
+
+FULL_VELOCITY = 127
+
+
+def _stroke_near(drill: Drill, tap: Tap) -> Stroke | None:
+    """Return the stroke that a tap most likely is, for its sound: the nearest that its hand makes.
+
+    None for a tap on a skip, which sounds like a hand that touches.
+    """
+    nearest, away = None, 0.0
+    for target in drill.targets_near(tap.song_s):
+        stroke = target.stroke
+        hand = Hand.NAIL if stroke.kind is Kind.SKIP else stroke.hand
+        fits = hand is not Hand.NONE and tap.hand in (None, hand)
+        if fits and (nearest is None or abs(target.song_s - tap.song_s) < away):
+            nearest, away = stroke, abs(target.song_s - tap.song_s)
+    if nearest is None:
+        thumb = tap.hand is Hand.THUMB
+        return Stroke(kind=Kind.THUMB if thumb else Kind.STRIKE, strings=(5 if thumb else 3,))
+    return None if nearest.kind is Kind.SKIP else nearest
