@@ -249,6 +249,16 @@ class TestHandsAndGrade:
         _, out, _ = run(capsys, "grade", "hammer-on-after-strike", str(take), "--json")
         assert json.loads(out)["summary"]["counts"] == {"in time": 32}
 
+    def test_a_left_hand_that_was_never_heard_is_not_called_missed(
+        self, capsys: Capture, tmp_path: Path
+    ) -> None:
+        take = tmp_path / "take.mid"
+        run(capsys, "hands", "basic-figure", "--bpm", "80", "--passes", "2", "--to", str(take))
+        _, out, _ = run(capsys, "grade", "pull-off-after-strike", str(take), "--json")
+        counts = json.loads(out)["summary"]["counts"]
+        assert counts["not judged"] == 4
+        assert "missed" not in counts
+
     def test_swing_is_graded_against_the_swung_grid(self, capsys: Capture, tmp_path: Path) -> None:
         """A ratio of 2 moves the second slot from 1/2 to 2/3 of the beat (Friberg & Sundstrom 2002)."""
         take = tmp_path / "take.mid"

@@ -105,11 +105,14 @@ class Chosen:
             self.selected = min(max(at, 0), len(patterns) - 1)
             self.change(pattern=patterns[self.selected].name)
 
-    def faster(self, steps: int, *, pattern: Pattern, base: Fraction) -> Fraction:
-        """Return a tempo some steps of five from ``base``, and remember it for a pattern."""
-        bpm = min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
+    def tempo_after(self, steps: int, base: Fraction) -> Fraction:
+        """Return a tempo some steps of five from ``base``, inside what can be used."""
+        return min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
+
+    def change_tempo(self, steps: int, *, pattern: Pattern, base: Fraction) -> None:
+        """Remember a tempo some steps of five from ``base`` for a pattern."""
+        bpm = self.tempo_after(steps, base)
         self.change(tempi={**self.settings.tempi, pattern.name: str(float(bpm))})
-        return bpm
 
     def more_passes(self, steps: int) -> None:
         """Play more or fewer passes."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -18,6 +18,8 @@ from trainer.devices.keys import KeyMap, KeyTaps
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerLike, SpeakerState
 from trainer.errors import TrainerError
+from trainer.judging.advice import advise
+from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
 from trainer.judging.take import Judgement, Tap
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
@@ -29,10 +31,10 @@ from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
 
 KEYS_NAME = "Computer keys"
+FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
-DEMO_SEED = 20
-DEMO_PASSES = 4
-DEMO_FAULTS = Faults(jitter_s=0.012, rush_gap_s=0.070, touch_skips=0.15, miss=0.03)
+HANDS_PASSES = 4  # simulated hands do not go on until stopped
+HANDS_SEED = 1
 CAUTIONS = (
     "Take a break after 25 minutes. If anything hurts, stop, and see someone licensed to help.",
     "Keep the sound low in headphones: no program can know how loud it is at your ear.",
@@ -50,27 +52,43 @@ class Place(enum.Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Played:
-    """A finished take.
+class Run:
+    """What is to be drilled.
 
     Attributes:
-        pattern, bpm, passes: what was asked; ``passes`` those begun.
-        drill: the run itself, for its taps and its timeline.
-        judgement: what was made of it.
-        not_graded: why it does not count, or an empty text.
-        remarks: sentences about the devices during the take.
-        simulated: whether simulated hands played it.
-        messages: taps received from the count-in to the end.
+        hands: the faults of the simulated hands that play; None for a player.
     """
 
     pattern: Pattern
     bpm: Fraction
     passes: int
+    hands: Faults | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """A finished take.
+
+    Attributes:
+        run: what was asked.
+        bpm, passes: the tempo at the end and the passes begun.
+        drill: the drill itself, for its taps and its timeline.
+        judgement: what was made of it; ``slots``, ``summary`` and ``advice`` follow from it.
+        not_graded: why it does not count, or an empty text.
+        remarks: sentences about the devices during the take.
+        messages: taps received from the count-in to the end.
+    """
+
+    run: Run
+    bpm: Fraction
+    passes: int
     drill: Drill
     judgement: Judgement
+    slots: tuple[SlotSummary, ...]
+    summary: TakeSummary
+    advice: tuple[str, ...]
     not_graded: str = ""
     remarks: tuple[str, ...] = ()
-    simulated: bool = False
     messages: int = 0
 
 
@@ -93,7 +111,7 @@ class Stage:
         self.caution = not settings.cautions_seen
         self.drill: Drill | None = None
         self.moment: DrillMoment | None = None
-        self.simulated = False
+        self.run: Run | None = None
         self.next_bpm: Fraction | None = None
         self.uncertainty_s = 0.0
         self.played: Played | None = None
@@ -120,6 +138,11 @@ class Stage:
         note = unsaved(change)
         if note:
             self.say(note)
+
+    @property
+    def simulated(self) -> bool:
+        """Whether simulated hands are playing, or have played what is reviewed."""
+        return self.run is not None and self.run.hands is not None
 
     @property
     def sound_words(self) -> str:
@@ -162,23 +185,20 @@ class Stage:
             self.place = Place.LIBRARY
 
     def change_tempo(self, steps: int) -> None:
-        """Go slower or faster by steps of five, in a drill from the next pass on."""
-        if self.place is Place.DRILL and self.drill is not None and self.moment is not None:
-            pattern, base = self.drill.settings.pattern, self.next_bpm or self.moment.bpm
-        elif self.chosen.pattern is not None:
-            pattern, base = self.chosen.pattern, self.chosen.bpm
-        else:
+        """Go slower or faster by steps of five: in a drill from a coming pass on, else from the next one."""
+        run = self.run if self.place in (Place.DRILL, Place.REVIEW) else None
+        pattern = run.pattern if run is not None else self.chosen.pattern
+        if pattern is None or (self.simulated and self.place is Place.DRILL):
             return
-        self.keep(lambda: self._set_tempo(steps, pattern, base))
-
-    def _set_tempo(self, steps: int, pattern: Pattern, base: Fraction) -> None:
-        try:
-            self.chosen.faster(steps, pattern=pattern, base=base)
-        finally:
-            if self.place is Place.DRILL and self.drill is not None and not self.simulated:
-                self.next_bpm = self.chosen.bpm
-                self._next_beat = self.drill.change_tempo(self.next_bpm, self._last_song_s())
-                self.speaker.set_timeline(self.drill.timeline)
+        base = run.bpm if run is not None else self.chosen.bpm
+        self.keep(lambda: self.chosen.change_tempo(steps, pattern=pattern, base=base))
+        bpm = self.chosen.tempo_after(steps, base)
+        if run is not None:
+            self.run = replace(run, bpm=bpm)
+        if self.place is Place.DRILL and self.drill is not None:
+            self.next_bpm = bpm
+            self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
+            self.speaker.set_timeline(self.drill.timeline)
 
     # Inputs
 
@@ -282,41 +302,44 @@ class Stage:
 
     # The drill
 
-    def start(self, *, host_ns: int, simulated: bool = False) -> None:
-        """Begin a drill of the chosen pattern with its count-in."""
+    def start(self, host_ns: int, run: Run | None = None) -> None:
+        """Begin a drill with its count-in: a given one, or the one chosen."""
         pattern = self.chosen.pattern
-        if pattern is None:
+        if run is None and pattern is not None:
+            run = Run(pattern=pattern, bpm=self.chosen.bpm, passes=self.chosen.settings.passes)
+        if run is None:
             self.say("There is no pattern to drill; thumbfall patterns says why.")
             return
-        passes = self.chosen.settings.passes or (DEMO_PASSES if simulated else 0)
-        pads = self.chosen.pads
+        if run.hands is not None and not run.passes:
+            run = replace(run, passes=HANDS_PASSES)
+        self.run = run
+        left = bool(self.midi.open_name) and self.chosen.pads.knows_left and run.hands is None
         self.drill = Drill(
             DrillSettings(
-                pattern=pattern,
-                bpm=self.chosen.bpm,
-                passes=passes,
+                pattern=run.pattern,
+                bpm=run.bpm,
+                passes=run.passes,
                 pocket=self.chosen.pocket,
-                knows_left=bool(self.midi.open_name) and pads.knows_left and not simulated,
+                knows_left=left,
             )
         )
-        self.simulated = simulated
-        self._coming = []
-        if simulated:
-            asked = lay_out(pattern, self.drill.timeline, passes=passes)
-            right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
-            self._coming = list(simulate(right, DEMO_FAULTS, np.random.default_rng(DEMO_SEED)).taps)
+        self._coming = _hands_taps(run, self.drill) if run.hands is not None else []
         self._messages, self._problem, self.next_bpm = 0, "", None
         self.uncertainty_s = 0.0
         plan = plan_for(
-            pattern,
+            run.pattern,
             self.drill.timeline,
-            passes=passes,
+            passes=run.passes,
             settings=self.chosen.sound_settings(),
             rate=self.speaker.rate,
         )
         self.speaker.start(plan, host_ns)
         self.moment = self.drill.advance(self.drill.start_s)
         self.place = Place.DRILL
+
+    def again(self, host_ns: int) -> None:
+        """Begin the last drill once more."""
+        self.start(host_ns, self.run)
 
     def stop(self) -> None:
         """End the drill and review what was played so far; with nothing asked yet, go back to the library."""
@@ -353,17 +376,20 @@ class Stage:
     def _finish(self, judgement: Judgement) -> None:
         assert self.drill is not None
         assert self.moment is not None
+        assert self.run is not None
         remarks = self.speaker.notes
         self.speaker.stop()
         self.played = Played(
-            pattern=self.drill.settings.pattern,
+            run=self.run,
             bpm=self.moment.bpm,
             passes=len({o.target.pass_index for o in judgement.outcomes}),
             drill=self.drill,
             judgement=judgement,
+            slots=by_slot(judgement),
+            summary=summarise(judgement),
+            advice=tuple(finding.sentence for finding in advise(judgement)),
             not_graded=self._problem,
             remarks=remarks,
-            simulated=self.simulated,
             messages=self._messages,
         )
         self.drill, self.moment = None, None
@@ -381,7 +407,12 @@ class Stage:
             self._problem = "the input was unplugged"
 
 
-FULL_VELOCITY = 127
+def _hands_taps(run: Run, drill: Drill) -> list[Tap]:
+    """Return what the simulated hands will play; the left hand's strokes the program plays itself."""
+    assert run.hands is not None
+    asked = lay_out(run.pattern, drill.timeline, passes=run.passes)
+    right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
+    return list(simulate(right, run.hands, np.random.default_rng(HANDS_SEED)).taps)
 
 
 def _stroke_near(drill: Drill, tap: Tap) -> Stroke | None:

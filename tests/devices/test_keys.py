@@ -1,6 +1,8 @@
 """Keys as taps: repeats, bounces, the uncertainty of a look at the queue."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from trainer.devices.keys import SCAN_S, KeyMap, KeyTaps
 from trainer.music.strokes import Hand
@@ -46,6 +48,27 @@ def test_other_keys_are_no_taps() -> None:
 def test_taking_the_other_hands_key_swaps_the_two() -> None:
     assert KeyMap().with_key(Hand.NAIL, "j") == KeyMap(nail="j", thumb="f")
     assert KeyMap().with_key(Hand.THUMB, "k") == KeyMap(nail="f", thumb="k")
+
+
+def test_the_left_hand_has_a_key_only_when_one_is_given() -> None:
+    keys = KeyMap().with_key(Hand.LEFT, "space")
+    assert keys.hand("space") is Hand.LEFT
+    assert keys.with_key(Hand.LEFT, "").hand("space") is None
+    assert KeyMap().hand("") is None
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from([Hand.NAIL, Hand.THUMB, Hand.LEFT]), st.sampled_from(["", *"fjkd"])))
+)
+def test_no_key_is_ever_two_hands_and_nail_and_thumb_always_have_one(
+    changes: list[tuple[Hand, str]],
+) -> None:
+    keys = KeyMap()
+    for hand, key in changes:
+        keys = keys.with_key(hand, key)
+        assert keys.nail
+        assert keys.thumb
+        assert len({keys.nail, keys.thumb, keys.left}) == 3
 
 
 def test_keys_are_forgotten_when_the_window_loses_the_keyboard() -> None:

@@ -79,7 +79,7 @@ def test_a_busy_frame_of_forty_milliseconds_starves_nothing() -> None:
     assert feeder.line.restarts == 0
 
 
-def test_looks_held_up_by_busy_frames_move_the_line_by_less_than_half_a_millisecond() -> None:
+def test_looks_held_up_by_busy_frames_move_the_line_by_less_than_a_millisecond() -> None:
     card, plan = FakeCard(), plan_of("97.3")
     feeder = feeder_on(card)
     begin_ns = card.now_ns
@@ -89,7 +89,7 @@ def test_looks_held_up_by_busy_frames_move_the_line_by_less_than_half_a_millisec
         card.now_ns += 10_000_000
         if n > 100:
             exact_s = plan.song_s((card.now_ns - begin_ns) / NS * RATE)
-            assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.0005)
+            assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.001)
     assert card.gaps == 0
 
 

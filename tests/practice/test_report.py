@@ -8,7 +8,7 @@ import numpy as np
 
 import trainer.practice.report as report_module
 import trainer.practice.truth as truth_module
-from tests.judging.helpers import SKIP_FIGURE, as_asked, pattern_of, tap
+from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, pattern_of, tap
 from trainer.judging.take import Tap
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
@@ -238,7 +238,7 @@ def test_every_field_of_the_report_is_documented_and_every_documented_one_is_the
 
 
 def full_truth() -> dict[str, Json]:
-    pattern = pattern_of(SKIP_FIGURE)
+    pattern = pattern_of(BASIC_FIGURE, SKIP_FIGURE)
     targets = lay_out(pattern, Timeline.steady(60), passes=2)
     faults = Faults(lean_s=((Kind.THUMB, 0.01),), stray=0.5, double=0.5, touch_skips=1.0, miss=0.2)
     take = simulate(targets, faults, np.random.default_rng(2))
@@ -270,10 +270,11 @@ def test_the_truth_of_each_tap_points_at_its_stroke() -> None:
     strokes, taps = truth["strokes"], truth["taps"]
     assert isinstance(strokes, list)
     assert isinstance(taps, list)
+    sounding = {"strike", "drop-thumb", "brush", "thumb"}
     kinds = {
         "touch": {"skip"},
-        "stroke": {"drop-thumb", "brush", "thumb"},
-        "double": {"drop-thumb", "brush", "thumb"},
+        "stroke": sounding,
+        "double": sounding,
     }
     assert {each["cause"] for each in taps} == {"touch", "stroke", "double", "stray"}
     for each in taps:

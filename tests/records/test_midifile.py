@@ -101,10 +101,10 @@ def test_delta_times_are_read_as_the_standards_table_says(tmp_path: Path, ticks:
     body = bytes.fromhex(f"{coded} 90 3E 40 00 3E 00 00 FF 2F 00")
     path = tmp_path / "hand.mid"
     path.write_bytes(
-        b"MThd" + bytes.fromhex("00000006 0000 0001 0060") + b"MTrk" + len(body).to_bytes(4, "big") + body
+        b"MThd" + bytes.fromhex("00000006 0000 0001 7FFF") + b"MTrk" + len(body).to_bytes(4, "big") + body
     )
     (note,) = read_take(path).notes
-    assert note.file_s == pytest.approx(ticks * 0.5 / 96, rel=1e-12)
+    assert note.file_s == pytest.approx(ticks * 0.5 / 0x7FFF, rel=1e-12)
     assert read_take(path).bpm is None
 
 
@@ -146,6 +146,8 @@ def test_a_recorders_file_is_read_by_the_pads_named(tmp_path: Path) -> None:
         (b"", "not a readable MIDI file"),
         (b"RIFF....WAVE", "not a readable MIDI file"),
         (bytes.fromhex("4D546864 00000006 0002 0001 0060 4D54726B 00000004 00FF2F00"), "type 2"),
+        (bytes.fromhex("4D546864 00000006 0003 0001 0060 4D54726B 00000004 00FF2F00"), "not a readable"),
+        (bytes.fromhex("4D546864 00000006 FFFF 0001 0060 4D54726B 00000004 00FF2F00"), "not a readable"),
         (bytes.fromhex("4D546864 00000006 0000 0001 E728 4D54726B 00000004 00FF2F00"), "counts film frames"),
         (bytes.fromhex("4D546864 00000006 0000 0001 0000 4D54726B 00000004 00FF2F00"), "counts film frames"),
         (bytes.fromhex("4D546864 00000006 0000 0001 0060 4D54726B 00000004 00FF2F00"), "holds no note"),
@@ -156,6 +158,99 @@ def test_what_is_no_take_is_one_sentence(tmp_path: Path, data: bytes, says: str)
     path.write_bytes(data)
     with pytest.raises(BadTake, match=says):
         read_take(path)
+
+
+def smf(body: str, *, division: str = "0060") -> bytes:
+    """Return a file of type 0 with one track; the end of the track is added."""
+    track = bytes.fromhex(body + "00FF2F00")
+    head = b"MThd" + bytes.fromhex(f"00000006 0000 0001 {division}")
+    return head + b"MTrk" + len(track).to_bytes(4, "big") + track
+
+
+def test_a_note_years_away_is_refused(tmp_path: Path) -> None:
+    """A delta of 0FFFFFFF ticks at one tick to a quarter of 0.5 s is 134,217,727 s, four years."""
+    path = tmp_path / "far.mid"
+    path.write_bytes(smf("FFFFFF7F 90 3E 40", division="0001"))
+    with pytest.raises(BadTake, match="has a note after 37283 hours and at most 24 are read"):
+        read_take(path)
+
+
+def test_files_beyond_the_limits_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "many.mid"
+    path.write_bytes(smf("00 90 3E 40" + "01 3E 40" * 9))
+    monkeypatch.setattr("trainer.records.midifile.MOST_NOTES", 10)
+    assert len(read_take(path).notes) == 10
+    monkeypatch.setattr("trainer.records.midifile.MOST_NOTES", 9)
+    with pytest.raises(BadTake, match="holds more than 9 notes"):
+        read_take(path)
+    monkeypatch.setattr("trainer.records.midifile.LARGEST_FILE_BYTES", path.stat().st_size - 1)
+    with pytest.raises(BadTake, match="bytes long and at most"):
+        read_take(path)
+
+
+def test_what_a_recorder_may_write_between_the_notes_is_passed_over(tmp_path: Path) -> None:
+    """Source: Standard MIDI Files 1.0: running status, velocity 0, system exclusive, unknown metas.
+
+    At 96 ticks to a quarter of 0.5 s: a note at tick 0, its end by velocity 0 at 48, system exclusive, a
+    meta event of an unknown kind (60), a tempo of 1 s a quarter at 96, a controller, a note at 192.
+    """
+    path = tmp_path / "busy.mid"
+    path.write_bytes(
+        smf(
+            "00 99 24 64 30 24 00 00 F0 03 7E 01 F7 00 FF 60 02 AA BB 30 FF 51 03 0F4240 00 B9 07 7F 60 99 26 50"
+        )
+    )
+    take = read_take(path)
+    assert [(n.file_s, n.channel, n.note, n.velocity) for n in take.notes] == [
+        (0, 9, 36, 100),
+        (1.5, 9, 38, 80),
+    ]
+    assert take.bpm == pytest.approx(60.0)
+
+
+def test_notes_of_several_tracks_are_told_in_order_of_time(tmp_path: Path) -> None:
+    midi = mido.MidiFile(type=1, ticks_per_beat=480)
+    for offset in (240, 0):
+        track = mido.MidiTrack()
+        for step in range(3):
+            gap = 480 if step else offset
+            track.append(mido.Message("note_on", note=60 + offset // 240, velocity=64, time=gap))
+        midi.tracks.append(track)
+    path = tmp_path / "two.mid"
+    midi.save(path)
+    assert [(n.file_s, n.note) for n in read_take(path).notes] == [
+        (0.0, 60), (0.25, 61), (0.5, 60), (0.75, 61), (1.0, 60), (1.25, 61),
+    ]  # fmt: skip
+
+
+def test_the_hands_of_a_take_come_back_even_where_none_is_known(tmp_path: Path) -> None:
+    path = tmp_path / "take.mid"
+    hands = (Hand.NAIL, Hand.THUMB, Hand.LEFT, None)
+    taps = tuple(Tap(song_s=0.5 * i, hand=hand, string=2) for i, hand in enumerate(hands))
+    write_take(path, taps, Timeline.steady(90), Meter.FOUR_FOUR)
+    assert [tap.hand for tap in read_take(path).taps()] == list(hands)
+    assert channels_of(read_take(path)) == ((1, 1), (2, 1), (3, 1), (4, 1))
+
+
+def test_the_lead_is_told_by_the_file_itself(tmp_path: Path) -> None:
+    path = tmp_path / "take.mid"
+    write_take(path, some_taps(3), Timeline.steady("97.3"), Meter.THREE_FOUR, lead_s=1.85)
+    assert read_take(path).beat_0_s == pytest.approx(1.85, abs=HALF_TICK_S)
+    write_take(path, some_taps(3), Timeline.steady("97.3"), Meter.THREE_FOUR)
+    assert read_take(path).beat_0_s == 0.0
+
+
+def test_tempo_changes_move_no_tap(tmp_path: Path) -> None:
+    timeline = Timeline.steady("61")
+    for step, bpm in enumerate(["133", "97.3", "240", "40"], start=1):
+        timeline = timeline.with_tempo(bpm, from_beat=Fraction(16 * step))
+    path, taps = tmp_path / "take.mid", some_taps(300)
+    write_take(path, taps, timeline, Meter.SIX_EIGHT, lead_s=3.0)
+    take = read_take(path)
+    read = [tap.song_s for tap in take.taps(offset_s=take.beat_0_s)]
+    assert read == pytest.approx([tap.song_s for tap in taps], abs=2 * HALF_TICK_S)
+    tempi = pretty_midi.PrettyMIDI(str(path)).get_tempo_changes()[1]
+    assert tempi == pytest.approx([91.5, 199.5, 145.95, 360, 60], abs=2e-3)
 
 
 def test_missing_files_and_folders_are_said_to_be(tmp_path: Path) -> None:

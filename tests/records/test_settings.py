@@ -20,13 +20,31 @@ def test_settings_come_back_as_they_were(tmp_path: Path) -> None:
     assert [p.name for p in path.parent.iterdir()] == ["settings.json"]
 
 
+def test_names_in_any_script_and_broken_ones_come_back(tmp_path: Path) -> None:
+    path = tmp_path / "settings.json"
+    kept = Settings(input_name="Schlägel 鼓 \udc80", pattern="x\x00\n")
+    save_settings(kept, path)
+    assert load_settings(path) == (kept, "")
+
+
+def test_an_interrupted_save_leaves_the_old_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "settings.json"
+    save_settings(Settings(click_volume=3), path)
+
+    def full(_file: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(StoreProblem, match="No space left on device"):
+        save_settings(Settings(click_volume=9), path)
+    assert load_settings(path)[0].click_volume == 3
+
+
 def test_no_file_gives_the_usual_settings(tmp_path: Path) -> None:
     assert load_settings(tmp_path / "none.json") == (Settings(), "")
 
 
-@pytest.mark.parametrize(
-    "text", ["{", "[]", "nonsense", '"text"', "[" * 100_000]
-)
+@pytest.mark.parametrize("text", ["{", "[]", "nonsense", '"text"', "[" * 100_000])
 def test_a_broken_file_is_put_aside_and_said(tmp_path: Path, text: str) -> None:
     path = tmp_path / "settings.json"
     path.write_text(text, encoding="latin-1")

@@ -151,7 +151,7 @@ def test_observations_made_blindly_count_for_little() -> None:
     blind[busy] = rng.uniform(0.002, 0.010, busy.sum())
     late[busy] = rng.uniform(0, blind[busy])
     result = run(late, step=BLOCK, buffer=BUFFER, blind_s=blind)
-    assert np.abs(result.errors_us[20:]).max() < 50
+    assert np.abs(result.errors_us[20:]).max() < 100
     assert result.line.restarts == 0
 
 

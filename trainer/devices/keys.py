@@ -7,7 +7,7 @@ interval is its uncertainty, besides what the keyboard itself takes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from trainer.music.strokes import Hand
 
@@ -23,20 +23,38 @@ class KeyMap:
 
     The default pair lies under the forefingers of two hands, and under thumb and forefinger of one that
     is turned a little.
+
+    Attributes:
+        nail, thumb: a key each.
+        left: the left hand's key; empty when it has none.
     """
 
     nail: str = DEFAULT_NAIL
     thumb: str = DEFAULT_THUMB
+    left: str = ""
 
     def hand(self, key: str) -> Hand | None:
         """Return whose key it is, or None."""
-        return {self.nail: Hand.NAIL, self.thumb: Hand.THUMB}.get(key)
+        if not key:  # the name of keys that the library does not know
+            return None
+        return {self.left: Hand.LEFT, self.thumb: Hand.THUMB, self.nail: Hand.NAIL}.get(key)
 
     def with_key(self, hand: Hand, key: str) -> KeyMap:
-        """Return the map with another key for a hand; a key that was the other hand's changes places."""
-        if hand is Hand.NAIL:
-            return replace(self, nail=key, thumb=self.nail if key == self.thumb else self.thumb)
-        return replace(self, thumb=key, nail=self.thumb if key == self.nail else self.nail)
+        """Return the map with another key for a hand; a key that was another hand's changes places.
+
+        An empty key takes the left hand's key away; nail and thumb keep theirs.
+        """
+        keys = {Hand.NAIL: self.nail, Hand.THUMB: self.thumb, Hand.LEFT: self.left}
+        if hand not in keys or not (key or hand is Hand.LEFT):
+            return self
+        owner, old = self.hand(key), keys[hand]
+        if owner in (Hand.NAIL, Hand.THUMB) and not old:
+            # The left hand has no key to give in exchange, and the right hand needs both of its own.
+            return self
+        if owner is not None:
+            keys[owner] = old
+        keys[hand] = key
+        return KeyMap(nail=keys[Hand.NAIL], thumb=keys[Hand.THUMB], left=keys[Hand.LEFT])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

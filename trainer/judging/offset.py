@@ -3,8 +3,9 @@
 Offset: second of the recording at which beat 0 lies, so song seconds = recording seconds - offset.
 
 Method: each of the first taps is tried on each of the first strokes; each such alignment is priced by the
-matching of :mod:`trainer.judging.matching` over the beginning of the take; the best few are moved by the
-median of their placements and priced again; the cheapest is taken. The pattern is taken to begin with the
+matching of :mod:`trainer.judging.matching` over the beginning of the take, and the cheapest is taken. Since a
+price grows with the sum of distances, the cheapest lays a middling tap exactly on its stroke, as a median does.
+The pattern is taken to begin with the
 take: strokes of the first pass that have no tap cost what missed strokes cost. Taps on the beats before beat
 0 are a count-in tapped along and cost little; other taps before it cost what strays cost.
 
@@ -15,7 +16,6 @@ between strokes are left to judge.
 from __future__ import annotations
 
 import math
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -30,8 +30,6 @@ from trainer.music.timeline import Timeline
 HEAD_TAPS = 64  # enough to tell bars apart; more would only cost time
 SEED_TAPS = 12  # a count-in tapped along, or strays, may come first
 SEED_STROKES = 24
-REFINED = 12
-REFINE_STEPS = 3
 MOST_PASSES = 10_000
 COUNT_IN_TAPS = 8
 COUNT_IN_SHARE = 0.25  # of a stray
@@ -67,7 +65,7 @@ class OffsetFound:
 class _Fit:
     offset_us: int
     cost_us: int
-    placements_us: tuple[int, ...]
+    paired: int
 
 
 def passes_reached(pattern: Pattern, timeline: Timeline, last_tap_s: float) -> int:
@@ -112,19 +110,16 @@ def find_offset(
         for stroke in [p for p in priced if p.miss_us][:SEED_STROKES]
     }
     # Equal prices go to the earliest place: the take begins with the pattern.
-    rough = sorted(
-        (_fit(offset, priced, head, beat_us) for offset in seeds), key=lambda f: (f.cost_us, f.offset_us)
-    )
     fits = sorted(
-        (_refined(f, priced, head, beat_us) for f in rough[:REFINED]), key=lambda f: (f.cost_us, f.offset_us)
+        (_fit(seed, priced, head, beat_us) for seed in seeds), key=lambda f: (f.cost_us, f.offset_us)
     )
     best = fits[0]
     apart_us = priced[0].unit_us // 2
-    others = [f for f in (*fits, *rough[REFINED:]) if abs(f.offset_us - best.offset_us) >= apart_us]
+    others = [f for f in fits if abs(f.offset_us - best.offset_us) >= apart_us]
     second = min(others, key=lambda f: f.cost_us, default=None)
     return OffsetFound(
         offset_s=best.offset_us / 1e6,
-        paired=len(best.placements_us),
+        paired=best.paired,
         looked_at=len(head),
         next_s=None if second is None else second.offset_us / 1e6,
         margin=None if second is None else (second.cost_us - best.cost_us) / priced[0].stray_us,
@@ -151,34 +146,21 @@ def _fit(offset_us: int, priced: Sequence[Priced], head: Sequence[Touch], beat_u
     end_us = moved[-1].at_us + priced[0].unit_us // 2
     asked = [p for p in priced if p.at_us <= end_us]
     cost = 0
-    placements = []
+    paired = 0
     for stroke, at in zip(asked, match(asked, moved), strict=True):
         if at is None:
             cost += stroke.miss_us
         else:
             cost += pair_cost(stroke, moved[at])
-            placements.append(moved[at].at_us - stroke.at_us)
+            paired += 1
     first_us = priced[0].at_us - priced[0].unit_us // 2
     counted_in = sum(1 for touch in moved if touch.at_us < first_us and _is_near_beat(touch.at_us, beat_us))
-    cheap = min(counted_in, COUNT_IN_TAPS, len(moved) - len(placements))
-    strays = len(moved) - len(placements) - cheap
+    cheap = min(counted_in, COUNT_IN_TAPS, len(moved) - paired)
+    strays = len(moved) - paired - cheap
     cost += int((strays + COUNT_IN_SHARE * cheap) * priced[0].stray_us)
-    return _Fit(offset_us, cost, tuple(placements))
+    return _Fit(offset_us, cost, paired)
 
 
 def _is_near_beat(at_us: int, beat_us: int) -> bool:
     off_us = at_us % beat_us
     return min(off_us, beat_us - off_us) <= NEAR_BEAT_SHARE * beat_us
-
-
-def _refined(fit: _Fit, priced: Sequence[Priced], head: Sequence[Touch], beat_us: int) -> _Fit:
-    """Move an offset by the median placement for as long as that makes it cheaper."""
-    for _ in range(REFINE_STEPS):
-        if not fit.placements_us:
-            break
-        nearer_us = fit.offset_us + round(statistics.median(fit.placements_us))
-        moved = _fit(nearer_us, priced, head, beat_us)
-        if moved.cost_us >= fit.cost_us:
-            break
-        fit = moved
-    return fit

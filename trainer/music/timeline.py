@@ -92,6 +92,11 @@ class Timeline:
         """Return the second of a beat, rounded once to a float."""
         return float(self.exact_seconds(beat))
 
+    def seconds_of(self, beat: float) -> float:
+        """Return the second of a beat given as a float: the inverse of :meth:`beat`, for drawing."""
+        span = self.span_at(Fraction(beat))
+        return float(span.start_s) + (beat - float(span.start_beat)) * 60.0 / float(span.bpm)
+
     def frame(self, beat: Fraction, rate: int) -> int:
         """Return the audio frame nearest to a beat, halves up, at ``rate`` frames a second."""
         return math.floor(self.exact_seconds(beat) * rate + Fraction(1, 2))

@@ -23,8 +23,11 @@ from trainer.music.timeline import Timeline, as_tempo
 from trainer.music.tuning import OPEN_G
 from trainer.practice.pads import HAND_CHANNELS, PadMap, own_take_map
 
-LARGEST_FILE_BYTES = 16 << 20
-MOST_NOTES = 500_000
+# The library takes some 5 microseconds and 400 bytes a message, and a message can be two bytes long: a file
+# of this size takes seconds at the worst. 100,000 strokes of ours take half of it.
+LARGEST_FILE_BYTES = 2 << 20
+MOST_NOTES = 250_000
+LONGEST_S = 86_400.0  # a damaged file can put its last note years away
 TICKS_PER_QUARTER = 30_000  # a tick is 17 microseconds at 120 bpm and 50 at 40
 DEFAULT_VELOCITY = 90
 NOTE_TICKS = TICKS_PER_QUARTER // 16
@@ -69,9 +72,14 @@ class RecordedTake:
     def taps(self, pads: PadMap | None = None, *, offset_s: float = 0.0) -> tuple[Tap, ...]:
         """Return the taps, beat 0 at ``offset_s`` of the file; notes that no pad sends are left out."""
         pads = self.pads() if pads is None else pads
+        # A long take has few different notes, and a map can have many pads.
+        touches = {
+            (channel, note): pads.touch(channel, note)
+            for channel, note in {(each.channel, each.note) for each in self.notes}
+        }
         found = []
         for note in self.notes:
-            touch = pads.touch(note.channel, note.note)
+            touch = touches[(note.channel, note.note)]
             if touch is not None:
                 found.append(
                     Tap(
@@ -205,31 +213,55 @@ def _second(tick: int, tempi: list[tuple[int, float, int]]) -> float:
 
 
 def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None, bool, float]:
+    if midi.type == 2:
+        raise BadTake(f"{path} is a MIDI file of type 2, songs apart", "save it as type 0 or 1")
     if midi.type not in (0, 1):
-        raise BadTake(f"{path} is a MIDI file of type {midi.type}", "save it as type 0 or 1")
+        raise ValueError("no such type")
     if midi.ticks_per_beat <= 0:
         raise BadTake(f"{path} counts film frames, not beats", "save it with ticks to the quarter note")
     notes: list[Note] = []
     own, first_tempo, beat_0_s = False, None, 0.0
-    tempo, tick, since_tick, since_s = _USUAL_TEMPO_US, 0, 0, 0.0
-    for message in mido.merge_tracks(midi.tracks, skip_checks=True):
-        tick += message.time
-        if message.type == "set_tempo" and message.tempo > 0:
-            since_s += (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
-            since_tick, tempo = tick, message.tempo
-            first_tempo = message.tempo if first_tempo is None else first_tempo
-        elif message.type == "text" and message.text == _MARK:
-            own = True
-        elif message.type == "marker" and message.text == _BEAT_0:
-            beat_0_s = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
-        elif message.type == "note_on" and message.velocity > 0:
-            second = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
+    tempo, since_tick, since_s = _USUAL_TEMPO_US, 0, 0.0
+    for tick, message in _telling(midi):
+        second = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
+        if message.type == "set_tempo":
+            since_tick, since_s, tempo = tick, second, message.tempo
+            first_tempo = tempo if first_tempo is None else first_tempo
+        elif message.type == "text":
+            own = own or message.text == _MARK
+        elif message.type == "marker":
+            beat_0_s = second if message.text == _BEAT_0 else beat_0_s
+        else:
             notes.append(
                 Note(file_s=second, channel=message.channel, note=message.note, velocity=message.velocity)
             )
+            if second > LONGEST_S:
+                raise BadTake(
+                    f"{path} has a note after {second / 3600:.0f} hours and at most {LONGEST_S / 3600:.0f} are read",
+                    "cut the recording",
+                )
             if len(notes) > MOST_NOTES:
                 raise BadTake(f"{path} holds more than {MOST_NOTES} notes", "cut the recording")
     return tuple(notes), first_tempo, own, beat_0_s
+
+
+def _telling(midi: mido.MidiFile) -> list[tuple[int, mido.Message]]:
+    """Return (tick, message) of what matters in a file, by tick; of one tick the first track first."""
+    found: list[tuple[int, mido.Message]] = []
+    for track in midi.tracks:
+        tick = 0
+        for message in track:
+            tick += message.time
+            kind = message.type
+            # A tempo of 0 would stand still, and a note-on of velocity 0 is a note-off.
+            if (
+                (kind == "note_on" and message.velocity > 0)
+                or (kind == "set_tempo" and message.tempo > 0)
+                or kind in ("text", "marker")
+            ):
+                found.append((tick, message))
+    found.sort(key=lambda pair: pair[0])
+    return found
 
 
 def channels_of(take: RecordedTake) -> tuple[tuple[int, int], ...]:

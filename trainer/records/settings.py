@@ -26,6 +26,7 @@ class Settings:
         input_name: the input in use without its trailing ids; empty for the computer's keys.
         pads: by input name, the taught pads in the words of ``trainer.practice.pads``.
         nail_key, thumb_key: names of keys.
+        left_key: name of the left hand's key; empty when it has none.
         click, subdivide, tap_sound: what is heard.
         click_volume: 0 to 10.
         pocket: name of the pocket.
@@ -42,6 +43,7 @@ class Settings:
     pads: dict[str, str] = field(default_factory=dict)
     nail_key: str = "f"
     thumb_key: str = "j"
+    left_key: str = ""
     click: bool = True
     click_volume: int = 7
     subdivide: bool = False
@@ -93,7 +95,8 @@ def save_settings(settings: Settings, path: Path | None = None) -> None:
     fresh = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with fresh.open("w", encoding="utf-8") as file:
+        # A lone surrogate, as names of ports can hold, has no UTF-8; its backslash form is JSON's own.
+        with fresh.open("w", encoding="utf-8", errors="backslashreplace") as file:
             file.write(text + "\n")
             file.flush()
             os.fsync(file.fileno())

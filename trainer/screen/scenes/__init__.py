@@ -1,1 +1,1 @@
-"""The scenes: each turns its view into a draw list; pure."""
+"""The scenes: each a pure function of a view to what is painted, clicked and pressed."""

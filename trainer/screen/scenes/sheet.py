@@ -1,0 +1,296 @@
+"""Draw the sheet one beat at a time: strings, the hand's path, what sounds, the pocket, the words.
+
+A beat's picture is a value that knows all it needs, counted from the beat itself; the same beat of the next
+pass is an equal value, so the painter paints it once. Sound is drawn as the string itself: from the touch
+on it swells and thins out. Nothing stands on a string that the hand does not touch.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.music.strokes import Hand, Kind, Motion
+from trainer.screen.draw import Anchor, Disc, Item, Point, Polyline, Rect, Ring, Text
+from trainer.screen.hand_path import (
+    SKIP_TURN,
+    HandPath,
+    Slot,
+    hermite,
+    path_of,
+    string_height,
+)
+from trainer.screen.metrics import text_width
+from trainer.screen.theme import Theme, mixed
+
+TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
+BOTTOM_HEIGHT = -1.35
+WORDS = {
+    Kind.STRIKE: "strike",
+    Kind.BRUSH: "brush",
+    Kind.THUMB: "thumb",
+    Kind.DROP_THUMB: "drop-thumb",
+    Kind.SKIP: "skip",
+    Kind.REST: "",
+    Kind.HAMMER_ON: "hammer-on",
+    Kind.PULL_OFF: "pull-off",
+    Kind.SLIDE: "slide",
+}
+# How thick the strings are drawn; the lower-sounding ones are thicker on the instrument too.
+STRING_THICKNESS = {1: 2.0, 2: 2.4, 3: 3.0, 4: 4.0, 5: 2.0}
+
+
+@dataclass(frozen=True, slots=True)
+class SheetShape:
+    """Where things lie on a sheet, in pixels from its upper left corner.
+
+    Attributes:
+        beat_px, slot_px: length of a beat and of a slot; ``beat_px`` is whole, so that beats join.
+        spacing: between strings; ``top`` where height TOP_HEIGHT lies.
+        height: of the whole sheet, words included.
+        word_size: of the words under the strokes, 0 for none.
+    """
+
+    beat_px: int
+    slot_px: float
+    spacing: float
+    height: int
+    unit: float
+    word_size: int
+
+    @classmethod
+    def fitting(
+        cls, *, height: int, slots_per_beat: int, slot_px: float, unit: float, word_size: int
+    ) -> SheetShape:
+        """Return the shape that fills a height."""
+        beat_px = max(round(slot_px * slots_per_beat), 8)
+        slot = beat_px / slots_per_beat
+        # The longest word decides, so that words neither come and go nor touch.
+        longest = text_width(WORDS[Kind.DROP_THUMB], 100) / 100
+        size = min(word_size, int(0.94 * slot / longest))
+        words = size if size >= 0.55 * word_size else 0
+        room = height - (1.9 * words if words else 0.3 * word_size)
+        return cls(
+            beat_px, slot, room / (TOP_HEIGHT - BOTTOM_HEIGHT), height, unit, words,
+        )  # fmt: skip
+
+    def y(self, height: float) -> float:
+        """Return the pixel row of a height in spacings."""
+        return (TOP_HEIGHT - height) * self.spacing
+
+    def px(self, units: float) -> int:
+        """Return a length in whole pixels."""
+        return max(1, round(units * self.unit))
+
+    @property
+    def words_y(self) -> int:
+        """Baseline of the words under the strokes."""
+        return self.height - round(0.75 * self.word_size)
+
+
+@dataclass(frozen=True, slots=True)
+class BeatPicture:
+    """One beat of the sheet.
+
+    Attributes:
+        slots: those of this beat and of the beats beside it, ``beat`` counted from this beat's start.
+        bar_line: whether a bar begins here.
+        quiet: whether this is the count-in, where the hand swings but nothing is asked.
+        pocket: half-width of the pocket in beats.
+    """
+
+    shape: SheetShape
+    theme: Theme
+    slots: tuple[Slot, ...]
+    bar_line: bool
+    quiet: bool
+    pocket: float
+    with_words: bool = True
+
+    def items(self) -> tuple[Item, ...]:
+        """Return what the beat is made of."""
+        path = path_of(self.slots) if self.slots else HandPath(knots=(), branches=())
+        return (
+            *self._pockets(),
+            *self._beat_marks(),
+            *self._strings(),
+            *(item for slot in self.slots for item in self._ringing(slot)),
+            *self._hand(path),
+            *self._branches(path),
+            *(item for slot in self.slots for item in self._marks(slot)),
+            *self._words(),
+        )
+
+    def _x(self, beat: float) -> float:
+        return beat * self.shape.beat_px
+
+    def _line(self, units: float) -> float:
+        return max(1.0, units * self.shape.unit)
+
+    def _own(self) -> tuple[Slot, ...]:
+        return tuple(slot for slot in self.slots if -1e-6 <= slot.beat < 1 - 1e-6)
+
+    def _pockets(self) -> list[Item]:
+        shape, items = self.shape, list[Item]()
+        half = max(self._x(self.pocket), 3 * shape.unit)
+        for slot in self.slots:
+            if not slot.strings:
+                continue
+            heights = [string_height(s) for s in slot.strings]
+            top, bottom = shape.y(max(heights) + 0.45), shape.y(min(heights) - 0.45)
+            left, right = round(self._x(slot.beat) - half), round(self._x(slot.beat) + half)
+            if right < 0 or left > shape.beat_px:
+                continue
+            high, edge = round(bottom - top), max(1, round(1.5 * shape.unit))
+            items.append(Rect(left, round(top), right - left, high, self.theme.pocket))
+            items.append(Rect(left, round(top), edge, high, self.theme.pocket_edge))
+            items.append(Rect(right - edge, round(top), edge, high, self.theme.pocket_edge))
+        return items
+
+    def _beat_marks(self) -> list[Item]:
+        """Return a tick for the beat, or a fine upright for a bar; both stand inside this picture."""
+        shape = self.shape
+        bottom = round(shape.y(BOTTOM_HEIGHT + 0.15))
+        wide = max(1, round((3 if self.bar_line else 2) * shape.unit))
+        tick = Rect(0, bottom - shape.px(14), wide, shape.px(14), self.theme.string)
+        if not self.bar_line:
+            return [tick]
+        top = round(shape.y(TOP_HEIGHT - 0.25))
+        return [Rect(0, top, wide, bottom - top, self.theme.hair)]
+
+    def _strings(self) -> list[Item]:
+        items: list[Item] = []
+        for string, units in STRING_THICKNESS.items():
+            thick = max(1, round(units * self.shape.unit))
+            y = round(self.shape.y(string_height(string)) - thick / 2)
+            items.append(Rect(0, y, self.shape.beat_px, thick, self.theme.string))
+        return items
+
+    def _ringing(self, slot: Slot) -> list[Item]:
+        """Return the strings that a stroke sets ringing, swelling at the touch and thinning out."""
+        shape, items = self.shape, list[Item]()
+        length = 0.78 * shape.slot_px
+        full = self._line(15 if slot.accented else 10)
+        left_hand = slot.kind.hand is Hand.LEFT
+        for string in slot.strings:
+            x, y = self._x(slot.beat), shape.y(string_height(string))
+            if x > shape.beat_px + full or x + length < -full:
+                continue
+            steps = 8
+            points = tuple((x + length * k / steps, y) for k in range(steps + 1))
+            widths = tuple(max(full * (1 - k / steps) ** 1.4, 0.5) for k in range(steps + 1))
+            colour = mixed(self.theme.ink, self.theme.sheet, 0.0 if not left_hand else 0.15)
+            items.append(Polyline(points, widths, colour))
+        return items
+
+    def _hand(self, path: HandPath) -> list[Item]:
+        if not path.knots:
+            return []
+        shape = self.shape
+        step = max(2.0, 2.5 * shape.unit)
+        first = max(-8 * shape.unit / shape.beat_px, path.knots[0].beat)
+        last = min(1 + 8 * shape.unit / shape.beat_px, path.knots[-1].beat)
+        if last <= first:
+            return []
+        count = max(2, math.ceil((last - first) * shape.beat_px / step))
+        beats = np.linspace(first, last, count)
+        heights = path.heights(beats)
+        widths = self._pressure(beats)
+        colour = mixed(self.theme.ink, self.theme.sheet, 0.45) if self.quiet else self.theme.ink
+        points = tuple((self._x(float(b)), shape.y(float(h))) for b, h in zip(beats, heights, strict=True))
+        return [Polyline(points, tuple(float(w) for w in widths), colour)]
+
+    def _pressure(self, beats: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the line's width: thin through the air, full where the nail meets a string."""
+        thin, full = self._line(4.0), self._line(9.0)
+        widths = np.full(beats.shape, thin)
+        reach = 0.30 * self.shape.slot_px / self.shape.beat_px
+        for slot in self.slots:
+            if slot.kind.hand is not Hand.NAIL:
+                continue
+            extra = (full - thin) * (1.6 if slot.accented else 1.0)
+            widths += extra * np.exp(-(((beats - slot.beat) / reach) ** 2) * 2.5)
+        return widths
+
+    def _branches(self, path: HandPath) -> list[Item]:
+        shape, items = self.shape, list[Item]()
+        for branch in path.branches:
+            if self._x(branch.end.beat) < -20 * shape.unit or self._x(branch.start.beat) > shape.beat_px + 20:
+                continue
+            beats = np.linspace(branch.start.beat, branch.end.beat, 22)
+            heights = hermite((branch.start, branch.end), beats)
+            full, thin = self._line(15 if branch.accented else 11), self._line(4.0)
+            share = np.linspace(0.0, 1.0, len(beats))
+            widths = thin + (full - thin) * (1 - share) ** 2
+            points = tuple((self._x(float(b)), shape.y(float(h))) for b, h in zip(beats, heights, strict=True))
+            items.append(Polyline(points, tuple(float(w) for w in widths), self.theme.ink))
+        return items
+
+    def _marks(self, slot: Slot) -> list[Item]:
+        """Return a skip's open ring, and the sign of the left hand on its string."""
+        shape, x = self.shape, self._x(slot.beat)
+        if not -60 * shape.unit < x < shape.beat_px + 60 * shape.unit or self.quiet:
+            return []
+        if slot.kind is Kind.SKIP:
+            radius = skip_radius(shape)
+            y = shape.y(SKIP_TURN)
+            return [
+                Disc(x, y, radius, self.theme.sheet),
+                Ring(x, y, radius, self._line(4.0), self.theme.ink),
+            ]
+        if slot.kind.hand is Hand.LEFT:
+            return self._left_hand(slot, x, shape.y(string_height(slot.strings[0])))
+        return []
+
+    def _left_hand(self, slot: Slot, x: float, y: float) -> list[Item]:
+        """Return a finger's sign over the string: pressing down, lifting off, or moving along."""
+        s, width = 0.42 * self.shape.spacing, (self._line(4.5),)
+        gap = 0.18 * self.shape.spacing
+        ink = self.theme.ink
+        if slot.kind is Kind.SLIDE:
+            return [Polyline(((x - 1.6 * s, y - gap - s), (x, y - gap)), width, ink)]
+        far = y - gap - (s if slot.kind is Kind.HAMMER_ON else 0)
+        near = y - gap - (0 if slot.kind is Kind.HAMMER_ON else s)
+        points: tuple[Point, ...] = ((x - s, far), (x, near), (x + s, far))
+        return [Polyline(points, width, ink)]
+
+    def _words(self) -> list[Item]:
+        shape = self.shape
+        if not shape.word_size or not self.with_words or self.quiet:
+            return []
+        items: list[Item] = []
+        for slot in self.slots:
+            word = WORDS[slot.kind]
+            x = round(self._x(slot.beat))
+            half = text_width(word, shape.word_size, bold=slot.accented) // 2
+            if word and x + half >= 0 and x - half <= shape.beat_px:
+                colour = self.theme.quiet if slot.kind is Kind.SKIP else self.theme.ink
+                items.append(
+                    Text(x, shape.words_y, word, shape.word_size, colour, Anchor.CENTRE, slot.accented)
+                )
+        return items
+
+
+def skip_radius(shape: SheetShape) -> float:
+    """Return the outer radius of a skip's ring; it hangs clear of string 5 by more than half a spacing."""
+    return 0.34 * shape.spacing
+
+
+def swinging(beats: range) -> tuple[Slot, ...]:
+    """Return the slots of a hand that swings with the beat and touches nothing."""
+    return tuple(
+        Slot(float(beat) + half, Motion.UP if half else Motion.DOWN, Kind.REST)
+        for beat in beats
+        for half in (0.0, 0.5)
+    )
+
+
+def touch_height(slot_strings: tuple[int, ...], kind: Kind) -> float:
+    """Return the height at which a tap for a stroke is drawn: on its string, or amid a brush."""
+    if kind is Kind.SKIP or not slot_strings:
+        return SKIP_TURN
+    heights = [string_height(s) for s in slot_strings]
+    return (max(heights) + min(heights)) / 2

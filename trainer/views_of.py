@@ -1,0 +1,134 @@
+"""Show the stage: fill the view of whichever scene is up."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from trainer.devices.keys import SCAN_S
+from trainer.screen.views import (
+    Banner,
+    BannerKind,
+    DrillView,
+    InputItem,
+    LibraryView,
+    ReviewView,
+    SettingsView,
+    Window,
+)
+from trainer.stage import Place, Played, Stage
+
+View = LibraryView | DrillView | ReviewView | SettingsView
+SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
+
+
+def view_of(stage: Stage, window: Window) -> View:
+    """Return the view of the scene that is up."""
+    if stage.place is Place.DRILL and stage.drill is not None and stage.moment is not None:
+        return _drill(stage, window)
+    if stage.place is Place.REVIEW and stage.played is not None:
+        return _review(stage, stage.played, window)
+    if stage.place is Place.SETTINGS:
+        return _settings(stage, window)
+    return _library(stage, window)
+
+
+def _banner(stage: Stage) -> Banner | None:
+    if not stage.notes:
+        return None
+    return Banner(kind=BannerKind.CAUTION if stage.caution else BannerKind.NOTE, lines=stage.notes)
+
+
+def _library(stage: Stage, window: Window) -> LibraryView:
+    chosen = stage.chosen
+    problems = tuple(str(problem).split("\n")[0] for problem in chosen.library.problems)
+    return LibraryView(
+        window=window,
+        patterns=chosen.library.patterns,
+        selected=chosen.selected,
+        bpm=chosen.bpm,
+        passes=chosen.settings.passes,
+        input_name=stage.input_in_use,
+        sound=stage.sound_words,
+        problems=problems + chosen.library.remarks,
+        banner=_banner(stage),
+    )
+
+
+def _drill(stage: Stage, window: Window) -> DrillView:
+    drill, moment, run = stage.drill, stage.moment, stage.run
+    assert drill is not None
+    assert moment is not None
+    assert run is not None
+    song_s = drill.timeline.seconds_of(moment.beat)
+    since = song_s - SHOWN_BACK_S
+    taps = drill.taps
+    first_tap = bisect_left(taps, since, key=lambda t: t.song_s)
+    outcomes = drill.outcomes
+    first = bisect_left(outcomes, since, key=lambda o: o.target.song_s)
+    return DrillView(
+        window=window,
+        pattern=run.pattern,
+        targets=drill.targets,
+        timeline=drill.timeline,
+        outcomes=(*outcomes[first:], *moment.view.provisional),
+        strays=tuple(tap for tap in drill.strays if tap.song_s >= since),
+        taps=taps[first_tap:],
+        song_s=song_s,
+        bpm=moment.bpm,
+        next_bpm=stage.next_bpm,
+        pass_index=moment.pass_index,
+        passes=run.passes,
+        count=moment.count,
+        count_in_beats=drill.count_in_beats,
+        pocket=drill.settings.pocket,
+        input_name="simulated hands" if stage.simulated else stage.input_in_use,
+        uncertainty_s=stage.uncertainty_s or (0.0 if stage.midi.open_name or stage.simulated else SCAN_S),
+        sound=stage.sound_words,
+        simulated=stage.simulated,
+        banner=_banner(stage),
+    )
+
+
+def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
+    return ReviewView(
+        window=window,
+        pattern=played.run.pattern,
+        bpm=played.bpm,
+        passes=played.passes,
+        slots=played.slots,
+        take=played.summary,
+        pocket=played.drill.settings.pocket,
+        advice=played.advice,
+        first_row=stage.first_row,
+        not_graded=played.not_graded,
+        input_name="simulated hands" if played.run.hands is not None else stage.input_in_use,
+        uncertainty_s=stage.uncertainty_s,
+        simulated=played.run.hands is not None,
+        banner=_banner(stage),
+    )
+
+
+def _settings(stage: Stage, window: Window) -> SettingsView:
+    chosen, settings = stage.chosen, stage.chosen.settings
+    items = stage.inputs()
+    names = [name for name, _ in items]
+    return SettingsView(
+        window=window,
+        focus=stage.focus,
+        inputs=tuple(InputItem(name=name, present=present) for name, present in items),
+        input_in_use=names.index(stage.input_in_use) if stage.input_in_use in names else 0,
+        midi_note=stage.midi.note,
+        nail_key=stage.keys.keys.nail,
+        thumb_key=stage.keys.keys.thumb,
+        waiting_key=stage.waiting_key,
+        teach_prompt=stage.teaching.prompt if stage.teaching is not None else "",
+        pads=chosen.pads.in_words() if settings.input_name else "",
+        click_on=settings.click,
+        click_volume=settings.click_volume,
+        subdivide=settings.subdivide,
+        subdivide_helps=chosen.subdivision_helps(),
+        tap_sound=settings.tap_sound,
+        pocket=chosen.pocket,
+        sound=stage.sound_words,
+        banner=_banner(stage),
+    )

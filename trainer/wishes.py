@@ -1,0 +1,118 @@
+"""Do what a key, a click or a pad asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from trainer.music.strokes import Hand
+from trainer.practice.hands import Faults
+from trainer.screen.theme import ThemeName
+from trainer.screen.views import Act, Action
+from trainer.stage import Place, Run, Stage
+
+
+def learners_faults(slot_s: float) -> Faults:
+    """Return what the demonstration of a pattern shows: a learner at the third level.
+
+    The faults grow with the slot, so that they are seen at a slow tempo too.
+    """
+    return Faults(jitter_s=0.025 * slot_s, rush_gap_s=max(0.055, 0.3 * slot_s), touch_skips=0.25, miss=0.03)
+
+
+Deed = Callable[[Stage, int, int], None]
+"""Takes the stage, the action's value and the host time."""
+
+
+def perform(stage: Stage, action: Action, host_ns: int) -> None:
+    """Do what is asked for; QUIT and FULL_SCREEN are the window's own."""
+    deed = _DEEDS.get(action.act)
+    if deed is not None:
+        deed(stage, action.value, host_ns)
+
+
+def _select(stage: Stage, value: int, _host_ns: int) -> None:
+    if stage.place is Place.SETTINGS:
+        stage.focus = max(0, value)
+    else:
+        stage.keep(lambda: stage.chosen.select(value))
+
+
+def _demo(stage: Stage, _value: int, host_ns: int) -> None:
+    chosen = stage.chosen
+    if chosen.pattern is not None:
+        slot_s = float(60 / (chosen.bpm * chosen.pattern.slots_per_beat))
+        run = Run(
+            pattern=chosen.pattern,
+            bpm=chosen.bpm,
+            passes=chosen.settings.passes,
+            hands=learners_faults(slot_s),
+        )
+        stage.start(host_ns, run)
+
+
+def _scroll(stage: Stage, value: int, _host_ns: int) -> None:
+    if stage.place is Place.REVIEW:
+        stage.first_row = max(0, stage.first_row + value)
+    elif stage.place is Place.LIBRARY:
+        stage.keep(lambda: stage.chosen.select(stage.chosen.selected + value))
+
+
+def _input(stage: Stage, value: int, _host_ns: int) -> None:
+    inputs = stage.inputs()
+    if 0 <= value < len(inputs):
+        stage.use_input(inputs[value][0])
+
+
+def _waiting(hand: Hand) -> Deed:
+    def deed(stage: Stage, _value: int, _host_ns: int) -> None:
+        stage.waiting_key = hand
+
+    return deed
+
+
+def _sound(change: Callable[[Stage, int], None]) -> Deed:
+    def deed(stage: Stage, value: int, _host_ns: int) -> None:
+        stage.keep(lambda: change(stage, value))
+        stage.speaker.set_sound(stage.chosen.sound_settings())
+
+    return deed
+
+
+def _toggled(name: str) -> Callable[[Stage, int], None]:
+    def change(stage: Stage, _value: int) -> None:
+        stage.chosen.change(**{name: not getattr(stage.chosen.settings, name)})
+
+    return change
+
+
+def _theme(stage: Stage, _value: int, _host_ns: int) -> None:
+    names = [name.value for name in ThemeName]
+    now = stage.chosen.settings.theme
+    after = names[(names.index(now) + 1) % len(names)] if now in names else names[0]
+    stage.keep(lambda: stage.chosen.change(theme=after))
+
+
+_DEEDS: dict[Act, Deed] = {
+    Act.SELECT: _select,
+    Act.START: lambda stage, _value, host_ns: stage.start(host_ns),
+    Act.STOP: lambda stage, _value, _host_ns: stage.stop(),
+    Act.AGAIN: lambda stage, _value, host_ns: stage.again(host_ns),
+    Act.BACK: lambda stage, _value, _host_ns: stage.back(),
+    Act.OPEN_SETTINGS: lambda stage, _value, _host_ns: stage.open_settings(),
+    Act.TEMPO: lambda stage, value, _host_ns: stage.change_tempo(value),
+    Act.PASSES: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.more_passes(value)),
+    Act.SCROLL: _scroll,
+    Act.DEMO: _demo,
+    Act.DISMISS: lambda stage, _value, _host_ns: stage.dismiss(),
+    Act.INPUT: _input,
+    Act.TEACH: lambda stage, _value, _host_ns: stage.teach(),
+    Act.SKIP_PROMPT: lambda stage, _value, _host_ns: stage.skip_prompt(),
+    Act.NAIL_KEY: _waiting(Hand.NAIL),
+    Act.THUMB_KEY: _waiting(Hand.THUMB),
+    Act.CLICK_ON: _sound(_toggled("click")),
+    Act.CLICK_VOLUME: _sound(lambda stage, value: stage.chosen.louder(value)),
+    Act.SUBDIVIDE: _sound(_toggled("subdivide")),
+    Act.TAP_SOUND: _sound(_toggled("tap_sound")),
+    Act.POCKET: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_pocket(value)),
+    Act.THEME: _theme,
+}
