@@ -20,9 +20,10 @@ from trainer.cli import main
 from trainer.errors import NoDisplay
 from trainer.judging.take import Verdict
 from trainer.music.pattern import Meter
+from trainer.practice.demo import DEMO_PASSES
 from trainer.records.library import load_library
 from trainer.records.midifile import RecordedTake
-from trainer.takes import DEMO_PASSES, demo_lines, take_tempo
+from trainer.takes import demo_lines, take_tempo
 
 ROOT = Path(__file__).parent.parent
 HALF_TICK_S = 26e-6  # half a tick at 40 bpm: 1.5 s / 30 000 / 2 = 25 us, and a rounding of 1 us

@@ -8,28 +8,30 @@ judged hangs on the frame rate.
 from __future__ import annotations
 
 import gc
-import json
 import sys
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from trainer.chosen import Chosen
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.quiet import quiet_stderr
-from trainer.devices.speaker import MixerSpeaker, SilentSpeaker, Speaker
-from trainer.errors import NoDisplay, NoSound, TrainerError
-from trainer.music.strokes import Hand
-from trainer.music.timeline import Timeline, as_tempo
-from trainer.practice.report import GradedTake, report_dict
-from trainer.records.library import Library, load_library, open_pattern
-from trainer.records.midifile import write_take
-from trainer.records.settings import Settings, load_settings, save_settings
+from trainer.devices.speaker import SpeakerLike, open_speaker
+from trainer.errors import NoDisplay, TrainerError
+from trainer.keeping import write_report, write_taps
+from trainer.music.timeline import as_tempo
+from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
+from trainer.records.library import load_library, open_pattern
+from trainer.records.settings import load_settings, save_settings
+from trainer.screen.draw import Scene
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, Window
 from trainer.shipped import asset_path
-from trainer.stage import Place, Played, Stage
+from trainer.stage import Place, Played, Run, Stage
 from trainer.views_of import view_of
+from trainer.wishes import perform
 
 try:
     import pygame
@@ -39,8 +41,8 @@ except ImportError:
     pygame = None  # type: ignore[assignment]
 
 FRAME_NS = 1_000_000_000 // 60
-SMALLEST = (960, 540)
 USUAL = (1280, 720)
+SMALLEST = (640, 360)
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
 
@@ -54,7 +56,7 @@ class Opening:
         bpm, passes: instead of what is remembered.
         input_name: the MIDI port to use.
         demo: simulated hands play.
-        report: where to write the graded take as JSON when the drill ends.
+        report: where to write the graded take as JSON when a drill ends.
         take: where to write the taps as a MIDI file.
         leave: close the window when the drill is over.
     """
@@ -100,9 +102,15 @@ def open_window(
         TrainerError: the pattern, tempo or input asked for is not there.
     """
     opening = Opening(
-        pattern=pattern, bpm=bpm, passes=passes, input_name=input_name, demo=demo,
-        report=report, take=take, leave=leave,
-    )  # fmt: skip
+        pattern=pattern,
+        bpm=bpm,
+        passes=passes,
+        input_name=input_name,
+        demo=demo,
+        report=report,
+        take=take,
+        leave=leave,
+    )
     if pygame is None:
         raise NoDisplay(
             "no pygame is installed for this Python, so there is no window",
@@ -114,130 +122,138 @@ def open_window(
             "start it on a desktop, or use the commands that need no window: see thumbfall --help",
         )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    stage, speaker = _make_stage(opening)
+    speaker = open_speaker()
     try:
-        return _WindowLoop(stage, opening).run()
+        stage, run = _make_stage(opening, speaker)
+        return _WindowLoop(stage, opening, run).run()
     finally:
         speaker.close()
         pygame.quit()
 
 
-def _make_stage(opening: Opening) -> tuple[Stage, Speaker]:
+def _make_stage(opening: Opening, speaker: SpeakerLike) -> tuple[Stage, Run | None]:
+    """Return the stage, and what is to be drilled at once."""
     settings, settings_note = load_settings()
     library = load_library()
-    if opening.pattern is not None:
-        library, settings = _with_pattern(opening.pattern, library, settings)
-    if opening.bpm is not None and settings.pattern:
-        tempo = as_tempo(opening.bpm)
-        settings = replace(settings, tempi={**settings.tempi, settings.pattern: str(float(tempo))})
-    if opening.passes is not None:
-        settings = replace(settings, passes=opening.passes)
-    sound_note = ""
-    speaker: Speaker
-    try:
-        speaker = MixerSpeaker()
-    except NoSound as err:
-        speaker, sound_note = SilentSpeaker(), str(err)
     midi = MidiInputs()
+    run = None
+    if opening.demo:
+        pattern = open_pattern(opening.pattern or DEMO_PATTERN, library)
+        bpm = DEMO_BPM if opening.bpm is None else as_tempo(opening.bpm)
+        run = Run(
+            pattern=pattern, bpm=bpm, passes=opening.passes or DEMO_PASSES, hands=DEMO_FAULTS
+        )
     if opening.input_name is not None:
         settings = replace(settings, input_name=midi.open(opening.input_name))
-    stage = Stage(
-        settings=settings, library=library, speaker=speaker, midi=midi, save=save_settings,
-        sound_note=sound_note,
-    )  # fmt: skip
-    notes = [note for note in (settings_note, sound_note) if note]
+    chosen = Chosen(settings, library, save_settings)
+    stage = Stage(chosen=chosen, speaker=speaker, midi=midi)
+    if opening.pattern is not None and not opening.demo:
+        pattern = open_pattern(opening.pattern, library)
+        bpm = chosen.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)
+        passes = settings.passes if opening.passes is None else opening.passes
+        run = Run(pattern=pattern, bpm=bpm, passes=passes)
+    notes = [note for note in (settings_note, *speaker.notes) if note]
     if notes and not stage.notes:
         stage.say(*notes)
-    return stage, speaker
-
-
-def _with_pattern(name: str, library: Library, settings: Settings) -> tuple[Library, Settings]:
-    """Return a library that has the pattern of a name or path, and settings that choose it."""
-    pattern = open_pattern(name, library)
-    if all(each != pattern for each in library.patterns):
-        library = library.with_pattern(pattern, Path(name))
-    return library, replace(settings, pattern=pattern.name)
+    return stage, run
 
 
 class _WindowLoop:
     """The window, its events and its frames."""
 
-    def __init__(self, stage: Stage, opening: Opening) -> None:
+    def __init__(self, stage: Stage, opening: Opening, run: Run | None) -> None:
         self._stage = stage
         self._opening = opening
+        self._first_run = run
+        pygame.display.init()
+        pygame.font.init()
         pygame.display.set_caption("Thumbfall")
         pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
         pygame.key.set_repeat(0)
-        self._full_screen = stage.settings.full_screen
-        self._surface = self._make_window(self._full_screen)
-        self._painter = Painter(self._surface)
-        # Dead keys would be swallowed while text input is on.
+        self._surface = _make_window(full=stage.chosen.settings.full_screen)
+        self._painter = Painter(self._surface, asset_path("fonts"))
+        # With text input on, dead keys would be swallowed.
         pygame.key.stop_text_input()
+        self._scene: Scene | None = None
         self._looked_ns = now_ns()
         self._pointer: tuple[int, int] | None = None
+        self._events_of_frame: list[pygame.event.Event] = []
         self._open = True
-        self._was_in_drill = False
+        self._in_drill = False
         self._written: Played | None = None
 
     def run(self) -> int:
         """Run until the window is closed."""
-        if self._opening.pattern is not None or self._opening.demo:
-            self._stage.notes = () if self._opening.leave else self._stage.notes
-            self._stage.start(simulated=self._opening.demo)
+        if self._first_run is not None:
+            if self._opening.leave:
+                self._stage.notes = ()
+            self._stage.start(now_ns(), self._first_run)
         due = now_ns()
         while self._open:
             self._pump(wait=True)
             if now_ns() < due:
                 continue
+            # A frame that came late does not make the next ones hurry.
             due = max(due + FRAME_NS, now_ns())
             for _slice in self._frame():
                 self._pump()
             self._after_frame()
         return 0
 
-    def _make_window(self, full: bool) -> pygame.Surface:
-        if full:
-            return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
-        return pygame.display.set_mode(USUAL, pygame.RESIZABLE)
-
     def _frame(self) -> Iterator[None]:
-        self._stage.tick(now_ns())
+        stage = self._stage
+        stage.speaker.pump(now_ns(), self._events_of_frame)
+        self._events_of_frame = []
+        stage.tick(now_ns())
         yield
-        theme = self._stage.settings.theme
         width, height = self._surface.get_size()
         window = Window(
-            width=width, height=height, theme=self._painter.theme_named(theme),
-            pointer=self._pointer, full_screen=self._full_screen,
-        )  # fmt: skip
-        scene = self._painter.scene_for(view_of(self._stage, window))
-        yield from self._painter.paint_slices(scene)
+            width=width,
+            height=height,
+            theme=_theme_named(stage.chosen.settings.theme),
+            pointer=self._pointer,
+            full_screen=stage.chosen.settings.full_screen,
+        )
+        self._scene = scene_of(view_of(stage, window))
+        yield
+        yield from self._painter.paint_slices(self._scene)
         self._painter.flip()
 
     def _after_frame(self) -> None:
         stage = self._stage
         in_drill = stage.place is Place.DRILL
-        if in_drill and not self._was_in_drill:
+        if in_drill and not self._in_drill:
             # A collection takes many milliseconds: none during a drill.
             gc.collect()
             gc.freeze()
             gc.disable()
-        elif self._was_in_drill and not in_drill:
+        elif self._in_drill and not in_drill:
             gc.enable()
             gc.unfreeze()
-        self._was_in_drill = in_drill
+        self._in_drill = in_drill
         if stage.played is not None and stage.played is not self._written and not in_drill:
             self._written = stage.played
-            _write_files(stage, stage.played, self._opening)
-            if self._opening.leave:
-                self._open = False
+            self._write(stage.played)
+            self._open = self._open and not self._opening.leave
+
+    def _write(self, played: Played) -> None:
+        opening, stage = self._opening, self._stage
+        try:
+            if opening.report is not None:
+                write_report(
+                    played, opening.report, input_name=stage.input_in_use, sound=stage.sound_words
+                )
+            if opening.take is not None:
+                write_taps(played, opening.take)
+        except TrainerError as problem:
+            if opening.leave:
+                raise
+            stage.say(str(problem))
 
     def _pump(self, *, wait: bool = False) -> None:
-        """Look at the event queue; stamp what is there with the time of this look."""
+        """Look at the event queue; what is there came since the look before."""
         looked_before = self._looked_ns
-        events = []
-        if wait:
-            first = pygame.event.wait(1)
-            events.append(first)
+        events = [pygame.event.wait(1)] if wait else []
         events += pygame.event.get()
         stamp = now_ns()
         self._looked_ns = stamp
@@ -246,50 +262,68 @@ class _WindowLoop:
         self._stage.midi_taps(self._stage.midi.poll())
 
     def _handle(self, event: pygame.event.Event, stamp: int, looked_before: int) -> None:
+        if event.type == pygame.NOEVENT:
+            return
+        self._events_of_frame.append(event)
         if event.type == pygame.QUIT:
             self._open = False
         elif event.type == pygame.KEYDOWN:
-            self._key(event, stamp, looked_before)
+            self._key(pygame.key.name(event.key), stamp, looked_before)
         elif event.type == pygame.KEYUP:
             self._stage.keys.up(pygame.key.name(event.key))
         elif event.type == pygame.WINDOWFOCUSLOST:
             self._stage.keys.forget()
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
-            self._surface = pygame.display.get_surface()
-            self._painter.resize(self._surface)
+            self._resized()
         elif event.type == pygame.MOUSEMOTION:
             self._pointer = event.pos
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
-            action = self._painter.action_at(event.pos)
+            action = self._scene.action_at(*event.pos) if self._scene is not None else None
             if action is not None:
                 self._act(action)
-            else:
-                self._stage.dismiss()
         elif event.type == pygame.MOUSEWHEEL:
             self._act(Action(act=Act.SCROLL, value=-event.y))
 
-    def _key(self, event: pygame.event.Event, stamp: int, looked_before: int) -> None:
-        name = pygame.key.name(event.key)
-        if name == "escape" and self._stage.waiting_key is not None:
-            self._stage.waiting_key = None
+    def _key(self, name: str, stamp: int, looked_before: int) -> None:
+        stage = self._stage
+        if name == "escape" and stage.waiting_key is not None:
+            stage.waiting_key = None
             return
-        if self._stage.key_down(name, host_ns=stamp, looked_ns=looked_before):
+        if stage.key_down(name, host_ns=stamp, looked_ns=looked_before):
             return
-        if self._stage.notes:
-            self._stage.dismiss()
-            if name != "escape":
-                return
-        shift = bool(event.mod & pygame.KMOD_SHIFT)
-        for action in self._painter.actions_for_key(name, shift=shift):
-            self._act(action)
+        if stage.notes and stage.place is not Place.DRILL:
+            # Any key takes a note away; in a drill only its own, for there keys are taps.
+            stage.dismiss()
+            return
+        if self._scene is not None:
+            for action in self._scene.actions_for_key(name):
+                self._act(action)
 
     def _act(self, action: Action) -> None:
+        stage = self._stage
         if action.act is Act.QUIT:
             self._open = False
         elif action.act is Act.FULL_SCREEN:
-            self._full_screen = not self._full_screen
-            self._stage.choose(full_screen=self._full_screen)
-            self._surface = self._make_window(self._full_screen)
-            self._painter.resize(self._surface)
+            full = not stage.chosen.settings.full_screen
+            stage.keep(lambda: stage.chosen.change(full_screen=full))
+            _make_window(full=full)
+            self._resized()
         else:
-            perform(self._stage, action, now_ns())
+            perform(stage, action, now_ns())
+
+    def _resized(self) -> None:
+        surface = pygame.display.get_surface()
+        if surface is not None:
+            self._surface = surface
+            self._painter.resize(surface)
+
+
+def _make_window(*, full: bool) -> pygame.Surface:
+    if full:
+        return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+    return pygame.display.set_mode(USUAL, pygame.RESIZABLE)
+
+
+def _theme_named(name: str) -> ThemeName:
+    names = {theme.value: theme for theme in ThemeName}
+    return names.get(name, ThemeName.ROOM)

@@ -51,10 +51,11 @@ class Chosen:
 
     @property
     def bpm(self) -> Fraction:
-        """The tempo that a drill of the chosen pattern starts with: the last one, or the slow one."""
-        pattern = self.pattern
-        if pattern is None:
-            return Fraction(60)
+        """The tempo that a drill of the chosen pattern starts with."""
+        return self.bpm_of(self.pattern) if self.pattern is not None else Fraction(60)
+
+    def bpm_of(self, pattern: Pattern) -> Fraction:
+        """Return the tempo that a drill of a pattern starts with: the last one, or its slow one."""
         try:
             return as_tempo(self.settings.tempi.get(pattern.name, str(float(pattern.slow_bpm))))
         except BadSettings:

@@ -23,8 +23,9 @@ from trainer.judging.take import Tap
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import Hand, Kind
+from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
+from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN, DEMO_SEED
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.report import COLUMNS, GradedTake, report_dict, report_lines
@@ -34,19 +35,6 @@ from trainer.records.midifile import RecordedTake, read_take, write_take
 
 FARTHEST_OFFSET_S = 86_400.0
 NO_FAULTS = Faults()
-DEMO_PATTERN = "one-basic-one-skip"
-DEMO_BPM = Fraction(90)
-DEMO_PASSES = 8
-DEMO_SEED = 1
-DEMO_FAULTS = Faults(
-    lean_s=((Kind.THUMB, 0.012),),
-    jitter_s=0.009,
-    rush_gap_s=0.055,
-    touch_skips=0.25,
-    miss=0.03,
-    stray=0.02,
-    wrong_hand=0.02,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,8 +1,12 @@
-"""A mixer channel on a clock that stands still until it is moved, for tests of the feeder."""
+"""A mixer channel on a clock that stands still until it is moved, for tests of the feeder.
+
+As pygame's mixer does, it lets a waiting block's turn come when the last buffer of the one before has been
+filled: a buffer's time before its first frame is due.
+"""
 
 import numpy as np
 
-from trainer.devices.feeder import BLOCK_FRAMES, Block
+from trainer.devices.feeder import BLOCK_FRAMES, BUFFER_FRAMES, Block
 
 NS = 1_000_000_000
 
@@ -20,8 +24,11 @@ class FakeCard:
         self.now_ns = 50 * NS
         self.heard: list[Block] = []
         self.gaps = 0
+        self.begin_ns = 0
+        self.between_ns = 0  # how long it looks idle between two blocks
         self.dead = False
-        self._block_ns = round(BLOCK_FRAMES / (rate * speed) * NS)
+        self._frame_ns = NS / (rate * speed)
+        self._block_ns = round(BLOCK_FRAMES * self._frame_ns)
         self._ends_ns: int | None = None
         self._waiting: Block | None = None
 
@@ -35,7 +42,8 @@ class FakeCard:
 
     def play(self, block: Block) -> None:
         self.heard.append(block)
-        self._ends_ns = self.now_ns + self._block_ns
+        self.begin_ns = self.now_ns
+        self._ends_ns = self.now_ns + self._block_ns - round(BUFFER_FRAMES * self._frame_ns)
 
     def queue(self, block: Block) -> None:
         assert self._waiting is None, "there is room for one"
@@ -47,7 +55,9 @@ class FakeCard:
 
     def is_playing(self) -> bool:
         self._run()
-        return self._ends_ns is not None
+        if self._ends_ns is None:
+            return False
+        return self.now_ns >= self._ends_ns - self._block_ns + self.between_ns or len(self.heard) == 1
 
     def stop(self) -> None:
         self._ends_ns = self._waiting = None

@@ -47,11 +47,10 @@ def test_what_is_heard_is_the_plan_without_a_gap(speed: float) -> None:
 def test_the_line_tells_the_frame_that_the_card_plays() -> None:
     card, plan = FakeCard(), plan_of("97.3")
     feeder = feeder_on(card)
-    begin_ns = card.now_ns
     feeder.start(plan)
     for _ in range(100):
         run(feeder, card, 0.05)
-        exact_s = plan.song_s((card.now_ns - begin_ns) / NS * RATE)
+        exact_s = plan.song_s((card.now_ns - card.begin_ns) / NS * RATE)
         if card.now_ns - begin_ns > NS // 2:
             assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.0002)
     assert feeder.line is not None
@@ -82,15 +81,25 @@ def test_a_busy_frame_of_forty_milliseconds_starves_nothing() -> None:
 def test_looks_held_up_by_busy_frames_move_the_line_by_less_than_a_millisecond() -> None:
     card, plan = FakeCard(), plan_of("97.3")
     feeder = feeder_on(card)
-    begin_ns = card.now_ns
     feeder.start(plan)
     for n in range(400):
         run(feeder, card, 0.006)
         card.now_ns += 10_000_000
         if n > 100:
-            exact_s = plan.song_s((card.now_ns - begin_ns) / NS * RATE)
+            exact_s = plan.song_s((card.now_ns - card.begin_ns) / NS * RATE)
             assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.001)
     assert card.gaps == 0
+
+
+def test_a_look_in_the_instant_between_two_blocks_pushes_no_block_out() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    card.between_ns = 2_000_000
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 10)
+    assert card.gaps == 0
+    stream = card.stream()
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
 
 
 def test_running_dry_is_counted_and_the_song_goes_on_where_it_stopped() -> None:
@@ -110,12 +119,11 @@ def test_running_dry_is_counted_and_the_song_goes_on_where_it_stopped() -> None:
 def test_a_stalled_device_recovers_within_a_fifth_of_a_second_and_is_marked() -> None:
     card, plan = FakeCard(), plan_of("97.3")
     feeder = feeder_on(card)
-    begin_ns = card.now_ns
     feeder.start(plan)
     run(feeder, card, 3)
     card.stall(0.020)
     run(feeder, card, 0.2)
-    exact_s = plan.song_s((card.now_ns - begin_ns - 20_000_000) / NS * RATE)
+    exact_s = plan.song_s((card.now_ns - card.begin_ns - 20_000_000) / NS * RATE)
     assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.001)
     assert feeder.line is not None
     assert feeder.line.restarts == 1

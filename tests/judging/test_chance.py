@@ -6,7 +6,7 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.judging.chance import binomial_tail, chi_square_tail, difference, slope, t_two_sided
+from trainer.judging.chance import batch_means, binomial_tail, chi_square_tail, contrast, holm, slope, t_two_sided
 
 VALUES = st.lists(st.integers(-100_000, 100_000).map(lambda us: us / 1e6), min_size=3, max_size=30)
 
@@ -28,32 +28,78 @@ def test_chi_square_tail_is_scipys(value: float, degrees: int) -> None:
     )
 
 
-@given(VALUES, VALUES)
-def test_the_difference_of_means_is_scipys_welch_test(one: list[float], other: list[float]) -> None:
-    """Outside check: scipy.stats.ttest_ind; ours rounds the degrees of freedom down, so never says less chance."""
-    if np.var(one) + np.var(other) < 1e-12:
+@given(VALUES, VALUES, st.sampled_from([0.0, 0.1, 0.2]))
+def test_two_groups_compare_as_in_scipys_welch_and_yuen_tests(
+    one: list[float], other: list[float], trim: float
+) -> None:
+    """Outside check: scipy.stats.ttest_ind; ours rounds the degrees of freedom down, never saying less."""
+    found = contrast(one, other, trim=trim)
+    result = scipy.stats.ttest_ind(one, other, equal_var=False, trim=trim)
+    if found is None or not np.isfinite(result.statistic) or abs(result.statistic) > 1e6:
         return
-    size, chance = difference(one, other)
-    result = scipy.stats.ttest_ind(one, other, equal_var=False)
-    assert size == pytest.approx(np.mean(one) - np.mean(other), abs=1e-12)
-    assert chance >= result.pvalue - 1e-9
-    degrees = float(np.floor(result.df + 1e-9))
-    assert chance == pytest.approx(2 * scipy.stats.t.sf(abs(result.statistic), max(1.0, degrees)), abs=1e-6)
+    degrees = max(1.0, float(np.floor(result.df + 1e-9)))
+    error = abs(found.size / result.statistic) if result.statistic else None
+    assert found.probability >= result.pvalue - 1e-9
+    assert found.probability == pytest.approx(2 * scipy.stats.t.sf(abs(result.statistic), degrees), abs=1e-6)
+    if error:
+        assert found.half_interval == pytest.approx(scipy.stats.t.ppf(0.975, degrees) * error, rel=1e-4)
+
+
+def test_a_trimmed_comparison_is_not_moved_by_one_slip() -> None:
+    steady = [0.001 * (k % 5) for k in range(20)]
+    slipped = [*steady[:-1], 0.4]
+    found = contrast(slipped, steady, trim=0.1)
+    assert found is not None
+    assert abs(found.size) < 0.001
+    assert found.probability > 0.5
 
 
 @given(VALUES)
 def test_the_slope_is_scipys_regression(y: list[float]) -> None:
     """Outside check: scipy.stats.linregress."""
     x = [0.3 * n for n in range(len(y))]
-    steep, chance = slope(x, y)
+    line = slope(x, y)
+    assert line is not None
     result = scipy.stats.linregress(x, y)
-    assert steep == pytest.approx(result.slope, abs=1e-12)
+    assert line.steepness == pytest.approx(result.slope, abs=1e-12)
     if np.ptp(y) > 0:
-        assert chance == pytest.approx(result.pvalue, abs=1e-6)
+        assert line.probability == pytest.approx(result.pvalue, abs=1e-6)
+        half = scipy.stats.t.ppf(0.975, len(y) - 2) * result.stderr
+        assert line.half_interval == pytest.approx(half, rel=1e-5, abs=1e-9)
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=12))
+def test_holms_rule_agrees_with_its_adjusted_probabilities(probabilities: list[float]) -> None:
+    """Outside check: Holm 1979 in its other form, adjusted p(i) = max over j <= i of (m - j + 1) p(j)."""
+    order = np.argsort(probabilities, kind="stable")
+    m = len(probabilities)
+    adjusted = np.maximum.accumulate([(m - j) * probabilities[k] for j, k in enumerate(order)])
+    if np.any(np.abs(adjusted - 0.05) < 1e-9):
+        return
+    stands = holm(probabilities, 0.05)
+    assert [stands[k] for k in order] == [bool(a <= 0.05) for a in adjusted]
+
+
+def test_batch_means_cover_every_value_once() -> None:
+    values = [float(k) for k in range(50)]
+    means = batch_means(values)
+    assert len(means) == 8
+    assert list(means) == sorted(means)
+    assert means[0] == pytest.approx(np.mean(values[:6]))
+    assert means[-1] == pytest.approx(np.mean(values[43:]))
+    assert len(batch_means(values[:8])) == 4
+    assert batch_means(values[:7]) == ()
 
 
 def test_too_little_to_compare_is_no_evidence() -> None:
-    assert difference([0.1], [0.2, 0.3]) == (0.0, 1.0)
-    assert slope([1.0, 2.0], [0.0, 1.0]) == (0.0, 1.0)
-    assert slope([1.0, 1.0, 1.0], [0.0, 1.0, 2.0]) == (0.0, 1.0)
+    assert contrast([0.1], [0.2, 0.3]) is None
+    assert slope([1.0, 2.0], [0.0, 1.0]) is None
+    assert slope([1.0, 1.0, 1.0], [0.0, 1.0, 2.0]) is None
     assert t_two_sided(0.0, 5) == pytest.approx(1.0)
+
+
+def test_groups_without_spread_are_told_apart_for_certain() -> None:
+    apart, alike = contrast([0.1, 0.1], [0.0, 0.0]), contrast([0.1, 0.1], [0.1, 0.1])
+    assert apart is not None
+    assert alike is not None
+    assert (apart.probability, alike.probability) == (0.0, 1.0)

@@ -92,7 +92,7 @@ def test_twenty_seconds_of_clicks_are_recorded_exactly_while_frames_are_drawn(
     speaker.start(plan, now_ns())
     softer = replace(CLICKS_ONLY, click_db=-20.0)
     began = time.perf_counter()
-    while (ran := time.perf_counter() - began) < 22:
+    while (ran := time.perf_counter() - began) < 25:
         frame()
         speaker.pump(now_ns())
         if ran > 5 and speaker.plan == plan:
@@ -267,7 +267,7 @@ def test_a_tap_sounds_within_two_buffers_beside_the_stream(
     )
     assert len(delays) == len(said)
     assert delays.max() <= 2 * BUFFER_FRAMES
-    assert delays.min() >= -BUFFER_FRAMES / 8
+    assert delays.min() >= -BUFFER_FRAMES / 8  # the line's own error
 
 
 def test_starting_and_stopping_while_frames_are_drawn_never_hangs(

@@ -29,6 +29,7 @@ BLOCK_FRAMES = BUFFER_FRAMES * BLOCK_BUFFERS
 LOOK_S = 0.0005
 LOOK_AHEAD_S = 0.006
 LONGEST_SLEEP_S = 0.020
+IDLE_S = 0.004
 ABSENT_S = 0.0015  # a longer time without a look is an absence
 SETTLE_S = 0.002  # after a long absence the audio thread, too, may have waited for the interpreter
 LOST_AFTER_S = 0.8
@@ -82,6 +83,7 @@ class Feeder:
         self._back_ns = 0  # end of it
         self._seen = 0  # observations since the start
         self._was_blind = False  # the latest begin was missed by the looks around it
+        self._idle_ns: int | None = None  # since when the channel has looked idle
         self._fault: Exception | None = None
         self._closing = False
         self._work = threading.Event()
@@ -98,6 +100,7 @@ class Feeder:
             self.stuck = False
             self._next_frame = 0
             self._seen = 0
+            self._idle_ns = None
             first, second = self._block(plan), self._block(plan)
             self._channel.play(first)
             began_ns = self._clock()
@@ -143,7 +146,7 @@ class Feeder:
                 return LONGEST_SLEEP_S
             waiting = self._channel.is_waiting()
             seen_ns = self._clock()
-            if not waiting:
+            if not waiting and self._is_sure(seen_ns):
                 self.line = line = self._begun(plan, line, seen_ns)
             elif seen_ns - self._begin_ns > LOST_AFTER_S * 1e9:
                 self.stuck = True
@@ -175,14 +178,17 @@ class Feeder:
         """Take note of a block that has begun, and let the next wait."""
         self._begin_ns = seen_ns
         self._seen += 1
-        if not self._channel.is_playing():
+        if self._idle_ns is not None:
+            self._idle_ns = None
             # It ran dry: all that was rendered has been heard, and time went on without sound.
             frame = self._next_frame
             self._channel.play(self._block(plan))
             began_s = self._clock() / 1e9 + BUFFER_FRAMES / self._rate / 2
             self._channel.queue(self._block(plan))
             return line.started_anew(frame, began_s)
-        frame = self._next_frame - BLOCK_FRAMES
+        # The mixer takes the next block up when it has filled the last buffer of the one before, so what
+        # begins at this moment is that last buffer's time.
+        frame = self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES
         self._channel.queue(self._block(plan))
         blind_s = (seen_ns - self._unseen_since(seen_ns)) / 1e9
         self._was_blind = blind_s > ABSENT_S
@@ -192,6 +198,19 @@ class Feeder:
                 frame, seen_ns / 1e9 - blind_s / 2, rate=self._rate, buffer_frames=BUFFER_FRAMES
             )
         return line.observed(frame, seen_ns / 1e9, blind_s=blind_s)
+
+    def _is_sure(self, seen_ns: int) -> bool:
+        """Return whether the channel plays, or has been idle for too long to be between two blocks.
+
+        For an instant in the audio thread the old block is over and the waiting one not begun; a block
+        played then would push the waiting one out unheard.
+        """
+        if self._channel.is_playing():
+            self._idle_ns = None
+            return True
+        if self._idle_ns is None:
+            self._idle_ns = seen_ns
+        return seen_ns - self._idle_ns > IDLE_S * 1e9
 
     def _unseen_since(self, seen_ns: int) -> int:
         """Return since when a begin that is seen now may have been due."""
@@ -207,8 +226,8 @@ class Feeder:
         self._looked_ns = seen_ns
 
     def _sleep_s(self, line: ClockLine, seen_ns: int) -> float:
-        if self._seen < SETTLING_OBSERVATIONS or line.late or self._was_blind:
+        if self._seen < SETTLING_OBSERVATIONS or line.late or self._was_blind or self._idle_ns:
             return LOOK_S
-        next_begin_s = line.host_s(self._next_frame - BLOCK_FRAMES)
+        next_begin_s = line.host_s(self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES)
         ahead_s = next_begin_s - seen_ns / 1e9 - LOOK_AHEAD_S
         return min(max(ahead_s, LOOK_S), LONGEST_SLEEP_S)

@@ -5,10 +5,16 @@ All are exact up to rounding; the tests compare them with scipy.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from trainer.judging.statistics import student_below
+from trainer.judging.statistics import student_below, student_quantile
+
+LEAST_BATCHES = 4
+MOST_BATCHES = 8
+BATCH_LENGTH = 6
 
 
 def binomial_tail(hits: int, n: int, p: float) -> float:
@@ -31,38 +37,85 @@ def t_two_sided(t: float, degrees: float) -> float:
     return 2.0 * (1.0 - student_below(abs(t), max(1, math.floor(degrees + 1e-9))))
 
 
-def difference(one: Sequence[float], other: Sequence[float]) -> tuple[float, float]:
-    """Return mean(one) - mean(other) and its two-sided probability by Welch's t test.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contrast:
+    """How two groups differ.
 
-    Welch 1947, Biometrika 34:28-35 (from memory; scipy.stats.ttest_ind with equal_var=False agrees).
-    Both need at least two values that are not all alike; otherwise the probability is 1.
+    Attributes:
+        size: centre of the one less centre of the other, in the unit of the values.
+        half_interval: the difference lies within this of ``size`` with 95 % confidence; None with too few.
+        probability: of a difference at least this large, either way, when there is none.
+        n, n_other: how many values each group has.
     """
-    if len(one) < 2 or len(other) < 2:
-        return 0.0, 1.0
-    mean_one, var_one = _mean_variance(one)
-    mean_other, var_other = _mean_variance(other)
-    a, b = var_one / len(one), var_other / len(other)
-    if a + b <= 0:
-        return mean_one - mean_other, 1.0 if mean_one == mean_other else 0.0
-    degrees = (a + b) ** 2 / (a * a / (len(one) - 1) + b * b / (len(other) - 1))
-    return mean_one - mean_other, t_two_sided((mean_one - mean_other) / math.sqrt(a + b), degrees)
+
+    size: float
+    half_interval: float | None
+    probability: float
+    n: int
+    n_other: int
 
 
-def slope(x: Sequence[float], y: Sequence[float]) -> tuple[float, float]:
-    """Return the least-squares slope of y over x and its two-sided probability (scipy's linregress)."""
+def contrast(one: Sequence[float], other: Sequence[float], *, trim: float = 0.0) -> Contrast | None:
+    """Compare the means of two groups by Welch's t test, or their trimmed means by Yuen's.
+
+    Welch 1947, Biometrika 34:28-35; Yuen 1974, Biometrika 61:165-170 (from memory;
+    scipy.stats.ttest_ind with equal_var=False and trim agrees). Degrees of freedom are rounded down,
+    which never makes chance look smaller.
+
+    Args:
+        trim: share of the values left out at either end of each group, so that a slip cannot lie for all.
+
+    Returns:
+        None when a group has less than two values left.
+    """
+    a, b = _trimmed(one, trim), _trimmed(other, trim)
+    if a is None or b is None:
+        return None
+    size, squared = a.centre - b.centre, a.squared_error + b.squared_error
+    if squared <= 0:
+        certain = 1.0 if size == 0 else 0.0
+        return Contrast(size=size, half_interval=0.0, probability=certain, n=len(one), n_other=len(other))
+    parts = sum(g.squared_error**2 / g.degrees for g in (a, b))
+    degrees = max(1, math.floor(squared**2 / parts + 1e-9)) if parts > 0 else 1
+    error = math.sqrt(squared)
+    return Contrast(
+        size=size,
+        half_interval=student_quantile(0.975, degrees) * error,
+        probability=t_two_sided(size / error, degrees),
+        n=len(one),
+        n_other=len(other),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slope:
+    """A straight line through points: its steepness, the 95 % half-interval, and the chance of none."""
+
+    steepness: float
+    half_interval: float
+    probability: float
+
+
+def slope(x: Sequence[float], y: Sequence[float]) -> Slope | None:
+    """Return the least-squares line of y over x (scipy's linregress); None where no line can be laid."""
     n = len(x)
     if n < 3:
-        return 0.0, 1.0
+        return None
     mean_x, mean_y = math.fsum(x) / n, math.fsum(y) / n
     sxx = math.fsum((a - mean_x) ** 2 for a in x)
-    sxy = math.fsum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True))
     if sxx <= 0:
-        return 0.0, 1.0
+        return None
+    sxy = math.fsum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True))
     steep = sxy / sxx
     rest = math.fsum((b - mean_y - steep * (a - mean_x)) ** 2 for a, b in zip(x, y, strict=True))
     if rest <= 0:
-        return steep, 1.0 if steep == 0 else 0.0
-    return steep, t_two_sided(steep / math.sqrt(rest / (n - 2) / sxx), n - 2)
+        return Slope(steepness=steep, half_interval=0.0, probability=1.0 if steep == 0 else 0.0)
+    error = math.sqrt(rest / (n - 2) / sxx)
+    return Slope(
+        steepness=steep,
+        half_interval=student_quantile(0.975, n - 2) * error,
+        probability=t_two_sided(steep / error, n - 2),
+    )
 
 
 def chi_square_tail(value: float, degrees: int) -> float:
@@ -97,6 +150,57 @@ def chi_square_tail(value: float, degrees: int) -> float:
     return scale * h
 
 
-def _mean_variance(values: Sequence[float]) -> tuple[float, float]:
-    mean = math.fsum(values) / len(values)
-    return mean, math.fsum((v - mean) ** 2 for v in values) / (len(values) - 1)
+def batch_means(values: Sequence[float]) -> tuple[float, ...]:
+    """Return the means of successive stretches of a take, as equal in length as can be.
+
+    What one stroke is off by carries over to the next (phase correction), so single strokes are no
+    independent witnesses; means of stretches much longer than the carry-over nearly are. This is the
+    method of batch means (Conway 1963, Management Science 10:47-61, from memory).
+
+    Returns:
+        4 to 8 means; none for less than 8 values.
+    """
+    n = len(values)
+    if n < 2 * LEAST_BATCHES:
+        return ()
+    count = min(MOST_BATCHES, max(LEAST_BATCHES, n // BATCH_LENGTH))
+    edges = [n * k // count for k in range(count + 1)]
+    return tuple(math.fsum(values[i:j]) / (j - i) for i, j in itertools.pairwise(edges))
+
+
+def holm(probabilities: Sequence[float], rate: float) -> tuple[bool, ...]:
+    """Return which of several findings stand when any false one may stand with probability ``rate``.
+
+    Holm 1979, Scand. J. Statist. 6:65-70 (from memory): the smallest is compared with rate/m, the next with
+    rate/(m-1), and so on until one fails. Holds however the tests hang together.
+    """
+    stands = [False] * len(probabilities)
+    for rank, at in enumerate(sorted(range(len(probabilities)), key=lambda k: probabilities[k])):
+        if probabilities[at] > rate / (len(probabilities) - rank):
+            break
+        stands[at] = True
+    return tuple(stands)
+
+
+@dataclass(frozen=True, slots=True)
+class _Trimmed:
+    centre: float
+    squared_error: float
+    degrees: int
+
+
+def _trimmed(values: Sequence[float], trim: float) -> _Trimmed | None:
+    """Return the trimmed mean, its squared standard error by Yuen, and its degrees of freedom."""
+    n = len(values)
+    cut = math.floor(trim * n)
+    kept = n - 2 * cut
+    if kept < 2:
+        return None
+    ordered = sorted(values)
+    middle = ordered[cut : n - cut]
+    centre = math.fsum(middle) / kept
+    # Winsorised: what is cut counts as the last value kept.
+    pulled = [middle[0]] * cut + middle + [middle[-1]] * cut
+    mean = math.fsum(pulled) / n
+    squares = math.fsum((v - mean) ** 2 for v in pulled)
+    return _Trimmed(centre, squares / (kept * (kept - 1)), kept - 1)

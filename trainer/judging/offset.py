@@ -3,11 +3,11 @@
 Offset: second of the recording at which beat 0 lies, so song seconds = recording seconds - offset.
 
 Method: each of the first taps is tried on each of the first strokes; each such alignment is priced by the
-matching of :mod:`trainer.judging.matching` over the beginning of the take, and the cheapest is taken. Since a
-price grows with the sum of distances, the cheapest lays a middling tap exactly on its stroke, as a median does.
-The pattern is taken to begin with the
-take: strokes of the first pass that have no tap cost what missed strokes cost. Taps on the beats before beat
-0 are a count-in tapped along and cost little; other taps before it cost what strays cost.
+matching of :mod:`trainer.judging.matching` over the beginning of the take, and the cheapest is taken. A price
+grows with the sum of distances, so the cheapest lays a middling tap on its stroke, as a median does. The
+pattern is taken to begin with the take: strokes of the first pass that have no tap cost what missed strokes
+cost. Taps on the beats before beat 0 are a count-in tapped along and cost little; other taps before it cost
+what strays cost.
 
 An offset found in this way takes up any steady earliness or lateness of the player: only differences
 between strokes are left to judge.

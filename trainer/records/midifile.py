@@ -236,10 +236,8 @@ def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None
                 Note(file_s=second, channel=message.channel, note=message.note, velocity=message.velocity)
             )
             if second > LONGEST_S:
-                raise BadTake(
-                    f"{path} has a note after {second / 3600:.0f} hours and at most {LONGEST_S / 3600:.0f} are read",
-                    "cut the recording",
-                )
+                hours, most = f"{second / 3600:.0f}", f"{LONGEST_S / 3600:.0f}"
+                raise BadTake(f"{path} has a note after {hours} hours of at most {most}", "cut the recording")
             if len(notes) > MOST_NOTES:
                 raise BadTake(f"{path} holds more than {MOST_NOTES} notes", "cut the recording")
     return tuple(notes), first_tempo, own, beat_0_s

@@ -193,13 +193,14 @@ class Painter:
         seen = pygame.Rect(box).clip(clip)
         if seen.w == 0 or seen.h == 0:
             return
-        cover = None
-        for cover in polyline(line.points, line.widths, box=(seen.x, seen.y, seen.w, seen.h)):
+        stages = polyline(line.points, line.widths, box=(seen.x, seen.y, seen.w, seen.h))
+        cover = next(stages)
+        for more in stages:
+            cover = more
             if clock.is_over():
                 yield
-        if cover is not None:
-            surface.set_clip(clip)
-            surface.blit(_coloured(cover, line.colour), (seen.x, seen.y))
+        surface.set_clip(clip)
+        surface.blit(_coloured(cover, line.colour), (seen.x, seen.y))
 
     def _polygon(self, surface: pygame.Surface, shape: Polygon) -> None:
         # Kept by its form, so that a mark that moves along with the sheet is made once.

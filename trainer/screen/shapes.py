@@ -111,12 +111,13 @@ def _segment(
         away = np.hypot(px - along * np.float32(dx), py - along * np.float32(dy))
         radius = along * np.float32(rb - ra) + np.float32(ra)
     else:
-        away, radius = np.hypot(px, py), np.float32(ra)
+        away = np.hypot(px, py)
+        radius = np.full(away.shape, ra, dtype=np.float32)
     # A line thinner than a pixel keeps its place and loses weight instead.
     weight = np.clip(radius + 0.5 - away, 0, 1) * np.minimum(1, 2 * radius)
     block = cover[x0:x1, y0:y1]
     np.maximum(block, weight, out=block)
 
 
-def _bytes(cover: NDArray[np.float32]) -> Coverage:
+def _bytes(cover: NDArray[np.floating]) -> Coverage:
     return np.asarray(np.rint(np.clip(cover, 0, 1) * 255), dtype=np.uint8)

@@ -25,6 +25,7 @@ JUMP_OBSERVATIONS = 3
 JUMP_MADS = 4.0
 KEEN_BLIND_S = 0.0005  # an observation blind for this long has half the weight of one that was seen
 FOLLOW_OBSERVATIONS = 6
+FOLLOWED_JUMP_BUFFERS = 2
 FOLLOW_WINDOW = 48  # a device with no quartz of its own wanders, so only the last seconds tell its speed
 
 
@@ -107,9 +108,14 @@ class ClockLine:
         return replace(_fit(self, points), restarts=self.restarts + 1)
 
     def _late_after(self, residual_s: float, blind_s: float) -> int:
-        # Where a busy machine makes all observations uneven, half a buffer is no jump yet; a whole one is.
         buffer_s = self.buffer_frames / self.rate
-        jump_s = min(max(buffer_s / 2, JUMP_MADS * self.noise_s), buffer_s) + blind_s / 2
+        if self.follows:
+            # A device with no quartz of its own stalls a little with every busy moment of the machine.
+            jump_s = FOLLOWED_JUMP_BUFFERS * buffer_s
+        else:
+            # Where a busy machine makes all observations uneven, half a buffer is no jump yet; a whole is.
+            jump_s = min(max(buffer_s / 2, JUMP_MADS * self.noise_s), buffer_s)
+        jump_s += blind_s / 2
         if residual_s > jump_s:
             return max(self.late, 0) + 1
         if residual_s < -jump_s:

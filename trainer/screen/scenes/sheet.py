@@ -23,8 +23,8 @@ from trainer.screen.hand_path import (
     path_of,
     string_height,
 )
-from trainer.screen.metrics import text_width
-from trainer.screen.theme import Theme, mixed
+from trainer.screen.lettering import text_width
+from trainer.screen.theme import Colour, Theme, mixed
 
 TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
 BOTTOM_HEIGHT = -1.35
@@ -200,8 +200,7 @@ class BeatPicture:
         heights = path.heights(beats)
         widths = self._pressure(beats)
         colour = mixed(self.theme.ink, self.theme.sheet, 0.45) if self.quiet else self.theme.ink
-        points = tuple((self._x(float(b)), shape.y(float(h))) for b, h in zip(beats, heights, strict=True))
-        return [Polyline(points, tuple(float(w) for w in widths), colour)]
+        return [self._curve(beats, heights, widths, colour)]
 
     def _pressure(self, beats: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the line's width: thin through the air, full where the nail meets a string."""
@@ -225,9 +224,22 @@ class BeatPicture:
             full, thin = self._line(15 if branch.accented else 11), self._line(4.0)
             share = np.linspace(0.0, 1.0, len(beats))
             widths = thin + (full - thin) * (1 - share) ** 2
-            points = tuple((self._x(float(b)), shape.y(float(h))) for b, h in zip(beats, heights, strict=True))
-            items.append(Polyline(points, tuple(float(w) for w in widths), self.theme.ink))
+            items.append(self._curve(beats, heights, widths, self.theme.ink))
         return items
+
+    def _curve(
+        self,
+        beats: NDArray[np.float64],
+        heights: NDArray[np.float64],
+        widths: NDArray[np.float64],
+        colour: Colour,
+    ) -> Polyline:
+        at = zip(beats.tolist(), heights.tolist(), strict=True)
+        return Polyline(
+            tuple((self._x(beat), self.shape.y(height)) for beat, height in at),
+            tuple(widths.tolist()),
+            colour,
+        )
 
     def _marks(self, slot: Slot) -> list[Item]:
         """Return a skip's open ring, and the sign of the left hand on its string."""

@@ -1,0 +1,96 @@
+"""Real devices for the system tests: a virtual screen, a JACK server with a dummy driver, SDL's disk driver.
+
+With THUMBFALL_SYSTEM_TESTS=required a missing program fails the test instead of skipping it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import time
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+READY_S = 15.0
+
+
+def needed(program: str) -> str:
+    """Return the path of a program, or skip (or fail, where system tests are required)."""
+    path = shutil.which(program)
+    if path is None:
+        if os.environ.get("THUMBFALL_SYSTEM_TESTS") == "required":
+            pytest.fail(f"{program} is not installed")
+        pytest.skip(f"{program} is not installed")
+    return path
+
+
+@pytest.fixture
+def jack_server(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+    """Run a JACK server with the dummy driver, make it this process's server, and yield its name."""
+    jackd = needed("jackd")
+    name = f"thumbfall-{uuid.uuid4().hex[:8]}"
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    command = [jackd, "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "256"]
+    server = subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+    )
+    try:
+        _wait_for_jack(name, server)
+        yield name
+    finally:
+        server.terminate()
+        try:
+            server.wait(10)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            server.wait(10)
+
+
+def _wait_for_jack(name: str, server: subprocess.Popen[bytes]) -> None:
+    """Wait until the server takes clients: it says so nowhere but to a client that tries."""
+    tool = shutil.which("jack_wait")
+    end = time.monotonic() + READY_S
+    while time.monotonic() < end:
+        if server.poll() is not None:
+            pytest.fail(f"jackd ended at once with code {server.returncode}")
+        if tool is not None:
+            environment = {**os.environ, "JACK_NO_START_SERVER": "1"}
+            done = subprocess.run(
+                [tool, "-s", name, "-w", "-t", "5"], env=environment, capture_output=True, check=False
+            )
+            if done.returncode == 0 and b"server is available" in done.stdout:
+                return
+            time.sleep(0.2)
+        else:
+            time.sleep(2.0)
+            return
+    pytest.fail("jackd did not take clients in time")
+
+
+@pytest.fixture
+def screen(tmp_path: Path) -> Iterator[str]:
+    """Run a virtual screen of 1920 by 1080 and yield its DISPLAY."""
+    xvfb = needed("Xvfb")
+    read_end, write_end = os.pipe()
+    server = subprocess.Popen(
+        [xvfb, "-displayfd", str(write_end), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
+        pass_fds=(write_end,),
+        stdout=subprocess.DEVNULL,
+        stderr=(tmp_path / "xvfb.txt").open("wb"),
+        start_new_session=True,
+    )
+    os.close(write_end)
+    try:
+        number = os.read(read_end, 16).decode().strip()
+        if not number:
+            pytest.fail("Xvfb gave no display")
+        yield f":{number}"
+    finally:
+        os.close(read_end)
+        server.terminate()
+        server.wait(10)

@@ -1,0 +1,85 @@
+"""Play a take through a MIDI port of its own, in time with the clicks that a sound card plays.
+
+A player hears the clicks and plays to them. This one reads the log of pipe_card.py, which tells when each
+frame was played, and the sound itself, in which the first sample that is not silent is the first click of
+the count-in. Each tap is sent when its frame is played.
+
+Usage: player.py TAKE.json LOG SOUND; TAKE.json holds ``first_click_s`` and ``taps``, each a list of second,
+channel, note and velocity. Writes "ready" when the port is there.
+"""
+
+import json
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import rtmidi
+
+RATE = 48_000
+POLL_S = 0.0005
+GIVE_UP_S = 60.0
+LATEST = 60
+
+
+class Card:
+    """Knows when each frame is played, from the card's log."""
+
+    def __init__(self, log: Path, sound: Path) -> None:
+        self._log, self._sound = log, sound
+        self._read = 0
+        self._seen: list[tuple[int, float]] = []
+
+    def look(self) -> None:
+        """Read what the card has logged since the last look."""
+        if not self._log.exists():
+            return
+        with self._log.open() as lines:
+            lines.seek(self._read)
+            for line in lines:
+                if not line.endswith("\n"):
+                    break
+                self._read += len(line)
+                frame, stamp = line.split()
+                if frame != "dry":
+                    self._seen.append((int(frame), int(stamp) / 1e9))
+
+    def first_sound(self) -> int:
+        """Return the first frame that is not silent."""
+        end = time.perf_counter() + GIVE_UP_S
+        while time.perf_counter() < end:
+            self.look()
+            if self._sound.exists():
+                loud = np.flatnonzero(np.fromfile(self._sound, dtype=np.int16))
+                if len(loud):
+                    return int(loud[0]) // 2
+            time.sleep(0.02)
+        raise SystemExit("heard nothing")
+
+    def wait_for(self, frame: int) -> None:
+        """Return when a frame is played; the card's speed is exact, its log a little late at times."""
+        while True:
+            self.look()
+            zero_s = min(second - at / RATE for at, second in self._seen[-LATEST:])
+            left_s = zero_s + frame / RATE - time.perf_counter()
+            if left_s <= 0:
+                return
+            time.sleep(min(left_s, POLL_S) if left_s < 0.02 else 0.01)
+
+
+def main(order: Path, log: Path, sound: Path) -> None:
+    take = json.loads(order.read_text())
+    port = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, "Finger Pad")
+    port.open_virtual_port("out")
+    print("ready", flush=True)
+    card = Card(log, sound)
+    first_click = card.first_sound()
+    for second, channel, note, velocity in take["taps"]:
+        card.wait_for(first_click + round((second - take["first_click_s"]) * RATE))
+        port.send_message([0x90 | channel, note, velocity])
+    time.sleep(3.0)
+    del port
+
+
+if __name__ == "__main__":
+    main(*(Path(name) for name in sys.argv[1:4]))

@@ -1,0 +1,327 @@
+"""Show a drill: the moving sheet, the now line with the hand on it, every tap where it fell.
+
+The sheet moves by the beat, so a pattern looks alike at every tempo; a tap's distance from its stroke is to
+scale within the beat, as is the pocket.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from fractions import Fraction
+
+import numpy as np
+
+from trainer.judging.take import Outcome, Tap, Verdict
+from trainer.music.layout import Target
+from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Scene, Strip, Text
+from trainer.screen.hand_path import SKIP_TURN, Slot, path_of, string_height
+from trainer.screen.lettering import CAPITAL, shortened, text_width
+from trainer.screen.scenes.marks import mark, verdict_colour
+from trainer.screen.scenes.parts import (
+    Cap,
+    Frame,
+    Help,
+    bpm_words,
+    full_screen_help,
+    help_panel,
+    middle_baseline,
+    note_panel,
+    tempo_caps,
+)
+from trainer.screen.scenes.sheet import (
+    BOTTOM_HEIGHT,
+    TOP_HEIGHT,
+    BeatPicture,
+    SheetShape,
+    skip_radius,
+    swinging,
+    touch_height,
+)
+from trainer.screen.views import Act, Action, DrillView
+
+SLOT_UNITS = 168.0
+NARROWEST_SLOT_UNITS = 96.0
+FASTEST_UNITS_PER_S = 900.0  # beyond this the eye no longer follows a moving sheet
+NOW_AT = 0.30  # of the sheet's width
+
+
+def drill_scene(view: DrillView) -> Scene:
+    """Return a drill's scene."""
+    frame = Frame.of(view.window, note_lines=1)
+    header = _header(frame, view)
+    gutter, sheet = _sheet(frame, view)
+    note, note_hits = note_panel(frame, view.banner, _status(frame, view))
+    strip, hits, keys = help_panel(frame, _helps())
+    return Scene((header, gutter, sheet, note, strip), (*hits, *note_hits), keys)
+
+
+def _helps() -> tuple[Help, ...]:
+    return (
+        Help((Cap("Esc", Action(act=Act.STOP), ("escape", "return")),), "stop and review"),
+        Help((Cap("Space", Action(act=Act.AGAIN), ("space",)),), "start anew"),
+        tempo_caps(),
+        full_screen_help(),
+    )
+
+
+def _header(frame: Frame, view: DrillView) -> Panel:
+    theme, sizes = frame.theme, frame.sizes
+    items: list[Item] = []
+    right = frame.right
+    baseline = middle_baseline(0, frame.body_top, sizes.large)
+    tempo_label = "bpm"
+    if view.next_bpm is not None and view.next_bpm != view.bpm:
+        tempo_label = f"bpm, then {bpm_words(view.next_bpm)}"
+    passes = f"{view.pass_index + 1} of {view.passes}" if view.passes else f"{view.pass_index + 1}"
+    for value, label in ((bpm_words(view.bpm), tempo_label), (passes, "pass")):
+        if label == "pass":
+            right -= _value(items, frame, right, baseline, value, label, leads=True)
+        else:
+            right -= _value(items, frame, right, baseline, value, label, leads=False)
+        right -= sizes.gap * 2
+    size = sizes.title
+    title = shortened(view.pattern.title, size, right - frame.left, bold=True)
+    items.append(Text(frame.left, baseline, title, size, theme.ink, bold=True))
+    return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
+
+
+def _value(
+    items: list[Item], frame: Frame, right: int, baseline: int, value: str, label: str, *, leads: bool
+) -> int:
+    """Add a large value with its small label, ending at ``right``; return the width used."""
+    sizes, theme = frame.sizes, frame.theme
+    label_w, space = text_width(label, sizes.body), sizes.px(14)
+    value_w = text_width(value, sizes.large, bold=True)
+    value_right = right if leads else right - label_w - space
+    label_right = right - value_w - space if leads else right
+    items.append(Text(value_right, baseline, value, sizes.large, theme.ink, Anchor.RIGHT, True))
+    items.append(Text(label_right, baseline, label, sizes.body, theme.quiet, Anchor.RIGHT))
+    return label_w + space + value_w
+
+
+def _status(frame: Frame, view: DrillView) -> tuple[Item, ...]:
+    theme, size = frame.theme, frame.sizes.small
+    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
+    heard = view.input_name
+    if view.uncertainty_s > 0:
+        heard += f"  ±{max(1, math.ceil(view.uncertainty_s * 1000 - 1e-6))} ms"
+    sound_w = text_width(view.sound, size)
+    room = frame.right - frame.left - sound_w - frame.sizes.gap
+    return (
+        Text(frame.left, baseline, shortened(heard, size, room), size, theme.quiet),
+        Text(frame.right, baseline, view.sound, size, theme.quiet, Anchor.RIGHT),
+    )
+
+
+def drill_shape(frame: Frame, slots_per_beat: int, bpm: Fraction) -> SheetShape:
+    """Return the sheet's shape for a tempo: slots shrink when they would pass too fast to follow."""
+    slots_per_s = float(bpm) / 60 * slots_per_beat
+    units = min(SLOT_UNITS, max(NARROWEST_SLOT_UNITS, FASTEST_UNITS_PER_S / slots_per_s))
+    return SheetShape.fitting(
+        height=frame.note_top - frame.body_top,
+        slots_per_beat=slots_per_beat,
+        slot_px=units * frame.sizes.unit,
+        unit=frame.sizes.unit,
+        word_size=frame.sizes.body,
+    )
+
+
+def _sheet(frame: Frame, view: DrillView) -> tuple[Panel, Panel]:
+    shape = drill_shape(frame, view.pattern.slots_per_beat, view.bpm)
+    top, high = frame.body_top, frame.note_top - frame.body_top
+    left = frame.left + round(1.4 * frame.sizes.body)
+    width = frame.window.width - left
+    now_x = left + round(NOW_AT * width)
+    now_beat = view.timeline.beat(view.song_s)
+    origin = round(now_x - now_beat * shape.beat_px)
+    sheet = _Sheet(frame, view, shape, origin, top)
+    first = math.floor((left - origin) / shape.beat_px)
+    last = math.ceil((left + width - origin) / shape.beat_px)  # one more than is seen, to be ready
+    strips = tuple(sheet.strip(beat, high) for beat in range(first, last + 1))
+    items = (*_count(sheet, left, now_x), *sheet.results(left), *_now(sheet, now_x, now_beat))
+    moving = Panel(left, top, width, high, frame.theme.sheet, items, strips, dim_before=now_x)
+    return _gutter(frame, shape, left), moving
+
+
+def _gutter(frame: Frame, shape: SheetShape, width: int) -> Panel:
+    """Return the strings' numbers."""
+    theme, size = frame.theme, frame.sizes.body
+    numbers = tuple(
+        Text(
+            width - round(0.7 * size),
+            round(frame.body_top + shape.y(string_height(string)) + CAPITAL * size / 2),
+            str(string), size, theme.quiet, Anchor.RIGHT,
+        )
+        for string in (5, 4, 3, 2, 1)
+    )  # fmt: skip
+    return Panel(0, frame.body_top, width, frame.note_top - frame.body_top, theme.sheet, numbers)
+
+
+class _Sheet:
+    """A drill's sheet at one moment: where beats lie, and what they show."""
+
+    def __init__(self, frame: Frame, view: DrillView, shape: SheetShape, origin: int, top: int) -> None:
+        self.frame = frame
+        self.view = view
+        self.shape = shape
+        self.origin = origin
+        self.top = top
+        self.radius = 13.0 * frame.sizes.unit
+
+    def x(self, beat: float) -> float:
+        return self.origin + beat * self.shape.beat_px
+
+    def y(self, height: float) -> float:
+        return self.top + self.shape.y(height)
+
+    def strip(self, beat: int, high: int) -> Strip:
+        theme = self.frame.theme
+        return Strip(
+            self.origin + beat * self.shape.beat_px, self.top, self.shape.beat_px, high, theme.sheet,
+            BeatPicture(
+                self.shape, theme, self.slots(beat), beat % self.view.pattern.meter.beats == 0, beat < 0,
+                self._pocket(beat),
+            ),
+        )  # fmt: skip
+
+    def slots(self, beat: int) -> tuple[Slot, ...]:
+        """Return the slots of a beat and of its neighbours, counted from the beat."""
+        beat_of = self.view.timeline.beat
+        found = [
+            Slot(
+                # Rounded, so that the same beat of the next pass is the same picture.
+                beat=round(beat_of(t.song_s) - beat, 5),
+                motion=t.motion,
+                kind=t.stroke.kind,
+                strings=t.stroke.strings,
+                accented=t.stroke.accented,
+            )
+            for t in self._targets(beat - 1, beat + 2)
+        ]
+        air = range(max(beat - 1, -self.view.count_in_beats), min(beat + 2, 0))
+        swung = [Slot(s.beat - beat, s.motion, s.kind) for s in swinging(air)]
+        return (*swung, *found)
+
+    def _targets(self, first: int, end: int) -> tuple[Target, ...]:
+        targets = self.view.targets
+        if not targets:
+            return ()
+        per_beat, base = self.view.pattern.slots_per_beat, targets[0].index
+        return targets[max(first * per_beat - base, 0) : max(end * per_beat - base, 0)]
+
+    def _pocket(self, beat: int) -> float:
+        near = self._targets(beat, beat + 1) or self.view.targets[:1]
+        if not near:
+            return 0.0
+        slot_s = near[0].slot_s
+        return round(self.view.pocket.half_width_s(slot_s) / slot_s / self.view.pattern.slots_per_beat, 5)
+
+    # What was played
+
+    def results(self, left: int) -> list[Item]:
+        """Return the taps and verdicts right of a pixel."""
+        view, items = self.view, list[Item]()
+        since = view.timeline.seconds(
+            Fraction((left - self.origin) / self.shape.beat_px).limit_denominator(64)
+        )
+        until = view.song_s + 2.0
+        decided: set[Tap] = set(view.strays)
+        for outcome in reversed(view.outcomes):
+            if outcome.target.song_s < since - 2.0:
+                break
+            if outcome.tap is not None:
+                decided.add(outcome.tap)
+            if outcome.target.song_s < until:
+                items.extend(self._outcome(outcome))
+        for tap in _latest(view.taps, since):
+            if tap not in decided:
+                items.extend(self._undecided(tap))
+        for tap in _latest(view.strays, since):
+            items.extend(self._with_halo(Verdict.STRAY, self._tap_x(tap), self._stray_y(tap)))
+        return items
+
+    def _tap_x(self, tap: Tap) -> float:
+        return self.x(self.view.timeline.beat(tap.song_s))
+
+    def _stray_y(self, tap: Tap) -> float:
+        return self.y(string_height(tap.string) if tap.string is not None else BOTTOM_HEIGHT + 0.65)
+
+    def _undecided(self, tap: Tap) -> tuple[Item, ...]:
+        x, y, theme = self._tap_x(tap), self._stray_y(tap), self.frame.theme
+        return (Disc(x, y, self.radius, theme.sheet), Ring(x, y, self.radius, 0.3 * self.radius, theme.ink))
+
+    def _with_halo(self, verdict: Verdict, x: float, y: float) -> tuple[Item, ...]:
+        # A rim of the sheet's own colour parts a mark from the string it lies on.
+        return (
+            Disc(x, y, 1.5 * self.radius, self.frame.theme.sheet),
+            *mark(verdict, x, y, self.radius, self.frame.theme),
+        )
+
+    def _outcome(self, outcome: Outcome) -> tuple[Item, ...]:
+        stroke, verdict, theme = outcome.target.stroke, outcome.verdict, self.frame.theme
+        stroke_x = self.x(self.view.timeline.beat(outcome.target.song_s))
+        y = self.y(touch_height(stroke.strings, stroke.kind))
+        if verdict in (Verdict.KEPT_SILENT, Verdict.TOUCHED):
+            return self._skip(outcome, stroke_x)
+        if outcome.tap is None:
+            return () if verdict is Verdict.NOT_JUDGED else self._with_halo(verdict, stroke_x, y)
+        x = self._tap_x(outcome.tap)
+        if verdict is Verdict.WRONG_STRING and outcome.tap.string is not None:
+            y = self.y(string_height(outcome.tap.string))
+        distance: tuple[Item, ...] = ()
+        if verdict in (Verdict.EARLY, Verdict.LATE):
+            thick = max(2, round(0.3 * self.radius))
+            begin, end = sorted((round(x), round(stroke_x)))
+            distance = (
+                Rect(begin, round(y) - thick // 2, end - begin, thick, verdict_colour(verdict, theme)),
+            )
+        return (*self._with_halo(verdict, x, y)[:1], *distance, *self._with_halo(verdict, x, y)[1:])
+
+    def _skip(self, outcome: Outcome, x: float) -> tuple[Item, ...]:
+        """Return the skip's own ring: heavy when it was kept silent, struck through where it was touched."""
+        y, radius, theme = self.y(SKIP_TURN), skip_radius(self.shape), self.frame.theme
+        colour = verdict_colour(outcome.verdict, theme)
+        ring = Ring(x, y, radius * 1.12, radius * (0.42 if outcome.tap is None else 0.26), colour)
+        if outcome.tap is None:
+            return (ring,)
+        wide = max(2, round(0.42 * self.radius))
+        top, bottom = round(y - 1.2 * radius), round(self.y(string_height(4)))
+        bar = Rect(round(self._tap_x(outcome.tap)) - wide // 2, top, wide, bottom - top, colour)
+        return (ring, bar)
+
+
+def _latest(taps: tuple[Tap, ...], since_s: float) -> Iterable[Tap]:
+    for tap in reversed(taps):
+        if tap.song_s < since_s:
+            return
+        yield tap
+
+
+def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
+    """Return the now line and the hand on it."""
+    theme, unit = sheet.frame.theme, sheet.frame.sizes.unit
+    wide = max(2, round(3 * unit))
+    top, bottom = round(sheet.y(TOP_HEIGHT - 0.25)), round(sheet.y(BOTTOM_HEIGHT + 0.15))
+    line = Rect(now_x - wide // 2, top, wide, bottom - top, theme.now)
+    beat = math.floor(now_beat)
+    slots = sheet.slots(beat)
+    if not slots:
+        return (line,)
+    height = float(path_of(slots).heights(np.array([now_beat - beat]))[0])
+    y = sheet.y(height)
+    return (line, Disc(now_x, y, 21 * unit, theme.sheet), Disc(now_x, y, 17 * unit, theme.now))
+
+
+def _count(sheet: _Sheet, left: int, now_x: int) -> tuple[Item, ...]:
+    """Return the count-in's number: large, where nothing has been played yet, and quiet."""
+    view, sizes, theme = sheet.view, sheet.frame.sizes, sheet.frame.theme
+    if view.count <= 0:
+        return ()
+    y = round(sheet.y(2.0) + CAPITAL * sizes.huge / 2)
+    halo = round(0.62 * text_width("0", sizes.huge))
+    x = (left + now_x) // 2
+    return (
+        Rect(x - halo, round(sheet.y(4.3)), 2 * halo, round(sheet.y(-0.3) - sheet.y(4.3)), theme.sheet),
+        Text(x, y, str(view.count), sizes.huge, theme.quiet, Anchor.CENTRE),
+    )

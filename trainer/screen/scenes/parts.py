@@ -1,0 +1,183 @@
+"""Make the parts that scenes share: the frame of a window, the help strip, the banner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Text
+from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
+from trainer.screen.theme import Sizes, Theme, theme_of
+from trainer.screen.views import Act, Action, Banner, BannerKind, Window
+
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """A key as the help strip shows it; ``keys`` are pygame's names for all that do the same."""
+
+    label: str
+    action: Action
+    keys: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """Keys that belong together, and what they do in a word."""
+
+    caps: tuple[Cap, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A window's theme, sizes and rows: the header, the body, the note row and the help strip."""
+
+    window: Window
+    theme: Theme
+    sizes: Sizes
+    body_top: int
+    note_top: int
+    help_top: int
+
+    @classmethod
+    def of(cls, window: Window, *, header_units: float = 150.0, note_lines: int = 0) -> Frame:
+        """Return the frame of a window; ``note_lines`` are kept free above the help strip."""
+        sizes = Sizes.of(window.width, window.height, window.text_scale)
+        help_top = window.height - round(2.6 * sizes.small)
+        note_high = round(note_lines * 1.5 * sizes.body + (1.0 * sizes.body if note_lines else 0))
+        return cls(
+            window=window,
+            theme=theme_of(window.theme),
+            sizes=sizes,
+            body_top=round(sizes.px(header_units) * (1 + (window.text_scale - 1) * 0.8)),
+            note_top=help_top - note_high,
+            help_top=help_top,
+        )
+
+    @property
+    def left(self) -> int:
+        """Where text begins."""
+        return self.sizes.margin
+
+    @property
+    def right(self) -> int:
+        """Where text ends."""
+        return self.window.width - self.sizes.margin
+
+
+def middle_baseline(top: float, height: float, size: int) -> int:
+    """Return the baseline that centres capitals in a row."""
+    return round(top + (height + CAPITAL * size) / 2)
+
+
+def banner_lines(frame_width: int, sizes: Sizes, banner: Banner | None) -> tuple[str, ...]:
+    """Return a banner's words broken to the window's width."""
+    if banner is None:
+        return ()
+    room = frame_width - 2 * sizes.margin - round(3.2 * sizes.body) - text_width("any key", sizes.small)
+    return tuple(line for text in banner.lines for line in wrapped(text, sizes.body, room, 2))
+
+
+def note_panel(
+    frame: Frame, banner: Banner | None, items: tuple[Item, ...] = ()
+) -> tuple[Panel, tuple[Hit, ...]]:
+    """Return the row above the help strip: the banner, or what else is to be said there."""
+    theme, sizes = frame.theme, frame.sizes
+    x, y, w, h = 0, frame.note_top, frame.window.width, frame.help_top - frame.note_top
+    if banner is None:
+        return Panel(x, y, w, h, theme.wall, items), ()
+    most = max(1, round((h - sizes.body) / (1.5 * sizes.body)))
+    lines = banner_lines(w, sizes, banner)[:most]
+    text_x = frame.left + round(2.1 * sizes.body)
+    high = round(1.5 * sizes.body)
+    top = y + (h - high * len(lines)) / 2
+    drawn: list[Item] = [Rect(0, y, w, h, theme.raised)]
+    drawn.extend(_banner_sign(frame, banner.kind, frame.left + 0.6 * sizes.body, top + high / 2))
+    for at, line in enumerate(lines):
+        drawn.append(
+            Text(text_x, middle_baseline(top + at * high, high, sizes.body), line, sizes.body, theme.ink)
+        )
+    baseline = middle_baseline(top, high, sizes.small)
+    drawn.append(Text(frame.right, baseline, "any key", sizes.small, theme.quiet, Anchor.RIGHT))
+    return Panel(x, y, w, h, theme.raised, tuple(drawn)), (Hit(x, y, w, h, Action(act=Act.DISMISS)),)
+
+
+def _banner_sign(frame: Frame, kind: BannerKind, x: float, y: float) -> list[Item]:
+    """Return a small sign before the words: a ring for a note, a filled shape for a problem."""
+    theme, r = frame.theme, 0.42 * frame.sizes.body
+    if kind is BannerKind.PROBLEM:
+        return [Polygon(((x, y - r), (x + r, y + 0.8 * r), (x - r, y + 0.8 * r)), theme.late)]
+    if kind is BannerKind.CAUTION:
+        return [Ring(x, y, r, 0.3 * r, theme.focus), Disc(x, y, 0.3 * r, theme.focus)]
+    return [Disc(x, y, 0.5 * r, theme.focus)]
+
+
+def help_panel(frame: Frame, helps: tuple[Help, ...]) -> tuple[Panel, tuple[Hit, ...], tuple[KeyUse, ...]]:
+    """Return the help strip, its places to click, and what the keys do.
+
+    Keys that no longer fit the width are left out of the strip; they work all the same.
+    """
+    theme, sizes = frame.theme, frame.sizes
+    top, high = frame.help_top, frame.window.height - frame.help_top
+    size = sizes.small
+    cap_h = round(1.55 * size)
+    cap_y = top + (high - cap_h) // 2
+    baseline = middle_baseline(top, high, size)
+    items: list[Item] = [Rect(0, top, frame.window.width, max(1, sizes.px(1.5)), theme.hair)]
+    hits: list[Hit] = []
+    x = frame.left
+    for entry in helps:
+        wide = _help_width(entry, sizes)
+        if entry.caps and entry.caps[0].label and x + wide <= frame.right:
+            start = x
+            for cap in entry.caps:
+                cap_w = _cap_width(cap, size)
+                items.append(Rect(x, cap_y, cap_w, cap_h, theme.raised, sizes.px(7)))
+                items.append(Text(x + cap_w // 2, baseline, cap.label, size, theme.ink, Anchor.CENTRE, True))
+                hits.append(Hit(x, top, cap_w, high, cap.action))
+                x += cap_w + sizes.px(6)
+            x += sizes.px(4)
+            items.append(Text(x, baseline, entry.words, size, theme.quiet))
+            if len(entry.caps) == 1:
+                hits[-1] = Hit(start, top, wide, high, entry.caps[0].action)
+            x = start + wide + round(1.3 * size)
+    keys = tuple(KeyUse(key, cap.action) for entry in helps for cap in entry.caps for key in cap.keys)
+    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits), keys
+
+
+def _cap_width(cap: Cap, size: int) -> int:
+    return max(round(1.55 * size), text_width(cap.label, size, bold=True) + round(0.9 * size))
+
+
+def _help_width(entry: Help, sizes: Sizes) -> int:
+    caps = sum(_cap_width(cap, sizes.small) + sizes.px(6) for cap in entry.caps)
+    return caps + sizes.px(4) + text_width(entry.words, sizes.small)
+
+
+def title_text(frame: Frame, text: str, width: int) -> Text:
+    """Return the title of a scene, cut to a width."""
+    size = frame.sizes.title
+    baseline = middle_baseline(0, frame.body_top, size)
+    return Text(
+        frame.left, baseline, shortened(text, size, width, bold=True), size, frame.theme.ink, bold=True
+    )
+
+
+def tempo_caps() -> Help:
+    """Return the help for slower and faster."""
+    return Help(
+        (
+            Cap("←", Action(act=Act.TEMPO, value=-1), ("left",)),
+            Cap("→", Action(act=Act.TEMPO, value=1), ("right",)),
+        ),
+        "tempo",
+    )
+
+
+def full_screen_help() -> Help:
+    """Return the help for the full screen."""
+    return Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full screen")
+
+
+def bpm_words(bpm: object) -> str:
+    """Return a tempo with at most one decimal."""
+    return f"{float(bpm):.1f}".removesuffix(".0")  # type: ignore[arg-type]
