@@ -28,7 +28,7 @@ from trainer.screen.draw import Scene
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, Window
-from trainer.shipped import asset_path
+from trainer.shipped import asset_path, shipped_folder
 from trainer.stage import Place, Played, Run, Stage
 from trainer.views_of import view_of
 from trainer.wishes import perform
@@ -122,20 +122,20 @@ def open_window(
             "start it on a desktop, or use the commands that need no window: see thumbfall --help",
         )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
-    speaker = open_speaker()
+    speaker, midi = open_speaker(), MidiInputs()
     try:
-        stage, run = _make_stage(opening, speaker)
+        stage, run = _make_stage(opening, speaker, midi)
         return _WindowLoop(stage, opening, run).run()
     finally:
+        midi.end()
         speaker.close()
         pygame.quit()
 
 
-def _make_stage(opening: Opening, speaker: SpeakerLike) -> tuple[Stage, Run | None]:
+def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tuple[Stage, Run | None]:
     """Return the stage, and what is to be drilled at once."""
     settings, settings_note = load_settings()
     library = load_library()
-    midi = MidiInputs()
     run = None
     if opening.demo:
         pattern = open_pattern(opening.pattern or DEMO_PATTERN, library)
@@ -171,7 +171,7 @@ class _WindowLoop:
         pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
         pygame.key.set_repeat(0)
         self._surface = _make_window(full=stage.chosen.settings.full_screen)
-        self._painter = Painter(self._surface, asset_path("fonts"))
+        self._painter = Painter(self._surface, shipped_folder("assets") / "fonts")
         # With text input on, dead keys would be swallowed.
         pygame.key.stop_text_input()
         self._scene: Scene | None = None

@@ -90,6 +90,7 @@ def devices() -> Answer:
     lines = [f"MIDI input: {port}" for port in inputs.ports()]
     if not lines:
         lines = [f"{inputs.note}." if inputs.note else "MIDI input: none is plugged in."]
+    inputs.end()
     try:
         Speaker().close()
         lines.append("Sound: the system's default device, 48 kHz 16-bit stereo.")

@@ -10,11 +10,12 @@ from trainer.devices.midi import (
     DEBOUNCE_NS,
     QUIET_NS,
     SCAN_NS,
+    SETTLE_NS,
     VIRTUAL_NAME,
     MidiInputs,
-    RawInput,
     stable_name,
 )
+from trainer.devices.midi_services import RawInput
 from trainer.errors import NoMidi
 
 MS = 1_000_000
@@ -82,10 +83,11 @@ class FakeInput:
     def __init__(self, system: FakeSystem) -> None:
         self.system = system
         self.opened = ""
-        self.closed = False
+        self.closed = self.deleted = False
         self.callback: Callback | None = None
 
     def get_ports(self) -> list[str]:
+        assert not self.deleted
         if self.system.ports_fail:
             raise RuntimeError("the server has gone")
         return list(self.system.ports)
@@ -103,8 +105,18 @@ class FakeInput:
     def set_callback(self, func: Callback) -> None:
         self.callback = func
 
+    def cancel_callback(self) -> None:
+        self.callback = None
+
     def close_port(self) -> None:
+        assert not self.deleted
+        assert self.callback is None
         self.closed, self.opened = True, ""
+
+    def delete(self) -> None:
+        assert not self.deleted
+        assert self.closed or not self.opened
+        self.deleted = True
 
 
 def inputs_on(system: FakeSystem) -> MidiInputs:
@@ -214,7 +226,12 @@ def test_a_port_is_closed_only_after_a_quiet_spell() -> None:
     assert not first.closed
     system.ns = 2 * SCAN_NS
     midi.scan()
+    assert first.callback is None
+    assert not first.closed
+    system.ns = 3 * SCAN_NS
+    midi.scan()
     assert first.closed
+    assert first.deleted
     assert QUIET_NS == 50 * MS
 
 
@@ -338,7 +355,10 @@ def test_the_end_waits_for_a_quiet_spell_and_closes_everything() -> None:
 
     midi.end(sleep)
     assert line.closed
-    assert QUIET_NS / 1e9 < sum(waited) < QUIET_NS / 1e9 + 0.02
+    assert all(each.deleted for each in system.inputs)
+    assert (midi.ports(), midi.poll(), midi.open_name) == ((), (), "")
+    midi.end(sleep)
+    assert QUIET_NS + SETTLE_NS < sum(waited) * 1e9 < QUIET_NS + SETTLE_NS + 15 * MS
 
 
 def test_the_end_comes_even_when_a_port_is_never_quiet() -> None:

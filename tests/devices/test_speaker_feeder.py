@@ -51,7 +51,7 @@ def test_the_line_tells_the_frame_that_the_card_plays() -> None:
     for _ in range(100):
         run(feeder, card, 0.05)
         exact_s = plan.song_s((card.now_ns - card.begin_ns) / NS * RATE)
-        if card.now_ns - begin_ns > NS // 2:
+        if card.now_ns - card.begin_ns > NS // 2:
             assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.0002)
     assert feeder.line is not None
     assert feeder.line.restarts == 0
@@ -128,6 +128,19 @@ def test_a_stalled_device_recovers_within_a_fifth_of_a_second_and_is_marked() ->
     assert feeder.line is not None
     assert feeder.line.restarts == 1
     assert not feeder.stuck
+
+
+def test_a_device_that_pauses_while_it_gets_under_way_marks_nothing() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 0.1)
+    card.stall(0.050)
+    run(feeder, card, 3)
+    assert feeder.line is not None
+    assert feeder.line.restarts == 0
+    exact_s = plan.song_s((card.now_ns - 50_000_000 - card.begin_ns) / NS * RATE)
+    assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.001)
 
 
 def test_a_device_that_plays_no_more_is_noticed_within_a_second() -> None:

@@ -23,9 +23,10 @@ SKIP_FIGURE = "skip, drop-thumb 2, brush, thumb"
 BASIC_FIGURE = "strike 3, rest, brush, thumb"
 
 
-def pattern_of(*bars: str) -> Pattern:
+def pattern_of(*bars: str, slots_per_beat: int = 2) -> Pattern:
     lines = "\n".join(bars)
-    return read_pattern(f'{HEAD}bars = """\n{lines}\n"""\n', name="figure")
+    head = HEAD.replace("slots_per_beat = 2", f"slots_per_beat = {slots_per_beat}")
+    return read_pattern(f'{head}bars = """\n{lines}\n"""\n', name="figure")
 
 
 def targets_of(*bars: str, bpm: int = 60, passes: int = 1) -> tuple[Target, ...]:

@@ -6,7 +6,15 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.judging.chance import batch_means, binomial_tail, chi_square_tail, contrast, holm, slope, t_two_sided
+from trainer.judging.chance import (
+    batch_means,
+    binomial_tail,
+    chi_square_tail,
+    contrast,
+    holm,
+    slope,
+    t_two_sided,
+)
 
 VALUES = st.lists(st.integers(-100_000, 100_000).map(lambda us: us / 1e6), min_size=3, max_size=30)
 
@@ -28,30 +36,22 @@ def test_chi_square_tail_is_scipys(value: float, degrees: int) -> None:
     )
 
 
-@given(VALUES, VALUES, st.sampled_from([0.0, 0.1, 0.2]))
-def test_two_groups_compare_as_in_scipys_welch_and_yuen_tests(
-    one: list[float], other: list[float], trim: float
-) -> None:
+# scipy warns of lost precision when values are nearly alike; these are a millisecond apart.
+APART = st.lists(st.integers(-100, 100).map(lambda ms: ms / 1e3), min_size=3, max_size=30, unique=True)
+
+
+@given(APART, APART)
+def test_two_groups_compare_as_in_scipys_welch_test(one: list[float], other: list[float]) -> None:
     """Outside check: scipy.stats.ttest_ind; ours rounds the degrees of freedom down, never saying less."""
-    found = contrast(one, other, trim=trim)
-    result = scipy.stats.ttest_ind(one, other, equal_var=False, trim=trim)
-    if found is None or not np.isfinite(result.statistic) or abs(result.statistic) > 1e6:
-        return
+    found = contrast(one, other)
+    result = scipy.stats.ttest_ind(one, other, equal_var=False)
+    assert found is not None
     degrees = max(1.0, float(np.floor(result.df + 1e-9)))
     error = abs(found.size / result.statistic) if result.statistic else None
     assert found.probability >= result.pvalue - 1e-9
     assert found.probability == pytest.approx(2 * scipy.stats.t.sf(abs(result.statistic), degrees), abs=1e-6)
     if error:
         assert found.half_interval == pytest.approx(scipy.stats.t.ppf(0.975, degrees) * error, rel=1e-4)
-
-
-def test_a_trimmed_comparison_is_not_moved_by_one_slip() -> None:
-    steady = [0.001 * (k % 5) for k in range(20)]
-    slipped = [*steady[:-1], 0.4]
-    found = contrast(slipped, steady, trim=0.1)
-    assert found is not None
-    assert abs(found.size) < 0.001
-    assert found.probability > 0.5
 
 
 @given(VALUES)
@@ -76,8 +76,16 @@ def test_holms_rule_agrees_with_its_adjusted_probabilities(probabilities: list[f
     adjusted = np.maximum.accumulate([(m - j) * probabilities[k] for j, k in enumerate(order)])
     if np.any(np.abs(adjusted - 0.05) < 1e-9):
         return
-    stands = holm(probabilities, 0.05)
+    stands = holm(probabilities, [1.0] * m, 0.05)
     assert [stands[k] for k in order] == [bool(a <= 0.05) for a in adjusted]
+
+
+def test_weights_share_out_the_false_alarm_rate() -> None:
+    """By hand: weights 3 and 1 give 3.75 % and 1.25 %; once the first stands, the second has all 5 %."""
+    assert holm([0.0374, 0.0126], [3, 1], 0.05) == (True, True)
+    assert holm([0.0376, 0.0126], [3, 1], 0.05) == (False, False)
+    assert holm([0.9, 0.0124], [3, 1], 0.05) == (False, True)
+    assert holm([], [], 0.05) == ()
 
 
 def test_batch_means_cover_every_value_once() -> None:

@@ -29,7 +29,7 @@ class Run:
 
 def run(
     late_s: NDArray[np.float64],
-    true_s: NDArray[np.float64] | None = None,
+    true_s: NDArray[np.floating] | None = None,
     *,
     step: int = STEP,
     buffer: int = STEP,
@@ -37,7 +37,7 @@ def run(
 ) -> Run:
     """Observe frames ``step`` apart with given lateness; without true moments the speed is nominal."""
     frames = np.arange(len(late_s)) * step
-    true_s = frames / RATE + 100.0 if true_s is None else true_s
+    true_s = frames / RATE + 100.0 if true_s is None else np.asarray(true_s, dtype=np.float64)
     blind_s = np.zeros(len(late_s)) if blind_s is None else blind_s
     line = ClockLine.started(0, true_s[0] + late_s[0], rate=RATE, buffer_frames=buffer)
     errors, restarts = [line.host_s(0) - true_s[0]], [0]

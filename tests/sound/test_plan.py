@@ -151,6 +151,17 @@ def test_settings_set_twice_at_one_frame_are_the_latest() -> None:
     assert plan.settings_at(RATE - 1).click_db == -9.0
 
 
+def test_settings_that_are_over_can_be_forgotten_without_being_heard() -> None:
+    plan = plan_of("133", settings=SoundSettings(strokes=True))
+    for n in range(1, 30):
+        plan = plan.with_settings(replace(plan.settings, click_db=-9.0 - n), from_frame=n * RATE // 4)
+    now = 5 * RATE
+    short = plan.forgetting(now)
+    assert len(short.spans) == len(plan.spans) - 20
+    assert click_onsets(short, now, 20 * RATE) == click_onsets(plan, now, 20 * RATE)
+    assert plan.forgetting(0) == plan
+
+
 def test_a_tempo_change_ahead_agrees_with_what_is_rendered_and_one_behind_does_not() -> None:
     plan = plan_of("97.3")
     changed = plan.with_timeline(plan.timeline.with_tempo("120", from_beat=Fraction(8)))

@@ -15,7 +15,7 @@ from trainer.music.timeline import Timeline
 from trainer.sound.level import CEILING
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets, plan_for
 from trainer.sound.pluck import note_samples
-from trainer.sound.render import render
+from trainer.sound.render import make_sounds, render
 
 EVERYTHING = SoundSettings(strokes=True, subdivide=True)
 LOUDEST = SoundSettings(strokes=True, subdivide=True, click_db=0.0, stroke_db=0.0)
@@ -122,3 +122,11 @@ def test_after_the_last_pass_there_is_silence_and_both_channels_are_one() -> Non
     assert not stream[plan.frame_of(plan.end_beat or 0) :].any()  # type: ignore[arg-type]
     assert stream.dtype == np.int16
     assert render(plan, 5, 0).shape == (0, 2)
+
+
+def test_sounds_made_ahead_are_all_that_a_stream_needs() -> None:
+    plan = plan_of("133", settings=SoundSettings(strokes=True, subdivide=True, stroke_db=-13.0), passes=2)
+    make_sounds(plan)
+    made = note_samples.cache_info().misses
+    render(plan, 0, 10 * RATE)
+    assert note_samples.cache_info().misses == made

@@ -9,13 +9,12 @@ import os
 import shutil
 import subprocess
 import time
-import uuid
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
 READY_S = 15.0
+SERVER_NAMES = 4
 
 
 def needed(program: str) -> str:
@@ -32,15 +31,10 @@ def needed(program: str) -> str:
 def jack_server(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """Run a JACK server with the dummy driver, make it this process's server, and yield its name."""
     jackd = needed("jackd")
-    name = f"thumbfall-{uuid.uuid4().hex[:8]}"
-    monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
-    command = [jackd, "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "256"]
-    server = subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
-    )
+    name, server = _started(jackd)
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
     try:
-        _wait_for_jack(name, server)
         yield name
     finally:
         server.terminate()
@@ -51,29 +45,42 @@ def jack_server(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
             server.wait(10)
 
 
-def _wait_for_jack(name: str, server: subprocess.Popen[bytes]) -> None:
+def _started(jackd: str) -> tuple[str, subprocess.Popen[bytes]]:
+    """Start a server under the first name that is free.
+
+    JACK keeps a register of eight servers, and a name that was never used before takes a new line of it for
+    good when its server ends badly; a few names used again and again do not fill it.
+    """
+    for number in range(SERVER_NAMES):
+        name = f"thumbfall-test-{number}"
+        command = [jackd, "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "256"]
+        server = subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        )
+        if _takes_clients(name, server):
+            return name, server
+        server.kill()
+        server.wait(10)
+    pytest.fail("no JACK server could be started")
+
+
+def _takes_clients(name: str, server: subprocess.Popen[bytes]) -> bool:
     """Wait until the server takes clients: it says so nowhere but to a client that tries."""
     tool = shutil.which("jack_wait")
     end = time.monotonic() + READY_S
-    while time.monotonic() < end:
-        if server.poll() is not None:
-            pytest.fail(f"jackd ended at once with code {server.returncode}")
-        if tool is not None:
-            environment = {**os.environ, "JACK_NO_START_SERVER": "1"}
-            done = subprocess.run(
-                [tool, "-s", name, "-w", "-t", "5"], env=environment, capture_output=True, check=False
-            )
-            if done.returncode == 0 and b"server is available" in done.stdout:
-                return
-            time.sleep(0.2)
-        else:
+    while time.monotonic() < end and server.poll() is None:
+        if tool is None:
             time.sleep(2.0)
-            return
-    pytest.fail("jackd did not take clients in time")
+            return server.poll() is None
+        done = subprocess.run([tool, "-s", name, "-w", "-t", "5"], capture_output=True, check=False)
+        if done.returncode == 0 and b"server is available" in done.stdout and server.poll() is None:
+            return True
+        time.sleep(0.2)
+    return False
 
 
 @pytest.fixture
-def screen(tmp_path: Path) -> Iterator[str]:
+def screen() -> Iterator[str]:
     """Run a virtual screen of 1920 by 1080 and yield its DISPLAY."""
     xvfb = needed("Xvfb")
     read_end, write_end = os.pipe()
@@ -81,7 +88,7 @@ def screen(tmp_path: Path) -> Iterator[str]:
         [xvfb, "-displayfd", str(write_end), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
         pass_fds=(write_end,),
         stdout=subprocess.DEVNULL,
-        stderr=(tmp_path / "xvfb.txt").open("wb"),
+        stderr=subprocess.DEVNULL,
         start_new_session=True,
     )
     os.close(write_end)

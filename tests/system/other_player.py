@@ -5,6 +5,7 @@
     play COUNT SEED     send notes at random distances of 2 to 50 ms
     note NOTE VELOCITY  send one note
     withdraw            close the port
+    ports               tell the names of the ports that can be opened
     quit
 
 Each line is answered by one line of JSON with the host clock, which the two processes share on Linux.
@@ -25,6 +26,7 @@ class Player:
     def __init__(self, name: str) -> None:
         self.name = name
         self.out: rtmidi.MidiOut | None = None
+        self.ports: list[str] = []
 
     def obey(self, word: str, *args: str) -> list[tuple[int, int, int]]:
         """Do what a line says and return what was sent: (host_ns, note, velocity)."""
@@ -35,6 +37,10 @@ class Player:
         elif word == "offer":
             self.out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, self.name)
             self.out.open_virtual_port("out")
+        elif word == "ports":
+            looking = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, self.name)
+            self.ports = looking.get_ports()
+            looking.delete()
         elif word == "withdraw" and self.out is not None:
             # A client that just vanishes holds the server up for five seconds.
             self.out.delete()
@@ -66,7 +72,7 @@ def main() -> None:
             break
         began = time.perf_counter_ns()
         sent = player.obey(*words)
-        answer = {"began_ns": began, "ended_ns": time.perf_counter_ns(), "sent": sent}
+        answer = {"began_ns": began, "ended_ns": time.perf_counter_ns(), "sent": sent, "ports": player.ports}
         sys.stdout.write(json.dumps(answer) + "\n")
         sys.stdout.flush()
     player.obey("withdraw")

@@ -19,6 +19,7 @@ PIPE_BYTES = 4096  # a page, the least there is: 21 ms
 FRAMES = 512
 FRAME_BYTES = 4
 RATE = 48_000
+NS = 1_000_000_000
 
 
 def main(pipe: Path, log: Path, sound: Path) -> None:
@@ -29,7 +30,7 @@ def main(pipe: Path, log: Path, sound: Path) -> None:
     os.set_blocking(reader, False)
     due = time.perf_counter()
     frame = 0
-    with log.open("w") as lines, sound.open("wb") as out:
+    with log.open("w", buffering=1) as lines, sound.open("wb") as out:
         while True:
             now = time.perf_counter()
             if now < due:
@@ -42,7 +43,8 @@ def main(pipe: Path, log: Path, sound: Path) -> None:
                 if not got:
                     return
                 held += got
-            stamp = time.perf_counter_ns()
+            # The card's time, not that of this process, which may be woken late.
+            stamp = round(due * NS)
             if len(held) < FRAMES * FRAME_BYTES:
                 lines.write(f"dry {stamp}\n")
             else:

@@ -4,8 +4,9 @@ A player hears the clicks and plays to them. This one reads the log of pipe_card
 frame was played, and the sound itself, in which the first sample that is not silent is the first click of
 the count-in. Each tap is sent when its frame is played.
 
-Usage: player.py TAKE.json LOG SOUND; TAKE.json holds ``first_click_s`` and ``taps``, each a list of second,
-channel, note and velocity. Writes "ready" when the port is there.
+Usage: player.py TAKE.json LOG SOUND SENT.json; TAKE.json holds ``first_click_s`` and ``taps``, each a list of
+second, channel, note and velocity. Writes "ready" when the port is there, and to SENT.json the second at which
+each tap was really sent: a process on a busy machine is late itself.
 """
 
 import json
@@ -56,30 +57,37 @@ class Card:
             time.sleep(0.02)
         raise SystemExit("heard nothing")
 
+    def frame_now(self) -> float:
+        """Return the frame played now; the card's speed is exact, its log a little late at times."""
+        self.look()
+        zero_s = min(second - at / RATE for at, second in self._seen[-LATEST:])
+        return (time.perf_counter() - zero_s) * RATE
+
     def wait_for(self, frame: int) -> None:
-        """Return when a frame is played; the card's speed is exact, its log a little late at times."""
+        """Return when a frame is played."""
         while True:
-            self.look()
-            zero_s = min(second - at / RATE for at, second in self._seen[-LATEST:])
-            left_s = zero_s + frame / RATE - time.perf_counter()
+            left_s = (frame - self.frame_now()) / RATE
             if left_s <= 0:
                 return
             time.sleep(min(left_s, POLL_S) if left_s < 0.02 else 0.01)
 
 
-def main(order: Path, log: Path, sound: Path) -> None:
+def main(order: Path, log: Path, sound: Path, sent: Path) -> None:
     take = json.loads(order.read_text())
     port = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, "Finger Pad")
     port.open_virtual_port("out")
     print("ready", flush=True)
     card = Card(log, sound)
     first_click = card.first_sound()
+    seconds = []
     for second, channel, note, velocity in take["taps"]:
         card.wait_for(first_click + round((second - take["first_click_s"]) * RATE))
+        seconds.append((card.frame_now() - first_click) / RATE + take["first_click_s"])
         port.send_message([0x90 | channel, note, velocity])
-    time.sleep(3.0)
+    sent.write_text(json.dumps(seconds))
+    time.sleep(5.0)
     del port
 
 
 if __name__ == "__main__":
-    main(*(Path(name) for name in sys.argv[1:4]))
+    main(*(Path(name) for name in sys.argv[1:5]))

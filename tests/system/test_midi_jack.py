@@ -8,19 +8,31 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TypedDict
 
 import numpy as np
 import pytest
 
 from trainer.devices.clock import now_ns
-from trainer.devices.midi import CLIENT_NAME, VIRTUAL_NAME, MidiInputs, MidiTap, PortNotice
+from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap, PortNotice
+from trainer.devices.midi_services import CLIENT_NAME
 
+pytest.importorskip("rtmidi", reason="python-rtmidi is not installed")
 pytestmark = pytest.mark.system
 
 HERE = Path(__file__).parent
 PERIOD_MS = 256 / 48
 NOTES = 400
 NOTICE_S = 1.5
+
+
+class Answer(TypedDict):
+    """What the other process says when it has done something."""
+
+    began_ns: int
+    ended_ns: int
+    sent: list[tuple[int, int, int]]
+    ports: list[str]
 
 
 class OtherPlayer:
@@ -33,38 +45,52 @@ class OtherPlayer:
             stdout=subprocess.PIPE,
             text=True,
         )
-        self.answers: list[dict[str, object]] = []
+        self.answers: list[Answer] = []
+        self.told = 0
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
 
     def tell(self, line: str) -> None:
         """Say what to do without waiting for it."""
         assert self.process.stdin is not None
-        assert self.process.stdout is not None
         self.process.stdin.write(line + "\n")
         self.process.stdin.flush()
-        stdout = self.process.stdout
-        threading.Thread(
-            target=lambda: self.answers.append(json.loads(stdout.readline())), daemon=True
-        ).start()
+        self.told += 1
+
+    def has_answered(self) -> bool:
+        """Return whether everything told has been done."""
+        return len(self.answers) == self.told
 
     def quit(self) -> None:
         """End the process and wait for it."""
-        self.process.communicate("quit\n", timeout=10)
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        self.process.stdin.write("quit\n")
+        self.process.stdin.close()
+        try:
+            self.process.wait(10)
+        finally:
+            self.process.kill()
+            self.process.wait()
+            self._reader.join(10)
+            self.process.stdout.close()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self.answers.append(json.loads(line))
 
 
 @pytest.fixture
 def other() -> Iterator[OtherPlayer]:
     player = OtherPlayer("otherpad")
-    try:
-        yield player
-    finally:
-        try:
-            player.quit()
-        finally:
-            player.process.kill()
+    yield player
+    player.quit()
 
 
 @pytest.fixture
 def midi(jack_server: str) -> Iterator[MidiInputs]:
+    assert os.environ["JACK_DEFAULT_SERVER"] == jack_server
     inputs = MidiInputs()
     try:
         yield inputs
@@ -87,13 +113,14 @@ def watch(
     return taps, notices
 
 
-def obeyed(midi: MidiInputs, other: OtherPlayer, line: str, *, at_most_s: float = 10.0) -> dict[str, object]:
-    """Have the other process do something and wait for its answer."""
-    before = len(other.answers)
+def obeyed(midi: MidiInputs, other: OtherPlayer, line: str) -> tuple[Answer, list[MidiTap]]:
+    """Have the other process do something; return its answer and what was heard up to 0.1 s after it."""
     other.tell(line)
-    watch(midi, lambda: len(other.answers) > before, at_most_s=at_most_s)
-    assert len(other.answers) > before, f"no answer to {line}"
-    return other.answers[-1]
+    taps, _ = watch(midi, other.has_answered, at_most_s=60.0)
+    assert other.has_answered(), f"no answer to {line}"
+    # JACK delivers, and connects, within a period or so.
+    taps += watch(midi, lambda: False, at_most_s=0.1)[0]
+    return other.answers[-1], taps
 
 
 def test_every_note_of_another_program_arrives_in_order_with_its_velocity(
@@ -102,13 +129,8 @@ def test_every_note_of_another_program_arrives_in_order_with_its_velocity(
     sys.setswitchinterval(0.0005)  # as in a drill
     assert midi.open(VIRTUAL_NAME) == VIRTUAL_NAME
     obeyed(midi, other, f"connect {CLIENT_NAME}")
-    taps: list[MidiTap] = []
-    other.tell(f"play {NOTES} 5")
-    heard, _ = watch(midi, lambda: len(other.answers) == 2, at_most_s=60.0)
-    taps += heard
-    heard, _ = watch(midi, lambda: False, at_most_s=0.2)
-    taps += heard
-    sent = np.array(other.answers[1]["sent"], dtype=np.int64)
+    answer, taps = obeyed(midi, other, f"play {NOTES} 5")
+    sent = np.array(answer["sent"], dtype=np.int64)
     assert [(tap.note, tap.velocity) for tap in taps] == [(int(n), int(v)) for _, n, v in sent]
     assert len(taps) == NOTES
     arrived_ns = np.array([tap.host_ns for tap in taps])
@@ -129,58 +151,43 @@ def test_every_note_of_another_program_arrives_in_order_with_its_velocity(
 def test_a_port_is_noticed_both_ways_within_a_second_and_a_half_and_heard_again(
     midi: MidiInputs, other: OtherPlayer
 ) -> None:
-    seen_s: dict[str, list[float]] = {"came": [], "went": []}
-
-    def after(line: str, stamp: str, *, present: bool) -> float:
-        before = len(other.answers)
-        noticed: list[tuple[int, PortNotice]] = []
+    def noticed_s(line: str, *, present: bool) -> float:
         other.tell(line)
-        until_s = time.monotonic() + 10.0
-        while not (noticed and len(other.answers) > before) and time.monotonic() < until_s:
-            noticed += watch(midi, lambda: True, at_most_s=0.0)[1]
-            noticed += [(now_ns(), notice) for notice in midi.scan()]
-            time.sleep(0.002)
-        ((at_ns, notice),) = noticed
+        _, notices = watch(midi, lambda: False, at_most_s=NOTICE_S + 0.5)
+        assert other.has_answered()
+        ((at_ns, notice),) = notices
         assert (notice.name, notice.present) == ("otherpad:out", present)
-        happened_ns = other.answers[before][stamp]
-        assert isinstance(happened_ns, int)
-        return (at_ns - happened_ns) / 1e9
+        # Offering counts from when the port is there, withdrawing from when that began.
+        return (at_ns - other.answers[-1]["ended_ns" if present else "began_ns"]) / 1e9
 
+    came_s, went_s = [], []
     for round_ in range(3):
-        seen_s["came"].append(after("offer", "ended_ns", present=True))
+        came_s.append(noticed_s("offer", present=True))
         if round_ == 0:
             assert midi.open("other") == "otherpad:out"
         assert midi.open_name == "otherpad:out"
-        # JACK connects the two within a period or so.
-        watch(midi, lambda: False, at_most_s=0.1)
-        before = len(other.answers)
-        other.tell(f"note {60 + round_} 77")
-        taps, _ = watch(midi, lambda: len(other.answers) > before, at_most_s=5.0)
-        taps += watch(midi, lambda: False, at_most_s=0.1)[0]
+        _, taps = obeyed(midi, other, f"note {60 + round_} 77")
         assert [(tap.note, tap.velocity) for tap in taps] == [(60 + round_, 77)]
-        seen_s["went"].append(after("withdraw", "began_ns", present=False))
+        went_s.append(noticed_s("withdraw", present=False))
         assert midi.open_name == ""
-    for way, seconds in seen_s.items():
-        sys.stdout.write(f"\nnoticed that it {way} after {', '.join(f'{s:.2f}' for s in seconds)} s\n")
-        assert max(seconds) <= NOTICE_S
+    sys.stdout.write(
+        f"\nnoticed after {np.round(came_s, 2)} s that it came, {np.round(went_s, 2)} s that it went\n"
+    )
+    assert max(came_s + went_s) <= NOTICE_S
 
 
 def test_our_own_port_is_there_while_it_is_open_and_gone_afterwards(
-    jack_server: str, other: OtherPlayer
+    midi: MidiInputs, other: OtherPlayer
 ) -> None:
-    midi = MidiInputs()
     midi.open(VIRTUAL_NAME)
-    obeyed(midi, other, f"connect {CLIENT_NAME}")
-    obeyed(midi, other, "withdraw")
+    answer, _ = obeyed(midi, other, "ports")
+    assert [CLIENT_NAME in port for port in answer["ports"]] == [True]
     midi.end()
-    other.tell(f"connect {CLIENT_NAME}")
-    # The other program finds no such port and ends with an error.
-    assert other.process.wait(10) == 1
+    assert obeyed(midi, other, "ports")[0]["ports"] == []
 
 
 def test_no_service_is_said_in_a_sentence_and_nothing_is_written_to_the_terminal() -> None:
     """The libraries write their complaints straight to the terminal, past Python."""
-    pytest.importorskip("rtmidi", reason="python-rtmidi is not installed")
     lines = "from trainer.devices.midi import MidiInputs; m = MidiInputs(); print(m.note or 'there is MIDI')"
     again = "; [m._ask_missing() for _ in range(3)]; print(m.ports()); m.end()"
     ran = subprocess.run(

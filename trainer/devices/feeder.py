@@ -13,6 +13,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 from trainer.devices.clock import now_ns
 from trainer.sound.clock_line import ClockLine
 from trainer.sound.plan import StreamPlan
-from trainer.sound.render import render
+from trainer.sound.render import make_sounds, render
 
 BUFFER_FRAMES = 512
 BLOCK_BUFFERS = 4
@@ -33,6 +34,7 @@ IDLE_S = 0.004
 ABSENT_S = 0.0015  # a longer time without a look is an absence
 SETTLE_S = 0.002  # after a long absence the audio thread, too, may have waited for the interpreter
 LOST_AFTER_S = 0.8
+STARTING_OBSERVATIONS = 12  # half a second, less than the silence before the count-in
 SETTLING_OBSERVATIONS = 24  # about a second, in which a device of another speed is found out
 
 Block = NDArray[np.int16]
@@ -93,6 +95,7 @@ class Feeder:
 
     def start(self, plan: StreamPlan) -> None:
         """Begin a stream from its first frame, now."""
+        make_sounds(plan)
         with self._lock:
             self._channel.stop()
             self.plan = plan
@@ -165,9 +168,11 @@ class Feeder:
             time.sleep(pause_s)
 
     def _first_line(self, began_ns: int) -> ClockLine:
-        # The mixer takes the block up with its next buffer: on average half a buffer later.
-        began_s = began_ns / 1e9 + BUFFER_FRAMES / self._rate / 2
-        return ClockLine.started(0, began_s, rate=self._rate, buffer_frames=BUFFER_FRAMES)
+        # The mixer takes the block up with its next buffer, some time within a buffer's length.
+        buffer_s = BUFFER_FRAMES / self._rate
+        return ClockLine.started(
+            0, began_ns / 1e9 + buffer_s, blind_s=buffer_s, rate=self._rate, buffer_frames=BUFFER_FRAMES
+        )
 
     def _block(self, plan: StreamPlan) -> Block:
         block = render(plan, self._next_frame, BLOCK_FRAMES)
@@ -183,21 +188,25 @@ class Feeder:
             # It ran dry: all that was rendered has been heard, and time went on without sound.
             frame = self._next_frame
             self._channel.play(self._block(plan))
-            began_s = self._clock() / 1e9 + BUFFER_FRAMES / self._rate / 2
+            buffer_s = BUFFER_FRAMES / self._rate
+            began_s = self._clock() / 1e9 + buffer_s
             self._channel.queue(self._block(plan))
-            return line.started_anew(frame, began_s)
+            return self._counted(line.started_anew(frame, began_s, blind_s=buffer_s))
         # The mixer takes the next block up when it has filled the last buffer of the one before, so what
         # begins at this moment is that last buffer's time.
         frame = self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES
         self._channel.queue(self._block(plan))
         blind_s = (seen_ns - self._unseen_since(seen_ns)) / 1e9
         self._was_blind = blind_s > ABSENT_S
-        if self._seen == 1:
-            # The begin of the stream was a guess to half a buffer; the first begin that was seen is none.
-            return ClockLine.started(
-                frame, seen_ns / 1e9 - blind_s / 2, rate=self._rate, buffer_frames=BUFFER_FRAMES
-            )
-        return line.observed(frame, seen_ns / 1e9, blind_s=blind_s)
+        return self._counted(line.observed(frame, seen_ns / 1e9, blind_s=blind_s))
+
+    def _counted(self, line: ClockLine) -> ClockLine:
+        """Return the line, its restarts forgotten while the device is still getting under way.
+
+        A device that has just been opened, or has slept, takes its first buffers all at once and then
+        pauses. Nothing but the silence before the count-in is heard of that.
+        """
+        return replace(line, restarts=0) if self._seen <= STARTING_OBSERVATIONS else line
 
     def _is_sure(self, seen_ns: int) -> bool:
         """Return whether the channel plays, or has been idle for too long to be between two blocks.

@@ -16,27 +16,33 @@ import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from trainer.devices.clock import now_ns
 from trainer.devices.midi_bytes import MidiBytes
+from trainer.devices.midi_services import (
+    CLIENT_NAME,
+    HAS_LIBRARY,
+    LIBRARY_ERRORS,
+    RawInput,
+    Service,
+    hush,
+    listed,
+    made,
+    system_services,
+)
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoMidi
 
-try:
-    import rtmidi
-except ImportError:
-    rtmidi = None
-
-CLIENT_NAME = "Thumbfall"
 VIRTUAL_NAME = "Thumbfall port (other programs can play into it)"
 SCAN_NS = 500_000_000
 # A service that is not there at the start may be started later. Asking took 3.6 ms where JACK was missing,
 # so it is asked seldom, and not at all while a port is open.
 ASK_AGAIN_NS = 10_000_000_000
 # Closing a port waits for the driver's thread, which may be waiting for Python to deliver: a program that
-# closes while a tap arrives can hang. So ports are closed when nothing has come for this long.
+# closes while a tap arrives can hang. So a port that is left is first hushed, when nothing has come for a
+# while, and closed only when a call that was then on its way has had time to end.
 QUIET_NS = 50_000_000
+SETTLE_NS = 20_000_000
 LONGEST_END_NS = 300_000_000
 # Two hits on one pad cannot follow by less than the fastest tapping, 100 ms (Repp 2003); a pad that
 # bounces sends its second note within some 20 ms (common practice, no source).
@@ -78,32 +84,6 @@ class PortNotice:
     present: bool
 
 
-class RawInput(Protocol):
-    """The part of ``rtmidi.MidiIn`` that is used; a test writes its own."""
-
-    def get_ports(self) -> list[str]:
-        """Return the names of the ports that can be opened."""
-
-    def open_port(self, port: int, name: str) -> object:
-        """Open a port by its place in the list."""
-
-    def open_virtual_port(self, name: str) -> object:
-        """Make a port that others can play into."""
-
-    def set_callback(self, func: Callable[[tuple[list[int], float], object], None]) -> None:
-        """Call a function on the driver's thread for each message."""
-
-    def close_port(self) -> None:
-        """Close the port; one that others play into closes when the object is dropped."""
-
-
-Service = Callable[[], RawInput]
-"""Makes a fresh unopened input on one of the system's MIDI services; raises when there is none."""
-
-# The library raises its own errors, each of which derives from one of these.
-_LIBRARY_ERRORS = (OSError, RuntimeError, ValueError, NotImplementedError)
-
-
 def stable_name(name: str, *, windows: bool = os.name == "nt") -> str:
     """Return a port's name without the ids that change from one plugging in to the next."""
     stable = _COPY.sub("", _CLIENT_AND_PORT.sub("", name))
@@ -121,6 +101,9 @@ class _Line:
         self.name = ""
         self.raw_name = ""
         self.last_ns = 0
+        self._hears = False
+        self._hushed_ns = 0
+        self._kept: tuple[object, ...] = ()
         self._clock = clock
         self._arrived: deque[tuple[int, list[int], float]] = deque()
         self._bytes = MidiBytes()
@@ -133,10 +116,29 @@ class _Line:
         self.last_ns = host_ns
         self._arrived.append((host_ns, message[0], message[1]))
 
-    def forget(self) -> None:
-        """Drop what has arrived and not been read."""
+    def begin(self) -> None:
+        """Hear what comes from now on."""
         self._arrived.clear()
         self._delta_s = None
+        if not self._hears:
+            self.raw.set_callback(self.on_message)
+        self._hears = True
+
+    def close_in_steps(self, now: int) -> bool:
+        """Hush the port, or close it when it was hushed a while ago; return whether it is closed."""
+        if self._hears:
+            self._hears, self._hushed_ns, self._kept = False, now, hush(self.raw)
+        elif now - self._hushed_ns >= SETTLE_NS:
+            with quiet_stderr():
+                self.raw.close_port()
+                self.raw.delete()
+            return True
+        return False
+
+    @property
+    def is_quiet(self) -> bool:
+        """Whether closing may go on: nothing has come for a while, or nothing can."""
+        return not self._hears or self._clock() - self.last_ns > QUIET_NS
 
     def taps(self) -> tuple[MidiTap, ...]:
         """Return the taps that have arrived since the last call, in order, bounces left out."""
@@ -170,7 +172,7 @@ class MidiInputs:
 
     def __init__(self, services: Sequence[Service] | None = None, clock: Callable[[], int] = now_ns) -> None:
         self._clock = clock
-        self._has_library = services is not None or rtmidi is not None
+        self._has_library = services is not None or HAS_LIBRARY
         self._watchers: list[tuple[Service, RawInput]] = []
         self._missing: list[Service] = list(system_services() if services is None else services)
         self._wanted = ""
@@ -230,13 +232,15 @@ class MidiInputs:
         A service that is left without a word can hold up others: JACK waits 5 s for a client that has gone.
         """
         self.close()
-        began = self._clock()
-        while self._retired and self._clock() - began < LONGEST_END_NS:
+        last = self._clock() + LONGEST_END_NS
+        while self._retired:
             sleep(0.005)
-            self._close_quiet()
-        self._close_retired(self._retired)
-        self._watchers.clear()
+            self._close_quiet(at_once=self._clock() > last)
+        watchers, self._watchers = self._watchers, []
         self._missing.clear()
+        for _service, watcher in watchers:
+            with quiet_stderr():
+                watcher.delete()
 
     def poll(self) -> tuple[MidiTap, ...]:
         """Return the taps that have arrived since the last call, in order."""
@@ -272,13 +276,13 @@ class MidiInputs:
         for service, watcher in self._watchers:
             # A port of ours that others play into is no source of taps.
             found += [
-                (service, raw) for raw in _listed(watcher) if not stable_name(raw).startswith(CLIENT_NAME)
+                (service, raw) for raw in listed(watcher) if not stable_name(raw).startswith(CLIENT_NAME)
             ]
         return found
 
     def _ask_missing(self) -> None:
         for service in tuple(self._missing):
-            watcher = _made(service)
+            watcher = made(service)
             if watcher is not None:
                 self._missing.remove(service)
                 self._watchers.append((service, watcher))
@@ -302,7 +306,7 @@ class MidiInputs:
         for line in self._retired:
             if line.name == name:
                 self._retired.remove(line)
-                line.forget()
+                line.begin()
                 return line
         return None
 
@@ -316,11 +320,11 @@ class MidiInputs:
 
     def _begin(self, service: Service, name: str, raw_name: str) -> _Line:
         """Open a port on a fresh input; an empty ``raw_name`` makes one that others play into."""
-        raw = _made(service)
+        raw = made(service)
         if raw is None:
             raise NoMidi("the MIDI service does not answer any more", "start the program again")
         line = _Line(raw, self._clock)
-        raw.set_callback(line.on_message)
+        line.begin()
         try:
             with quiet_stderr():
                 if raw_name:
@@ -328,7 +332,7 @@ class MidiInputs:
                     raw.open_port(raw.get_ports().index(raw_name), "in")
                 else:
                     raw.open_virtual_port("in")
-        except _LIBRARY_ERRORS as err:
+        except LIBRARY_ERRORS as err:
             self._retired.append(line)
             raise NoMidi(
                 f'the MIDI port "{name}" was refused',
@@ -351,47 +355,8 @@ class MidiInputs:
             self._retired.append(self._line)
         self._line = None
 
-    def _close_quiet(self) -> None:
+    def _close_quiet(self, *, at_once: bool = False) -> None:
         now = self._clock()
-        self._close_retired([line for line in self._retired if now - line.last_ns > QUIET_NS])
-
-    def _close_retired(self, lines: Sequence[_Line]) -> None:
-        for line in tuple(lines):
-            with quiet_stderr():
-                line.raw.close_port()
-            self._retired.remove(line)
-
-
-def system_services() -> tuple[Service, ...]:
-    """Return the MIDI services that this build of the library knows; empty without the library."""
-    if rtmidi is None:
-        return ()
-    # A MIDI library must not start a sound server behind the user's back.
-    os.environ.setdefault("JACK_NO_START_SERVER", "1")
-    return tuple(_service(api) for api in rtmidi.get_compiled_api())
-
-
-def _service(api: int) -> Service:
-    def make() -> RawInput:
-        raw: RawInput = rtmidi.MidiIn(api, CLIENT_NAME)
-        raw.ignore_types(True, True, True)  # type: ignore[attr-defined]
-        return raw
-
-    return make
-
-
-def _made(service: Service) -> RawInput | None:
-    try:
-        with quiet_stderr():
-            return service()
-    except _LIBRARY_ERRORS:
-        return None
-
-
-def _listed(watcher: RawInput) -> list[str]:
-    try:
-        with quiet_stderr():
-            # A port that goes while the list is made can have no name.
-            return [name for name in watcher.get_ports() if name]
-    except _LIBRARY_ERRORS:
-        return []
+        self._retired = [
+            line for line in self._retired if not ((at_once or line.is_quiet) and line.close_in_steps(now))
+        ]

@@ -15,7 +15,7 @@ from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoSound
 from trainer.music.timeline import Timeline
 from trainer.sound.level import Samples
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, longest_frames
 
 try:
     import pygame
@@ -30,6 +30,7 @@ TAP_CHANNELS = 15
 FORMAT = -16  # signed sixteen bits, as pygame writes it
 CHANNELS = 2
 WORTH_A_WORD = 0.003  # a device this far off its speed plays another tempo than the one chosen
+MOST_SPANS = 16
 ON_THE_CLOCK = "drills run on the clock alone"
 
 
@@ -250,7 +251,14 @@ class Speaker:
 
     def set_sound(self, settings: SoundSettings) -> None:
         """Let other volumes hold for all that begins after what is rendered already."""
-        self._feeder.change(lambda old, next_frame: old.with_settings(settings, from_frame=next_frame))
+
+        def take_over(old: StreamPlan, next_frame: int) -> StreamPlan:
+            plan = old.with_settings(settings, from_frame=next_frame)
+            # A slider that is dragged about leaves a span for every block.
+            forgotten = len(plan.spans) > MOST_SPANS
+            return plan.forgetting(next_frame - longest_frames(plan)) if forgotten else plan
+
+        self._feeder.change(take_over)
 
     def stop(self) -> None:
         """End the stream."""

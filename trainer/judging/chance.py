@@ -42,42 +42,35 @@ class Contrast:
     """How two groups differ.
 
     Attributes:
-        size: centre of the one less centre of the other, in the unit of the values.
-        half_interval: the difference lies within this of ``size`` with 95 % confidence; None with too few.
+        size: mean of the one less mean of the other, in the unit of the values.
+        half_interval: the difference lies within this of ``size`` with 95 % confidence.
         probability: of a difference at least this large, either way, when there is none.
         n, n_other: how many values each group has.
     """
 
     size: float
-    half_interval: float | None
+    half_interval: float
     probability: float
     n: int
     n_other: int
 
 
-def contrast(one: Sequence[float], other: Sequence[float], *, trim: float = 0.0) -> Contrast | None:
-    """Compare the means of two groups by Welch's t test, or their trimmed means by Yuen's.
+def contrast(one: Sequence[float], other: Sequence[float]) -> Contrast | None:
+    """Compare the means of two groups by Welch's t test; None when either has less than two values.
 
-    Welch 1947, Biometrika 34:28-35; Yuen 1974, Biometrika 61:165-170 (from memory;
-    scipy.stats.ttest_ind with equal_var=False and trim agrees). Degrees of freedom are rounded down,
-    which never makes chance look smaller.
-
-    Args:
-        trim: share of the values left out at either end of each group, so that a slip cannot lie for all.
-
-    Returns:
-        None when a group has less than two values left.
+    Welch 1947, Biometrika 34:28-35 (from memory; scipy.stats.ttest_ind with equal_var=False agrees).
+    Degrees of freedom are rounded down, which never makes chance look smaller.
     """
-    a, b = _trimmed(one, trim), _trimmed(other, trim)
-    if a is None or b is None:
+    if min(len(one), len(other)) < 2:
         return None
-    size, squared = a.centre - b.centre, a.squared_error + b.squared_error
-    if squared <= 0:
+    size = math.fsum(one) / len(one) - math.fsum(other) / len(other)
+    a, b = _squared_error(one), _squared_error(other)
+    if a + b <= 0:
         certain = 1.0 if size == 0 else 0.0
         return Contrast(size=size, half_interval=0.0, probability=certain, n=len(one), n_other=len(other))
-    parts = sum(g.squared_error**2 / g.degrees for g in (a, b))
-    degrees = max(1, math.floor(squared**2 / parts + 1e-9)) if parts > 0 else 1
-    error = math.sqrt(squared)
+    parts = a**2 / (len(one) - 1) + b**2 / (len(other) - 1)
+    degrees = max(1, math.floor((a + b) ** 2 / parts + 1e-9)) if parts > 0 else 1
+    error = math.sqrt(a + b)
     return Contrast(
         size=size,
         half_interval=student_quantile(0.975, degrees) * error,
@@ -168,39 +161,27 @@ def batch_means(values: Sequence[float]) -> tuple[float, ...]:
     return tuple(math.fsum(values[i:j]) / (j - i) for i, j in itertools.pairwise(edges))
 
 
-def holm(probabilities: Sequence[float], rate: float) -> tuple[bool, ...]:
+def holm(probabilities: Sequence[float], weights: Sequence[float], rate: float) -> tuple[bool, ...]:
     """Return which of several findings stand when any false one may stand with probability ``rate``.
 
-    Holm 1979, Scand. J. Statist. 6:65-70 (from memory): the smallest is compared with rate/m, the next with
-    rate/(m-1), and so on until one fails. Holds however the tests hang together.
+    Holm 1979, Scand. J. Statist. 6:65-70 (from memory), with weights: in order of probability over weight,
+    each is compared with its weight's share of the rate among those still standing, until one fails. Holds
+    however the tests hang together, as long as the weights do not depend on what was played.
+
+    Args:
+        weights: above 0, as many as probabilities; alike for plain Holm.
     """
     stands = [False] * len(probabilities)
-    for rank, at in enumerate(sorted(range(len(probabilities)), key=lambda k: probabilities[k])):
-        if probabilities[at] > rate / (len(probabilities) - rank):
+    left = math.fsum(weights)
+    for at in sorted(range(len(probabilities)), key=lambda k: probabilities[k] / weights[k]):
+        if probabilities[at] * left > rate * weights[at]:
             break
         stands[at] = True
+        left -= weights[at]
     return tuple(stands)
 
 
-@dataclass(frozen=True, slots=True)
-class _Trimmed:
-    centre: float
-    squared_error: float
-    degrees: int
-
-
-def _trimmed(values: Sequence[float], trim: float) -> _Trimmed | None:
-    """Return the trimmed mean, its squared standard error by Yuen, and its degrees of freedom."""
-    n = len(values)
-    cut = math.floor(trim * n)
-    kept = n - 2 * cut
-    if kept < 2:
-        return None
-    ordered = sorted(values)
-    middle = ordered[cut : n - cut]
-    centre = math.fsum(middle) / kept
-    # Winsorised: what is cut counts as the last value kept.
-    pulled = [middle[0]] * cut + middle + [middle[-1]] * cut
-    mean = math.fsum(pulled) / n
-    squares = math.fsum((v - mean) ** 2 for v in pulled)
-    return _Trimmed(centre, squares / (kept * (kept - 1)), kept - 1)
+def _squared_error(values: Sequence[float]) -> float:
+    """Return the squared standard error of a mean."""
+    mean = math.fsum(values) / len(values)
+    return math.fsum((v - mean) ** 2 for v in values) / (len(values) - 1) / len(values)

@@ -82,10 +82,11 @@ class BarsReader:
             )
         way = self.motion[slot]
         if kind.motion not in (None, way):
+            article, wanted = ("a", "up") if way is Motion.DOWN else ("an", "down")
             self.source.fail_word(
                 head,
-                f"slot {slot + 1} is {'a' if way is Motion.DOWN else 'an'} {way.value} slot and a {kind.value} needs the hand going "
-                f"{'up' if way is Motion.DOWN else 'down'}",
+                f"slot {slot + 1} is {article} {way.value} slot and a {kind.value} needs "
+                f"the hand going {wanted}",
                 f"write {strokes_for(way)}",
             )
         strings, rest = self._strings(kind, head, rest)

@@ -18,7 +18,6 @@ from mido.midifiles.meta import KeySignatureError
 from trainer.errors import BadTake
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
-from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline, as_tempo
 from trainer.music.tuning import OPEN_G
 from trainer.practice.pads import HAND_CHANNELS, PadMap, own_take_map
@@ -31,6 +30,7 @@ LONGEST_S = 86_400.0  # a damaged file can put its last note years away
 TICKS_PER_QUARTER = 30_000  # a tick is 17 microseconds at 120 bpm and 50 at 40
 DEFAULT_VELOCITY = 90
 NOTE_TICKS = TICKS_PER_QUARTER // 16
+UNKNOWN_STRING_NOTE = 60  # no open string of open G, so the reader knows that the string is not known
 _USUAL_TEMPO_US = 500_000  # a file without a tempo is at 120: Standard MIDI Files 1.0
 _MARK = "thumbfall take"
 _BEAT_0 = "beat 0"  # text of the marker at the first beat, where the file does not begin with it
@@ -134,7 +134,8 @@ def write_take(
 ) -> None:
     """Write taps as a file of type 1: tempo map in the first track, taps in the second.
 
-    The channel tells the hand (nail 1, thumb 2, left 3; unknown 4) and the note is the open string's pitch.
+    The channel tells the hand (nail 1, thumb 2, left 3; unknown 4) and the note is the open string's
+    pitch, or 60 where the string is not known.
 
     Args:
         lead_s: second of the file at which beat 0 lies; taps up to this much before beat 0 can be kept. A
@@ -173,7 +174,7 @@ def _tap_track(taps: tuple[Tap, ...], tempi: list[tuple[int, float, int]], lead_
     for tap in sorted(kept, key=lambda t: t.song_s, reverse=True):
         tick = _tick(tap.song_s + lead_s, tempi)
         channel = HAND_CHANNELS.get(tap.hand, 3) if tap.hand is not None else 3
-        note = OPEN_G.note(tap.string or (5 if tap.hand is Hand.THUMB else 3))
+        note = OPEN_G.note(tap.string) if tap.string is not None else UNKNOWN_STRING_NOTE
         velocity = min(max(tap.velocity or DEFAULT_VELOCITY, 1), 127)
         # A note ends before the same note begins again.
         end = min(tick + NOTE_TICKS, sounding.get((channel, note), tick + NOTE_TICKS))

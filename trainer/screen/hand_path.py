@@ -29,13 +29,12 @@ from trainer.music.strokes import Kind, Motion
 
 STRING_5 = 4.0
 CREST = 7.0  # where the hand turns after an up slot
-UP_PASS = 5.7  # where it is at an up slot, rising
 SKIP_TURN = 5.0  # a whole spacing above string 5
 IDLE_TURN = 5.9  # a down slot on which nothing is asked
 BETWEEN_DOWNS = 6.4  # the rise between two down slots in a row
 BRUSH_BELOW = 0.75  # how far under its last string a brush turns
-CREST_AFTER = 0.40  # share of the way to the next slot
-BRANCH = 0.30  # how long a thumb's branch is, as a share of the way to the next slot
+CREST_AFTER = 0.34  # share of the way to the next slot
+BRANCH = 0.27  # how long a thumb's branch is, as a share of the way to the next slot
 BRUSH_AFTER = 0.18
 USUAL_GAP = 0.5
 
@@ -113,6 +112,18 @@ def path_of(slots: Sequence[Slot]) -> HandPath:
     return HandPath(knots=knots, branches=branches)
 
 
+def touch_beat(path: HandPath, slot: Slot, string: int) -> float:
+    """Return when a stroke meets one of its strings: a brush meets them one after the other."""
+    if slot.kind is not Kind.BRUSH:
+        return slot.beat
+    beats = np.linspace(slot.beat - 0.12, slot.beat + 0.12, 193)
+    heights = path.heights(beats)
+    lowest = int(np.argmin(heights))
+    falling = heights[: lowest + 1]
+    # np.interp wants ascending heights, so the fall is read backwards.
+    return float(np.interp(string_height(string), falling[::-1], beats[: lowest + 1][::-1]))
+
+
 def hermite(knots: Sequence[Knot], beats: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return heights of the cubic pieces through knots: h00 y0 + h10 d m0 + h01 y1 + h11 d m1."""
     x = np.array([k.beat for k in knots])
@@ -145,8 +156,7 @@ def _in_order(slots: Sequence[Slot]) -> list[Slot]:
 
 def _knots_of(slot: Slot, gap: float, narrow: float) -> list[Knot]:
     if slot.motion is Motion.UP:
-        steep = (CREST - UP_PASS) / (CREST_AFTER * gap) * 1.5
-        return [Knot(slot.beat, UP_PASS, steep), Knot(slot.beat + CREST_AFTER * gap, CREST, 0.0)]
+        return [Knot(slot.beat + CREST_AFTER * gap, CREST, 0.0)]
     if slot.kind is Kind.STRIKE:
         return [Knot(slot.beat, string_height(slot.strings[0]), 0.0)]
     if slot.kind is Kind.BRUSH:

@@ -34,8 +34,8 @@ from trainer.screen.draw import (
 from trainer.screen.shapes import Coverage, bounds, disc, polygon, polygon_corner, polyline
 from trainer.screen.theme import Colour
 
-SLICE_S = 0.0015
-FADED_SHARE = 150  # of 255: how far a strip that has passed goes towards its background
+SLICE_S = 0.001
+FADED_SHARE = 107  # of 255: how far a strip that has passed fades; its words still keep 4.5:1
 MOST_PICTURE_BYTES = 256 * 1024 * 1024
 MOST_SPRITES = 3000
 REGULAR = "IBMPlexSans-Regular.ttf"
@@ -69,7 +69,9 @@ class Painter:
             pass
 
     def paint_slices(self, scene: Scene) -> Iterator[None]:
-        """Paint a scene, giving the caller a turn every 1.5 ms or so; :meth:`flip` shows it."""
+        """Paint a scene, giving the caller a turn every millisecond or so; :meth:`flip` shows it."""
+        # The first turn comes at once: the caller has just spent time on making the scene.
+        yield
         clock = _Slices()
         places = {(p.x, p.y, p.w, p.h) for p in scene.panels}
         if places != set(self._painted):
@@ -92,6 +94,14 @@ class Painter:
             pygame.display.update(self._dirty)
             self._dirty.clear()
 
+    def picture(self, items: tuple[Item, ...], width: int, height: int) -> pygame.Surface:
+        """Return a picture with a clear ground, such as the icon."""
+        surface = pygame.Surface((width, height), pygame.SRCALPHA)
+        for item in items:
+            for _slice in self._paint_item(surface, item, _Slices()):
+                pass
+        return surface
+
     def text_size(self, text: Text) -> tuple[int, int, int, int]:
         """Return the rectangle that a text's ink can touch: x, y, width, height."""
         width = self._font(text.size, text.bold).size(text.text)[0]
@@ -108,12 +118,16 @@ class Painter:
             if _is_seen(strip, panel) and strip.picture not in self._pictures:
                 yield from self._make_picture(strip, clock)
         surface.set_clip(area)
-        covered = sum(s.w for s in panel.strips if s.x < panel.x + panel.w and s.x + s.w > panel.x)
-        if covered < panel.w:
+        whole = sum(s.w for s in panel.strips if _is_seen(s, panel) and s.y == panel.y and s.h == panel.h)
+        if whole < panel.w:
             surface.fill(panel.colour, area)
         for strip in panel.strips:
             if _is_seen(strip, panel):
+                surface.set_clip(area)
                 self._copy_strip(strip, panel)
+                if clock.is_over():
+                    surface.set_clip(None)
+                    yield
         for item in panel.items:
             surface.set_clip(area)
             yield from self._paint_item(surface, item, clock)
@@ -169,7 +183,7 @@ class Painter:
     def _paint_item(self, surface: pygame.Surface, item: Item, clock: _Slices) -> Iterator[None]:
         if isinstance(item, Rect):
             if item.radius <= 0:
-                surface.fill(item.colour, (item.x, item.y, item.w, item.h))
+                _fill(surface, item.colour, item.x, item.y, item.w, item.h)
             else:
                 self._rounded(surface, item)
         elif isinstance(item, Text):
@@ -219,8 +233,8 @@ class Painter:
         key = ("corner", radius, rect.colour)
         ball = self._sprite(key, lambda: _coloured(_corners(radius), rect.colour))
         inner_w, inner_h = rect.w - 2 * radius, rect.h - 2 * radius
-        surface.fill(rect.colour, (rect.x + radius, rect.y, inner_w, rect.h))
-        surface.fill(rect.colour, (rect.x, rect.y + radius, rect.w, inner_h))
+        _fill(surface, rect.colour, rect.x + radius, rect.y, inner_w, rect.h)
+        _fill(surface, rect.colour, rect.x, rect.y + radius, rect.w, inner_h)
         for across in (0, 1):
             for down in (0, 1):
                 corner = (across * radius, down * radius, radius, radius)
@@ -286,6 +300,11 @@ def _corners(radius: int) -> Coverage:
     axis = np.arange(2 * radius, dtype=np.float64) + 0.5 - radius
     cover = np.clip(radius + 0.5 - np.hypot(axis[:, None], axis[None, :]), 0, 1)
     return np.asarray(np.rint(cover * 255), dtype=np.uint8)
+
+
+def _fill(surface: pygame.Surface, colour: Colour, x: int, y: int, w: int, h: int) -> None:
+    # pygame moves a rectangle that begins outside the surface instead of cutting it.
+    surface.fill(colour, pygame.Rect(x, y, w, h).clip(surface.get_clip()))
 
 
 def _put_centred(surface: pygame.Surface, sprite: pygame.Surface, x: float, y: float) -> None:

@@ -26,7 +26,7 @@ JUMP_MADS = 4.0
 KEEN_BLIND_S = 0.0005  # an observation blind for this long has half the weight of one that was seen
 FOLLOW_OBSERVATIONS = 6
 FOLLOWED_JUMP_BUFFERS = 2
-FOLLOW_WINDOW = 48  # a device with no quartz of its own wanders, so only the last seconds tell its speed
+FOLLOW_WINDOW = 24  # a device with no quartz of its own wanders, so only the last second tells its speed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,16 +58,24 @@ class ClockLine:
 
     @classmethod
     def started(
-        cls, frame: int, host_s: float, *, rate: int, buffer_frames: int, window: int = WINDOW
+        cls,
+        frame: int,
+        host_s: float,
+        *,
+        rate: int,
+        buffer_frames: int,
+        blind_s: float = 0.0,
+        window: int = WINDOW,
     ) -> ClockLine:
-        """Return a line through one observation with the nominal slope."""
+        """Return a line through one observation (see observed) with the nominal slope."""
+        middle_s = host_s - blind_s / 2
         return cls(
             rate=rate,
             buffer_frames=buffer_frames,
             frame_at=float(frame),
-            host_at_s=host_s,
+            host_at_s=middle_s,
             seconds_per_frame=1.0 / rate,
-            points=_frozen(np.array([[frame, host_s, 0.0]])),
+            points=_frozen(np.array([[frame, middle_s, blind_s]])),
             window=window,
         )
 
@@ -102,9 +110,9 @@ class ClockLine:
         fitted = _fit(self, points[: len(points) - abs(late)])
         return replace(fitted, points=_frozen(points), late=late)
 
-    def started_anew(self, frame: int, host_s: float) -> ClockLine:
-        """Return a line that begins again at a frame, for a stall that the caller knows of."""
-        points = np.array([[frame, host_s, 0.0]])
+    def started_anew(self, frame: int, host_s: float, *, blind_s: float = 0.0) -> ClockLine:
+        """Return a line that begins again at an observation, for a stall that the caller knows of."""
+        points = np.array([[frame, host_s - blind_s / 2, blind_s]])
         return replace(_fit(self, points), restarts=self.restarts + 1)
 
     def _late_after(self, residual_s: float, blind_s: float) -> int:

@@ -115,6 +115,11 @@ class StreamPlan:
         kept = tuple(span for span in self.spans if span.from_frame < from_frame)
         return replace(self, spans=(*kept, SettingsSpan(from_frame=from_frame, settings=settings)))
 
+    def forgetting(self, frame: int) -> StreamPlan:
+        """Return this plan without the settings that were over before a frame."""
+        over = sum(span.from_frame <= frame for span in self.spans[1:])
+        return replace(self, spans=self.spans[over:])
+
     def with_timeline(self, timeline: Timeline) -> StreamPlan:
         """Return this plan with another timeline, such as one with a tempo change ahead."""
         return replace(self, timeline=timeline)

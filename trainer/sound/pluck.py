@@ -129,8 +129,14 @@ def string_wave(
 
 @lru_cache(maxsize=256)
 def note_samples(note: int, gain_db: float, rate: int, *, soft: bool = False) -> Samples:
-    """Return one plucked MIDI note as samples, read-only."""
-    return to_samples(string_wave(note_to_hz(note), rate, soft=soft), gain_db)
+    """Return one plucked MIDI note as samples, read-only; costs milliseconds the first time."""
+    return to_samples(_note_wave(note, rate, soft), gain_db)
+
+
+@lru_cache(maxsize=64)
+def _note_wave(note: int, rate: int, soft: bool) -> NDArray[np.float64]:
+    # Kept apart from the samples, so that another volume costs no other string.
+    return string_wave(note_to_hz(note), rate, soft=soft)
 
 
 @lru_cache(maxsize=16)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.sound.clicks import click_samples
+from trainer.sound.clicks import Click, click_samples
 from trainer.sound.level import Samples, limited
 from trainer.sound.plan import (
     PluckOnset,
@@ -14,7 +14,7 @@ from trainer.sound.plan import (
     longest_frames,
     pluck_onsets,
 )
-from trainer.sound.pluck import note_samples
+from trainer.sound.pluck import note_samples, stroke_plucks
 
 CHANNELS = 2
 CHOKE_S = 0.004  # a string that is sounded again lets its old note go within this
@@ -32,6 +32,19 @@ def render(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int16]
         _add(mix, first_frame, click_samples(onset.click, onset.gain_db, plan.rate), onset.frame)
     _add_plucks(mix, first_frame, plan, pluck_onsets(plan, since, last_frame))
     return np.repeat(limited(mix)[:, np.newaxis], CHANNELS, axis=1)
+
+
+def make_sounds(plan: StreamPlan) -> None:
+    """Make all sounds of a plan once, so that no piece of it takes longer for being the first.
+
+    They are kept (clicks.click_samples, pluck.note_samples); this changes when they are made, not what
+    they are.
+    """
+    for click in Click:
+        click_samples(click, plan.settings.click_db, plan.rate)
+    sounding = {stroke for stroke in plan.pattern.strokes if plan.settings.sounds(stroke)}
+    for pluck in {pluck for stroke in sounding for pluck in stroke_plucks(stroke, plan.tuning)}:
+        note_samples(pluck.note, plan.settings.stroke_db + pluck.gain_db, plan.rate, soft=pluck.soft)
 
 
 def _add_plucks(

@@ -14,19 +14,22 @@ import numpy as np
 
 from trainer.judging.take import Outcome, Tap, Verdict
 from trainer.music.layout import Target
+from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Scene, Strip, Text
 from trainer.screen.hand_path import SKIP_TURN, Slot, path_of, string_height
-from trainer.screen.lettering import CAPITAL, shortened, text_width
+from trainer.screen.lettering import CAPITAL
 from trainer.screen.scenes.marks import mark, verdict_colour
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
     Help,
+    Value,
     bpm_words,
     full_screen_help,
+    header_panel,
     help_panel,
-    middle_baseline,
     note_panel,
+    status_items,
     tempo_caps,
 )
 from trainer.screen.scenes.sheet import (
@@ -34,6 +37,7 @@ from trainer.screen.scenes.sheet import (
     TOP_HEIGHT,
     BeatPicture,
     SheetShape,
+    kinds_of,
     skip_radius,
     swinging,
     touch_height,
@@ -51,7 +55,9 @@ def drill_scene(view: DrillView) -> Scene:
     frame = Frame.of(view.window, note_lines=1)
     header = _header(frame, view)
     gutter, sheet = _sheet(frame, view)
-    note, note_hits = note_panel(frame, view.banner, _status(frame, view))
+    note, note_hits = note_panel(
+        frame, view.banner, status_items(frame, view.input_name, view.uncertainty_s, view.sound)
+    )
     strip, hits, keys = help_panel(frame, _helps())
     return Scene((header, gutter, sheet, note, strip), (*hits, *note_hits), keys)
 
@@ -66,56 +72,17 @@ def _helps() -> tuple[Help, ...]:
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:
-    theme, sizes = frame.theme, frame.sizes
-    items: list[Item] = []
-    right = frame.right
-    baseline = middle_baseline(0, frame.body_top, sizes.large)
     tempo_label = "bpm"
     if view.next_bpm is not None and view.next_bpm != view.bpm:
         tempo_label = f"bpm, then {bpm_words(view.next_bpm)}"
     passes = f"{view.pass_index + 1} of {view.passes}" if view.passes else f"{view.pass_index + 1}"
-    for value, label in ((bpm_words(view.bpm), tempo_label), (passes, "pass")):
-        if label == "pass":
-            right -= _value(items, frame, right, baseline, value, label, leads=True)
-        else:
-            right -= _value(items, frame, right, baseline, value, label, leads=False)
-        right -= sizes.gap * 2
-    size = sizes.title
-    title = shortened(view.pattern.title, size, right - frame.left, bold=True)
-    items.append(Text(frame.left, baseline, title, size, theme.ink, bold=True))
-    return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
+    values = (Value("pass", passes, ""), Value("", bpm_words(view.bpm), tempo_label))
+    return header_panel(frame, view.pattern.title, values)
 
 
-def _value(
-    items: list[Item], frame: Frame, right: int, baseline: int, value: str, label: str, *, leads: bool
-) -> int:
-    """Add a large value with its small label, ending at ``right``; return the width used."""
-    sizes, theme = frame.sizes, frame.theme
-    label_w, space = text_width(label, sizes.body), sizes.px(14)
-    value_w = text_width(value, sizes.large, bold=True)
-    value_right = right if leads else right - label_w - space
-    label_right = right - value_w - space if leads else right
-    items.append(Text(value_right, baseline, value, sizes.large, theme.ink, Anchor.RIGHT, True))
-    items.append(Text(label_right, baseline, label, sizes.body, theme.quiet, Anchor.RIGHT))
-    return label_w + space + value_w
-
-
-def _status(frame: Frame, view: DrillView) -> tuple[Item, ...]:
-    theme, size = frame.theme, frame.sizes.small
-    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
-    heard = view.input_name
-    if view.uncertainty_s > 0:
-        heard += f"  ±{max(1, math.ceil(view.uncertainty_s * 1000 - 1e-6))} ms"
-    sound_w = text_width(view.sound, size)
-    room = frame.right - frame.left - sound_w - frame.sizes.gap
-    return (
-        Text(frame.left, baseline, shortened(heard, size, room), size, theme.quiet),
-        Text(frame.right, baseline, view.sound, size, theme.quiet, Anchor.RIGHT),
-    )
-
-
-def drill_shape(frame: Frame, slots_per_beat: int, bpm: Fraction) -> SheetShape:
+def drill_shape(frame: Frame, pattern: Pattern, bpm: Fraction) -> SheetShape:
     """Return the sheet's shape for a tempo: slots shrink when they would pass too fast to follow."""
+    slots_per_beat = pattern.slots_per_beat
     slots_per_s = float(bpm) / 60 * slots_per_beat
     units = min(SLOT_UNITS, max(NARROWEST_SLOT_UNITS, FASTEST_UNITS_PER_S / slots_per_s))
     return SheetShape.fitting(
@@ -124,11 +91,12 @@ def drill_shape(frame: Frame, slots_per_beat: int, bpm: Fraction) -> SheetShape:
         slot_px=units * frame.sizes.unit,
         unit=frame.sizes.unit,
         word_size=frame.sizes.body,
+        kinds=kinds_of(pattern),
     )
 
 
 def _sheet(frame: Frame, view: DrillView) -> tuple[Panel, Panel]:
-    shape = drill_shape(frame, view.pattern.slots_per_beat, view.bpm)
+    shape = drill_shape(frame, view.pattern, view.bpm)
     top, high = frame.body_top, frame.note_top - frame.body_top
     left = frame.left + round(1.4 * frame.sizes.body)
     width = frame.window.width - left
@@ -168,6 +136,7 @@ class _Sheet:
         self.origin = origin
         self.top = top
         self.radius = 13.0 * frame.sizes.unit
+        self._known: dict[int, Slot] = {}
 
     def x(self, beat: float) -> float:
         return self.origin + beat * self.shape.beat_px
@@ -187,21 +156,25 @@ class _Sheet:
 
     def slots(self, beat: int) -> tuple[Slot, ...]:
         """Return the slots of a beat and of its neighbours, counted from the beat."""
-        beat_of = self.view.timeline.beat
         found = [
-            Slot(
-                # Rounded, so that the same beat of the next pass is the same picture.
-                beat=round(beat_of(t.song_s) - beat, 5),
-                motion=t.motion,
-                kind=t.stroke.kind,
-                strings=t.stroke.strings,
-                accented=t.stroke.accented,
-            )
+            # Rounded, so that the same beat of the next pass is the same picture.
+            Slot(round(slot.beat - beat, 5), slot.motion, slot.kind, slot.strings, slot.accented)
             for t in self._targets(beat - 1, beat + 2)
+            for slot in (self._slot_of(t),)
         ]
         air = range(max(beat - 1, -self.view.count_in_beats), min(beat + 2, 0))
         swung = [Slot(s.beat - beat, s.motion, s.kind) for s in swinging(air)]
         return (*swung, *found)
+
+    def _slot_of(self, target: Target) -> Slot:
+        """Return a target as the path sees it; found once for the three beats that ask for it."""
+        slot = self._known.get(target.index)
+        if slot is None:
+            stroke = target.stroke
+            beat = self.view.timeline.beat(target.song_s)
+            slot = Slot(beat, target.motion, stroke.kind, stroke.strings, stroke.accented)
+            self._known[target.index] = slot
+        return slot
 
     def _targets(self, first: int, end: int) -> tuple[Target, ...]:
         targets = self.view.targets
@@ -319,9 +292,4 @@ def _count(sheet: _Sheet, left: int, now_x: int) -> tuple[Item, ...]:
     if view.count <= 0:
         return ()
     y = round(sheet.y(2.0) + CAPITAL * sizes.huge / 2)
-    halo = round(0.62 * text_width("0", sizes.huge))
-    x = (left + now_x) // 2
-    return (
-        Rect(x - halo, round(sheet.y(4.3)), 2 * halo, round(sheet.y(-0.3) - sheet.y(4.3)), theme.sheet),
-        Text(x, y, str(view.count), sizes.huge, theme.quiet, Anchor.CENTRE),
-    )
+    return (Text((left + now_x) // 2, y, str(view.count), sizes.huge, theme.quiet, Anchor.CENTRE),)

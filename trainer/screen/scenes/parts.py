@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Text
@@ -153,12 +154,64 @@ def _help_width(entry: Help, sizes: Sizes) -> int:
     return caps + sizes.px(4) + text_width(entry.words, sizes.small)
 
 
-def title_text(frame: Frame, text: str, width: int) -> Text:
-    """Return the title of a scene, cut to a width."""
-    size = frame.sizes.title
-    baseline = middle_baseline(0, frame.body_top, size)
-    return Text(
-        frame.left, baseline, shortened(text, size, width, bold=True), size, frame.theme.ink, bold=True
+@dataclass(frozen=True, slots=True)
+class Value:
+    """Something large to read from afar, with a small word before or after it."""
+
+    before: str
+    value: str
+    after: str
+
+
+def header_panel(frame: Frame, title: str, values: tuple[Value, ...]) -> Panel:
+    """Return the header: a title on the left and values on the right, the last at the edge."""
+    theme, sizes = frame.theme, frame.sizes
+    items: list[Item] = []
+    baseline = middle_baseline(0, frame.body_top, sizes.large)
+    space = sizes.px(14)
+    right = frame.right
+    for value in reversed(values):
+        if value.after:
+            items.append(Text(right, baseline, value.after, sizes.body, theme.quiet, Anchor.RIGHT))
+            right -= text_width(value.after, sizes.body) + space
+        items.append(Text(right, baseline, value.value, sizes.large, theme.ink, Anchor.RIGHT, True))
+        right -= text_width(value.value, sizes.large, bold=True)
+        if value.before:
+            right -= space
+            items.append(Text(right, baseline, value.before, sizes.body, theme.quiet, Anchor.RIGHT))
+            right -= text_width(value.before, sizes.body)
+        right -= 2 * sizes.gap
+    words = shortened(title, sizes.title, right - frame.left, bold=True)
+    items.append(Text(frame.left, baseline, words, sizes.title, theme.ink, bold=True))
+    return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
+
+
+def status_items(frame: Frame, input_name: str, uncertainty_s: float, sound: str) -> tuple[Item, ...]:
+    """Return what stands in the note row while there is no banner: the input in use, and the sound."""
+    theme, size = frame.theme, frame.sizes.small
+    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
+    if uncertainty_s > 0:
+        # Rounded up: a tap is never shown as more certain than it is.
+        input_name += f"  ±{max(1, math.ceil(uncertainty_s * 1000 - 1e-6))} ms"
+    room = frame.right - frame.left - text_width(sound, size) - frame.sizes.gap
+    return (
+        Text(frame.left, baseline, shortened(input_name, size, room), size, theme.quiet),
+        Text(frame.right, baseline, sound, size, theme.quiet, Anchor.RIGHT),
+    )
+
+
+def scrolled(count: int, shown: int, focus: int) -> int:
+    """Return the first of ``shown`` rows so that the focus is in view, in the middle where it can be."""
+    return min(max(focus - shown // 2, 0), max(count - shown, 0))
+
+
+def row_background(frame: Frame, x: int, y: int, w: int, h: int) -> tuple[Item, ...]:
+    """Return what marks the chosen row: a raised ground, and a bar so that colour is not needed."""
+    theme, sizes = frame.theme, frame.sizes
+    bar = sizes.px(6)
+    return (
+        Rect(x, y, w, h, theme.raised, sizes.px(8)),
+        Rect(x, y + h // 6, bar, h - h // 3, theme.focus, bar // 2),
     )
 
 

@@ -8,11 +8,14 @@ on it swells and thins out. Nothing stands on a string that the hand does not to
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Motion
 from trainer.screen.draw import Anchor, Disc, Item, Point, Polyline, Rect, Ring, Text
 from trainer.screen.hand_path import (
@@ -22,12 +25,14 @@ from trainer.screen.hand_path import (
     hermite,
     path_of,
     string_height,
+    touch_beat,
 )
 from trainer.screen.lettering import text_width
 from trainer.screen.theme import Colour, Theme, mixed
 
 TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
 BOTTOM_HEIGHT = -1.35
+SMALLEST_WORD_SHARE = 0.6  # words smaller than this share of the usual are left out
 WORDS = {
     Kind.STRIKE: "strike",
     Kind.BRUSH: "brush",
@@ -63,15 +68,22 @@ class SheetShape:
 
     @classmethod
     def fitting(
-        cls, *, height: int, slots_per_beat: int, slot_px: float, unit: float, word_size: int
+        cls,
+        *,
+        height: int,
+        slots_per_beat: int,
+        slot_px: float,
+        unit: float,
+        word_size: int,
+        kinds: Collection[Kind] = tuple(Kind),
     ) -> SheetShape:
-        """Return the shape that fills a height."""
+        """Return the shape that fills a height; ``kinds`` are those whose words must have room."""
         beat_px = max(round(slot_px * slots_per_beat), 8)
         slot = beat_px / slots_per_beat
         # The longest word decides, so that words neither come and go nor touch.
-        longest = text_width(WORDS[Kind.DROP_THUMB], 100) / 100
-        size = min(word_size, int(0.94 * slot / longest))
-        words = size if size >= 0.55 * word_size else 0
+        longest = max(text_width(WORDS[kind], 100, bold=True) / 100 for kind in kinds)
+        size = min(word_size, int(0.97 * slot / max(longest, 0.1)))
+        words = size if size >= SMALLEST_WORD_SHARE * word_size else 0
         room = height - (1.9 * words if words else 0.3 * word_size)
         return cls(
             beat_px, slot, room / (TOP_HEIGHT - BOTTOM_HEIGHT), height, unit, words,
@@ -99,7 +111,7 @@ class BeatPicture:
         slots: those of this beat and of the beats beside it, ``beat`` counted from this beat's start.
         bar_line: whether a bar begins here.
         quiet: whether this is the count-in, where the hand swings but nothing is asked.
-        pocket: half-width of the pocket in beats.
+        pocket: half-width of the pocket in beats; 0 draws none.
     """
 
     shape: SheetShape
@@ -108,7 +120,6 @@ class BeatPicture:
     bar_line: bool
     quiet: bool
     pocket: float
-    with_words: bool = True
 
     def items(self) -> tuple[Item, ...]:
         """Return what the beat is made of."""
@@ -117,7 +128,7 @@ class BeatPicture:
             *self._pockets(),
             *self._beat_marks(),
             *self._strings(),
-            *(item for slot in self.slots for item in self._ringing(slot)),
+            *(item for slot in self.slots for item in self._ringing(slot, path)),
             *self._hand(path),
             *self._branches(path),
             *(item for slot in self.slots for item in self._marks(slot)),
@@ -135,6 +146,8 @@ class BeatPicture:
 
     def _pockets(self) -> list[Item]:
         shape, items = self.shape, list[Item]()
+        if self.pocket <= 0:
+            return items
         half = max(self._x(self.pocket), 3 * shape.unit)
         for slot in self.slots:
             if not slot.strings:
@@ -169,14 +182,14 @@ class BeatPicture:
             items.append(Rect(0, y, self.shape.beat_px, thick, self.theme.string))
         return items
 
-    def _ringing(self, slot: Slot) -> list[Item]:
+    def _ringing(self, slot: Slot, path: HandPath) -> list[Item]:
         """Return the strings that a stroke sets ringing, swelling at the touch and thinning out."""
         shape, items = self.shape, list[Item]()
         length = 0.78 * shape.slot_px
         full = self._line(15 if slot.accented else 10)
         left_hand = slot.kind.hand is Hand.LEFT
         for string in slot.strings:
-            x, y = self._x(slot.beat), shape.y(string_height(string))
+            x, y = self._x(touch_beat(path, slot, string)), shape.y(string_height(string))
             if x > shape.beat_px + full or x + length < -full:
                 continue
             steps = 8
@@ -244,7 +257,7 @@ class BeatPicture:
     def _marks(self, slot: Slot) -> list[Item]:
         """Return a skip's open ring, and the sign of the left hand on its string."""
         shape, x = self.shape, self._x(slot.beat)
-        if not -60 * shape.unit < x < shape.beat_px + 60 * shape.unit or self.quiet:
+        if not -60 * shape.unit < x < shape.beat_px + 60 * shape.unit:
             return []
         if slot.kind is Kind.SKIP:
             radius = skip_radius(shape)
@@ -271,7 +284,7 @@ class BeatPicture:
 
     def _words(self) -> list[Item]:
         shape = self.shape
-        if not shape.word_size or not self.with_words or self.quiet:
+        if not shape.word_size:
             return []
         items: list[Item] = []
         for slot in self.slots:
@@ -279,9 +292,10 @@ class BeatPicture:
             x = round(self._x(slot.beat))
             half = text_width(word, shape.word_size, bold=slot.accented) // 2
             if word and x + half >= 0 and x - half <= shape.beat_px:
-                colour = self.theme.quiet if slot.kind is Kind.SKIP else self.theme.ink
                 items.append(
-                    Text(x, shape.words_y, word, shape.word_size, colour, Anchor.CENTRE, slot.accented)
+                    Text(
+                        x, shape.words_y, word, shape.word_size, self.theme.ink, Anchor.CENTRE, slot.accented
+                    )
                 )
         return items
 
@@ -289,6 +303,12 @@ class BeatPicture:
 def skip_radius(shape: SheetShape) -> float:
     """Return the outer radius of a skip's ring; it hangs clear of string 5 by more than half a spacing."""
     return 0.34 * shape.spacing
+
+
+@lru_cache(maxsize=16)
+def kinds_of(pattern: Pattern) -> tuple[Kind, ...]:
+    """Return the kinds of stroke that a pattern has."""
+    return tuple(sorted({stroke.kind for stroke in pattern.strokes}, key=lambda kind: kind.value))
 
 
 def swinging(beats: range) -> tuple[Slot, ...]:

@@ -1,0 +1,246 @@
+"""Play thousands of simulated takes and print how truly they are judged and advised upon.
+
+Run it with: python -m tests.benchmarks.judging_study --takes 1000
+Tempo 100 beats a minute (slots of 300 ms), middle pocket (30 ms either way), unless a row says other.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from trainer.judging.advice import advise
+from trainer.judging.breakdown import break_down
+from trainer.judging.live import LiveJudge
+from trainer.judging.matching import microseconds
+from trainer.judging.pocket import Pocket
+from trainer.judging.take import Judgement, Outcome, Verdict
+from trainer.judging.verdicts import judge
+from trainer.judging.wording import Fault
+from trainer.music.layout import Target, lay_out
+from trainer.music.strokes import Kind
+from trainer.music.timeline import Timeline
+from trainer.practice.hands import Deed, Faults, SimulatedTake, simulate
+from trainer.records.library import load_library, open_pattern
+
+LIBRARY = load_library()
+SEED = 20
+BPM = 100
+POCKET = Pocket.MIDDLE
+BASIC, SKIP, MIXED, DROP = (
+    "basic-figure", "skip-figure", "one-basic-one-skip", "drop-thumb-in-basic-figure",
+)  # fmt: skip
+EVERY = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
+SLOPPY = Faults(
+    jitter_s=0.020, rush_gap_s=0.030, touch_skips=0.05, miss=0.02, stray=0.02, wrong_hand=0.02, double=0.01,
+    lean_s=((Kind.BRUSH, 0.010), (Kind.THUMB, -0.010)),
+)  # fmt: skip
+
+
+def asked(name: str, strokes: int, bpm: int = BPM) -> tuple[Target, ...]:
+    """Lay out whole passes until at least this many strokes should sound."""
+    pattern = open_pattern(name, LIBRARY)
+    each = sum(1 for s in pattern.strokes if s.kind.sounds)
+    return lay_out(pattern, Timeline.steady(Fraction(bpm)), passes=-(-strokes // each))
+
+
+def takes(
+    targets: Sequence[Target], faults: Faults, n: int, seed: int = SEED
+) -> Iterable[tuple[SimulatedTake, Judgement]]:
+    """Play and judge ``n`` takes."""
+    for k in range(n):
+        take = simulate(targets, faults, np.random.default_rng([seed, k]))
+        yield take, judge(targets, take.taps, pocket=POCKET)
+
+
+def row(what: str, value: str, goal: str, reached: bool) -> None:
+    """Print one line of the table."""
+    print(f"{what:<66} {value:>15} {goal:>9}  {'reached' if reached else 'MISSED'}")
+
+
+def recovery(n: int) -> None:
+    """Print how far the measured bias of each kind, and the rushed gap, lies from what was put in."""
+    lean = dict(zip(EVERY, (0.012, -0.018, 0.020, -0.025), strict=True))
+    for name in (DROP, MIXED):
+        targets = asked(name, 100)
+        faults = Faults(jitter_s=0.012, lean_s=tuple(lean.items()))
+        found: dict[Kind, list[float]] = {}
+        for _, judgement in takes(targets, faults, n):
+            for kind, group in break_down(judgement).by_kind:
+                found.setdefault(kind, []).append((group.placement.mean_s or 0.0) - lean[kind])
+        for kind, errors in found.items():
+            mean = abs(float(np.mean(errors))) * 1000
+            single = float(np.sqrt(np.mean(np.square(errors)))) * 1000
+            what = f"bias of {kind.value}, {name}, jitter 12 ms, 100 strokes"
+            row(what, f"{mean:.2f} (rms {single:.1f})", "<= 1 ms", mean <= 1)
+    rushes = []
+    for _, judgement in takes(asked(SKIP, 100), Faults(jitter_s=0.012, rush_gap_s=0.040), n):
+        parts = break_down(judgement)
+        rushes.append(
+            (parts.after_skip.placement.mean_s or 0) - (parts.elsewhere.placement.mean_s or 0) + 0.04
+        )
+    mean = abs(float(np.mean(rushes))) * 1000
+    row("rushed gap of 40 ms, skip-figure, jitter 12 ms", f"{mean:.2f} ms", "<= 1 ms", mean <= 1)
+
+
+def true_verdicts(targets: Sequence[Target], take: SimulatedTake) -> dict[int, Verdict]:
+    """Return what should be said of each target, by ``Target.index``, rests left out."""
+    said = {}
+    for target, truth in zip(targets, take.target_truths, strict=True):
+        if truth.deed is Deed.RESTED:
+            continue
+        plain = {
+            Deed.MISSED: Verdict.MISSED,
+            Deed.KEPT_SILENT: Verdict.KEPT_SILENT,
+            Deed.TOUCHED: Verdict.TOUCHED,
+            Deed.NOT_HEARD: Verdict.NOT_JUDGED,
+        }
+        if truth.deed in plain:
+            said[target.index] = plain[truth.deed]
+        elif truth.tap_index is not None and take.tap_truths[truth.tap_index].wrong_hand:
+            said[target.index] = Verdict.WRONG_HAND
+        else:
+            late, width = (
+                microseconds(truth.placement_s or 0.0),
+                microseconds(POCKET.half_width_s(target.slot_s)),
+            )
+            said[target.index] = (
+                Verdict.EARLY if late < -width else Verdict.LATE if late > width else Verdict.IN_TIME
+            )
+    return said
+
+
+def agreement(n: int) -> None:
+    """Print how often the verdict is the true one."""
+    for name, faults, bpm in (
+        (MIXED, SLOPPY, BPM),
+        (SKIP, SLOPPY, BPM),
+        (BASIC, SLOPPY, 140),
+        (MIXED, dataclasses.replace(SLOPPY, clock_sd_s=0.008, motor_sd_s=0.005, jitter_s=0.015), BPM),
+    ):
+        targets, right, total = asked(name, 100, bpm), 0, 0
+        for take, judgement in takes(targets, faults, n):
+            truth = true_verdicts(targets, take)
+            for o in judgement.outcomes:
+                if o.verdict is Verdict.NOT_JUDGED:
+                    continue
+                total += 1
+                right += truth[o.target.index] is o.verdict
+        share = right / total
+        hand = "own clock, " if faults.clock_sd_s else ""
+        what = f"verdicts as in truth, sloppy, {hand}{name}, {bpm} bpm"
+        row(what, f"{100 * share:.2f} %", ">= 99.5 %", share >= 0.995)
+
+
+def told_apart(n: int) -> None:
+    """Print how often a rushed stroke after a skip and a touched skip are each read as what they are."""
+    for one_pad in (False, True):
+        rushed_right = rushed = flagged = short = touch_right = touch = 0
+        for rush_ms in (60, 100, 150, 200):
+            faults = Faults(jitter_s=0.012, rush_gap_s=rush_ms / 1000, touch_skips=0.15, one_pad=one_pad)
+            for take, judgement in takes(asked(SKIP, 30), faults, max(1, n // 4)):
+                by_index = {o.target.index: o for o in judgement.outcomes}
+                for truth in take.target_truths:
+                    if truth.rushed:
+                        o = by_index[truth.target_index]
+                        rushed += 1
+                        rushed_right += o.tap_index == truth.tap_index
+                        if rush_ms >= 100:
+                            short += 1
+                            flagged += o.rushed_gap
+                    elif truth.deed is Deed.TOUCHED:
+                        touch += 1
+                        touch_right += by_index[truth.target_index].verdict is Verdict.TOUCHED
+        pads = "one pad" if one_pad else "hands known"
+        for what, share in (("gap rushed by 60 to 200 of 300 ms", rushed_right / rushed),
+                            ("skip touched", touch_right / touch)):  # fmt: skip
+            row(f"{what} read as such, {pads}", f"{100 * share:.2f} %", ">= 99 %", share >= 0.99)
+
+
+def blameless(n: int) -> None:
+    """Print how often players without a fault are advised."""
+    lead = tuple((k, -0.030) for k in EVERY)
+    players = (
+        ("jitter 10 ms", Faults(jitter_s=0.010)),
+        ("jitter 15 ms", Faults(jitter_s=0.015)),
+        ("lead of 30 ms, jitter 12 ms", Faults(jitter_s=0.012, lean_s=lead)),
+        ("clock 8, motor 4 ms, correction 0.5", Faults(clock_sd_s=0.008, motor_sd_s=0.004)),
+        ("clock 6, motor 4 ms, correction 0.25", Faults(clock_sd_s=0.006, motor_sd_s=0.004, correction=0.25)),
+        ("clock 8, motor 4 ms, correction 1", Faults(clock_sd_s=0.008, motor_sd_s=0.004, correction=1.0)),
+        ("jitter 12 ms, 2 % missed and strays", Faults(jitter_s=0.012, miss=0.02, stray=0.02)),
+        ("jitter 10 ms, one pad", Faults(jitter_s=0.010, one_pad=True)),
+    )
+    for what, faults in players:
+        worst, said_all = 0.0, Counter[Fault]()
+        for name, strokes in ((BASIC, 24), (SKIP, 60), (MIXED, 60), (MIXED, 200)):
+            said = [advise(j) for _, j in takes(asked(name, strokes), faults, n)]
+            worst = max(worst, sum(1 for s in said if s) / n)
+            said_all.update(f.fault for s in said for f in s)
+        common = f" ({said_all.most_common(1)[0][0].value})" if said_all else ""
+        row(f"advised though blameless: {what}{common}", f"{100 * worst:.2f} %", "<= 5 %", worst <= 0.05)
+
+
+def power(n: int) -> None:
+    """Print how often a fault of 15 ms is named within 60 strokes."""
+    for jitter_ms in (10, 15):
+        for name, kind in ((BASIC, Kind.BRUSH), (BASIC, Kind.THUMB), (DROP, Kind.DROP_THUMB), (SKIP, None)):
+            faults = Faults(jitter_s=jitter_ms / 1000, rush_gap_s=0.0 if kind else 0.015,
+                            lean_s=((kind, -0.015),) if kind else ())  # fmt: skip
+            hits = sum(1 for _, j in takes(asked(name, 60), faults, n) if _named(j, kind))
+            what = (
+                f"15 ms found, {kind.value if kind else 'gap'} in {name}, jitter {jitter_ms} ms, 60 strokes"
+            )
+            row(what, f"{100 * hits / n:.1f} %", ">= 90 %", hits / n >= 0.9)
+
+
+def _named(judgement: Judgement, kind: Kind | None) -> bool:
+    fault = Fault.KIND_EARLY if kind else Fault.RUSHED_GAP
+    return any(f.fault is fault and f.kind is kind for f in advise(judgement))
+
+
+def live(n: int) -> None:
+    """Print on how many strokes the live verdict and that of the whole take agree."""
+    right = total = 0
+    for name in (MIXED, SKIP):
+        targets = asked(name, 100)
+        for take, whole in takes(targets, SLOPPY, n):
+            told = LiveJudge(pocket=POCKET)
+            told.expect(targets)
+            outcomes: list[Outcome] = []
+            for tap in take.taps:
+                told.add_tap(tap)
+                outcomes += told.view(tap.song_s + 0.005).settled
+            outcomes += told.finish().settled
+            total += len(whole.outcomes)
+            right += sum(1 for a, b in zip(outcomes, whole.outcomes, strict=True) if a == b)
+    row(
+        f"live as whole take, {total} strokes",
+        f"{100 * right / total:.3f} %",
+        ">= 99.9 %",
+        right / total >= 0.999,
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--takes", type=int, default=400, help="takes for each row")
+    parser.add_argument("--only", help="one part of the table")
+    options = parser.parse_args()
+    parts: tuple[tuple[Callable[[int], None], int], ...] = (
+        (recovery, options.takes), (agreement, options.takes), (told_apart, options.takes),
+        (blameless, options.takes), (power, options.takes), (live, max(1, options.takes // 20)),
+    )  # fmt: skip
+    print(f"{options.takes} takes for each row, {BPM} beats a minute, {POCKET.value} pocket")
+    for part, n in parts:
+        if options.only in (None, part.__name__):
+            part(n)
+
+
+if __name__ == "__main__":
+    main()

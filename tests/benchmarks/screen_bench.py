@@ -1,0 +1,146 @@
+"""Time the drill's frames against a bare full-screen blit and flip: ``python -m tests.benchmarks.screen_bench``.
+
+Opens a window on the display at hand (``SDL_VIDEODRIVER=dummy`` will do, but then a flip costs nothing). Every
+frame is timed in the same run as the bare one, turn about, so that other load on the machine meets both.
+"""
+
+import argparse
+import sys
+import time
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pygame
+
+from trainer.judging.take import Tap
+from trainer.music.layout import lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.timeline import Timeline
+from trainer.practice.drill import Drill, DrillSettings
+from trainer.practice.hands import Faults, simulate
+from trainer.records.library import load_library
+from trainer.screen.painter import Painter
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.views import DrillView, Window
+
+FONTS = Path(__file__).parents[2] / "assets" / "fonts"
+FRAME_S = 1 / 60
+PASSES = 64
+
+
+class Player:
+    """A drill with a simulated player's taps, moved on by a made-up clock."""
+
+    def __init__(self, pattern: Pattern, bpm: Fraction, size: tuple[int, int]) -> None:
+        self.pattern = pattern
+        self.window = Window(width=size[0], height=size[1])
+        self.drill = Drill(DrillSettings(pattern=pattern, bpm=bpm, passes=PASSES))
+        targets = lay_out(pattern, Timeline.steady(bpm), passes=PASSES)
+        faults = Faults(jitter_s=0.02, rush_gap_s=0.05, touch_skips=0.2, miss=0.05)
+        self.coming = list(simulate(targets, faults, np.random.default_rng(1)).taps)
+        self.now_s = self.drill.start_s
+
+    def next_view(self) -> DrillView:
+        self.now_s += FRAME_S
+        while self.coming and self.coming[0].song_s <= self.now_s:
+            self.drill.tap(self.coming.pop(0))
+        moment = self.drill.advance(self.now_s)
+        recent: tuple[Tap, ...] = tuple(t for t in self.drill.taps if t.song_s > self.now_s - 6)
+        return DrillView(
+            window=self.window,
+            pattern=self.pattern,
+            targets=self.drill.targets,
+            timeline=self.drill.timeline,
+            outcomes=(*self.drill.outcomes[-60:], *moment.view.provisional),
+            strays=self.drill.strays,
+            taps=recent,
+            song_s=self.now_s,
+            bpm=moment.bpm,
+            pass_index=moment.pass_index,
+            passes=PASSES,
+            count=moment.count,
+            count_in_beats=self.drill.count_in_beats,
+            input_name="Computer keys",
+            uncertainty_s=0.008,
+            sound="sound on",
+        )
+
+
+def timed(deed: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    deed()
+    return (time.perf_counter() - begun) * 1000
+
+
+def longest_slice(painter: Painter, player: Player) -> float:
+    """Paint a frame slice by slice and return the longest wait between two turns, in ms."""
+    longest, before = 0.0, time.perf_counter()
+    scene = scene_of(player.next_view())
+    for _slice in painter.paint_slices(scene):
+        now = time.perf_counter()
+        longest, before = max(longest, now - before), now
+    longest = max(longest, time.perf_counter() - before)
+    painter.flip()
+    return longest * 1000
+
+
+def row(name: str, values: list[float]) -> str:
+    ordered = sorted(values)
+    median, p99 = ordered[len(ordered) // 2], ordered[int(0.99 * len(ordered))]
+    return f"{name:34} {median:8.2f} {p99:8.2f} {ordered[-1]:8.2f}"
+
+
+def main(arguments: list[str]) -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--size", default="1920x1080")
+    parser.add_argument("--frames", type=int, default=600)
+    parser.add_argument("--pattern", default="one-basic-one-skip")
+    parser.add_argument("--bpm", type=int, default=100)
+    options = parser.parse_args(arguments)
+    width, height = (int(side) for side in options.size.split("x"))
+    pygame.display.init()
+    surface = pygame.display.set_mode((width, height))
+    pattern = load_library().find(options.pattern).pattern
+    player = Player(pattern, Fraction(options.bpm), (width, height))
+    first = time.perf_counter()
+    painter = Painter(surface, FONTS)
+    painter.paint(scene_of(player.next_view()))
+    painter.flip()
+    first_ms = (time.perf_counter() - first) * 1000
+    still = surface.copy()
+
+    def bare() -> None:
+        surface.blit(still, (0, 0))
+        pygame.display.flip()
+
+    times: dict[str, list[float]] = {}
+    for at in range(options.frames):
+        pygame.event.pump()
+        times.setdefault("bare blit and flip", []).append(timed(bare))
+        # The bare blit has overwritten the window; the sheet is painted anew anyway.
+        view = player.next_view()
+        scenes = []
+        build = timed(lambda view=view, scenes=scenes: scenes.append(scene_of(view)))
+        paint = timed(lambda scenes=scenes: painter.paint(scenes[0]))
+        flip = timed(painter.flip)
+        times.setdefault("drill: build the scene", []).append(build)
+        times.setdefault("drill: paint", []).append(paint)
+        times.setdefault("drill: update the window", []).append(flip)
+        times.setdefault("drill: whole frame", []).append(build + paint + flip)
+        if at % 10 == 0:
+            times.setdefault("drill: longest slice", []).append(longest_slice(painter, player))
+    print(
+        f"{options.size}, {pygame.display.get_driver()} display, {options.frames} frames, {options.pattern}"
+    )
+    print(f"{'ms':34} {'median':>8} {'p99':>8} {'longest':>8}")
+    for name, values in times.items():
+        print(row(name, values))
+    middle = {name: sorted(values)[len(values) // 2] for name, values in times.items()}
+    print(f"a drill's frame is {middle['drill: whole frame'] / middle['bare blit and flip']:.2f} bare frames")
+    print(f"first frame, fonts and pictures included: {first_ms:.0f} ms")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,318 @@
+"""Test for each thing that can limit a player, with its probability when nothing is wrong.
+
+- Slips (missed, touched, wrong hand or string, strays): more often than one in twenty, binomial.
+- The gap after a skip, and each kind of stroke against the others: Welch's test, slips left out, so that
+  one cannot lie for all. A gap is compared with the same kind of stroke elsewhere, if there is one.
+- Drift and place: over the means of up to eight stretches, because a hand that follows a click carries
+  what it was off by from stroke to stroke. Place is a feel as long as the mean lies in the pocket or
+  within 30 ms: taps lead a click by 30 to 50 ms in most people (Aschersleben & Prinz 1995).
+- Steadiness: spread about each slot's own place, drift and slips taken off, against half the pocket; by
+  chi-square with fewer degrees of freedom the more strokes hang together (Bartlett 1935, from memory).
+
+A size counts as notable when it is larger than a listener notices, max(6 ms, 2.5 % of the interval)
+(Friberg & Sundberg 1995), and than the input can resolve.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.judging.breakdown import (
+    centred,
+    drift_of,
+    indices_after_skip,
+    placements_of,
+    robust_spread,
+    timed_outcomes,
+)
+from trainer.judging.chance import batch_means, binomial_tail, chi_square_tail, contrast, t_two_sided
+from trainer.judging.statistics import place
+from trainer.judging.take import Judgement, Outcome, Verdict
+from trainer.judging.wording import Fault
+from trainer.music.strokes import Kind
+
+TOLERATED_SLIPS = 0.05  # one slip in twenty is nobody's habit
+LEAST_TAPS = 6
+LEAST_IN_GROUP = 3
+JND_FLOOR_S = 0.006
+JND_SHARE = 0.025
+USUAL_LEAD_S = 0.030  # Aschersleben & Prinz 1995
+SLIP_SPREADS = 3.5  # robust spreads; beyond, a tap is a slip (1 in 2000 of a normal spread)
+SLIP_WEIGHT = 0.1  # of the false-alarm rate, beside 1 for timing: slips that are a habit come in plenty
+BOUNCE_S = 0.060  # a second tap so soon is a pad that bounces, no habit of the hand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One thing tested.
+
+    Attributes:
+        fault: which.
+        probability: of seeing this or more when nothing is wrong.
+        notable: large enough to be said.
+        hits, n: how often of how many, or the taps behind ``size_s``.
+        size_s, half_interval_s: in seconds, late positive; None for counts, or without an interval.
+        kind: the stroke concerned, None for all.
+        limit_s: spread allowed, where a spread was tested.
+        own_s: mean placement of the kind concerned.
+        weight: its share of the false-alarm rate, beside those of the other tests.
+    """
+
+    fault: Fault
+    probability: float
+    notable: bool
+    hits: int
+    n: int
+    size_s: float | None = None
+    half_interval_s: float | None = None
+    kind: Kind | None = None
+    limit_s: float = 0.0
+    own_s: float = 0.0
+    weight: float = 1.0
+
+
+def noticeable_s(interval_s: float) -> float:
+    """Return the smallest displacement that listeners notice: max(6 ms, 2.5 % of the interval)."""
+    return max(JND_FLOOR_S, JND_SHARE * interval_s)
+
+
+def candidates(judgement: Judgement) -> list[Candidate]:
+    """Return every test that a take allows, in no order; none when nothing was played."""
+    outcomes = _until_broken_off(judgement.outcomes)
+    found = _slips(outcomes, judgement)
+    timed = timed_outcomes(judgement)
+    if len(timed) < LEAST_TAPS:
+        return found
+    finest_s = 2 * max(o.tap.uncertainty_s for o in timed if o.tap is not None)
+    least_s = max(noticeable_s(min(o.target.slot_s for o in timed)), finest_s)
+    after_skip = indices_after_skip(judgement.outcomes)
+    steady = _without_slips(timed, after_skip)
+    found += _gap(steady, after_skip, least_s)
+    found += _kinds([o for o in steady if o.target.index not in after_skip], least_s)
+    found += _drift(timed, after_skip, least_s)
+    found += _steadiness(timed, after_skip, min(judgement.pocket_s), least_s)
+    found += _place(timed, min(judgement.pocket_s))
+    return found
+
+
+def _until_broken_off(outcomes: Sequence[Outcome]) -> list[Outcome]:
+    """Return what was judged; strokes after the last tap are left out when they fill more than a bar."""
+    judged = [o for o in outcomes if o.verdict is not Verdict.NOT_JUDGED]
+    played = [at for at, o in enumerate(judged) if o.tap is not None]
+    if not played:
+        return []
+    rest = judged[played[-1] + 1 :]
+    places = {(o.target.pass_index, o.target.bar) for o in rest}
+    return judged[: played[-1] + 1] if len(places) > 1 else judged
+
+
+def _slips(outcomes: Sequence[Outcome], judgement: Judgement) -> list[Candidate]:
+    skips = [o for o in outcomes if o.target.stroke.kind is Kind.SKIP]
+    strokes = [o for o in outcomes if o.target.stroke.kind is not Kind.SKIP]
+    played = [o for o in strokes if o.tap is not None]
+    rows: list[tuple[Fault, Verdict, Sequence[Outcome], Kind | None]] = [
+        (Fault.TOUCHED_SKIP, Verdict.TOUCHED, skips, None),
+        (Fault.MISSED, Verdict.MISSED, strokes, None),
+        (Fault.WRONG_HAND, Verdict.WRONG_HAND, [o for o in played if o.tap and o.tap.hand], None),
+        (Fault.WRONG_STRING, Verdict.WRONG_STRING, [o for o in played if o.tap and o.tap.string], None),
+    ]
+    kinds = {o.target.stroke.kind for o in strokes}
+    if len(kinds) > 1:
+        for kind in Kind:
+            mine = [o for o in strokes if o.target.stroke.kind is kind]
+            rows.append((Fault.MISSED_KIND, Verdict.MISSED, mine, kind))
+    found = [
+        _counted(fault, sum(1 for o in group if o.verdict is verdict), len(group), kind)
+        for fault, verdict, group, kind in rows
+        if group
+    ]
+    if strokes:
+        found.append(_counted(Fault.STRAY, _strays(judgement), len(strokes), None))
+    return found
+
+
+def _counted(fault: Fault, hits: int, n: int, kind: Kind | None) -> Candidate:
+    # Strays may outnumber the strokes; then they are as sure as can be.
+    chance = binomial_tail(min(hits, n), n, TOLERATED_SLIPS)
+    return Candidate(
+        fault=fault,
+        probability=chance,
+        notable=hits >= 2,
+        hits=hits,
+        n=n,
+        kind=kind,
+        weight=SLIP_WEIGHT,
+    )
+
+
+def _strays(judgement: Judgement) -> int:
+    """Count the strays that no other tap came just before."""
+    taps = judgement.taps
+    return sum(1 for at in judgement.strays if at == 0 or taps[at].song_s - taps[at - 1].song_s > BOUNCE_S)
+
+
+def _without_slips(timed: Sequence[Outcome], after_skip: frozenset[int]) -> list[Outcome]:
+    """Return what lies near the middle of its kind, as the take's own spread goes."""
+    residuals = centred(timed, after_skip)
+    reach_s = SLIP_SPREADS * robust_spread(residuals)
+    return [o for o, r in zip(timed, residuals, strict=True) if abs(r) <= reach_s]
+
+
+def _gap(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -> list[Candidate]:
+    after = [o for o in timed if o.target.index in after_skip]
+    kinds = {o.target.stroke.kind for o in after}
+    rest = [o for o in timed if o.target.index not in after_skip]
+    alike = [o for o in rest if o.target.stroke.kind in kinds]
+    # A drop-thumb that is early everywhere rushes no gap, so its own kind is the better measure.
+    if len(alike) >= LEAST_TAPS and {o.target.stroke.kind for o in alike} == kinds:
+        rest = alike
+    return _apart(after, rest, least_s, early=Fault.RUSHED_GAP, late=Fault.DRAGGED_GAP)
+
+
+def _kinds(timed: Sequence[Outcome], least_s: float) -> list[Candidate]:
+    kinds = [kind for kind in Kind if any(o.target.stroke.kind is kind for o in timed)]
+    if len(kinds) == 2:
+        # Each is early by as much as the other is late: one test, told of the one further from its place.
+        kinds = sorted(kinds, key=lambda k: abs(_mean_of(k, timed)))[1:]
+    found = []
+    for kind in kinds:
+        mine = [o for o in timed if o.target.stroke.kind is kind]
+        others = [o for o in timed if o.target.stroke.kind is not kind]
+        found += _apart(mine, others, least_s, early=Fault.KIND_EARLY, late=Fault.KIND_LATE, kind=kind)
+    return found
+
+
+def _mean_of(kind: Kind, timed: Sequence[Outcome]) -> float:
+    mine = placements_of([o for o in timed if o.target.stroke.kind is kind])
+    return math.fsum(mine) / len(mine)
+
+
+def _apart(
+    one: Sequence[Outcome],
+    other: Sequence[Outcome],
+    least_s: float,
+    *,
+    early: Fault,
+    late: Fault,
+    kind: Kind | None = None,
+) -> list[Candidate]:
+    if min(len(one), len(other)) < LEAST_IN_GROUP:
+        return []
+    mine = placements_of(one)
+    found = contrast(mine, placements_of(other))
+    if found is None:
+        return []
+    return [
+        Candidate(
+            fault=early if found.size < 0 else late,
+            probability=found.probability,
+            notable=abs(found.size) > least_s,
+            hits=len(one),
+            n=len(one),
+            size_s=found.size,
+            half_interval_s=found.half_interval,
+            kind=kind,
+            own_s=math.fsum(mine) / len(mine),
+        )
+    ]
+
+
+def _drift(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -> list[Candidate]:
+    drift = drift_of(timed, after_skip)
+    if drift is None:
+        return []
+    minutes = (timed[-1].target.song_s - timed[0].target.song_s) / 60
+    return [
+        Candidate(
+            fault=Fault.DRIFT_AHEAD if drift.moved_s < 0 else Fault.DRIFT_BEHIND,
+            probability=drift.probability,
+            # Spread over a whole take, a move is heard later than a jump.
+            notable=abs(drift.moved_s) > 2 * least_s,
+            hits=len(timed),
+            n=len(timed),
+            size_s=drift.moved_s,
+            half_interval_s=drift.half_interval_s_per_minute * minutes,
+        )
+    ]
+
+
+def _steadiness(
+    timed: Sequence[Outcome], after_skip: frozenset[int], pocket_s: float, least_s: float
+) -> list[Candidate]:
+    drift = drift_of(timed, after_skip)
+    if drift is None:
+        return []
+    level = _without_drift(timed, after_skip, drift.s_per_minute / 60)
+    reach_s = SLIP_SPREADS * robust_spread(level)
+    cells = _cells(timed, after_skip)
+    kept = [(cell, r) for cell, r in zip(cells, level, strict=True) if abs(r) <= reach_s]
+    residuals = _about_cell_means(kept)
+    degrees = len(kept) - len({cell for cell, _ in kept}) - 1
+    squares = math.fsum(r * r for r in residuals)
+    if degrees < 2 or squares <= 0:
+        return []
+    spread_s = math.sqrt(squares / degrees)
+    lag1 = math.fsum(a * b for a, b in itertools.pairwise(residuals)) / squares
+    worth = max(1, math.floor(degrees * (1 - lag1**2) / (1 + lag1**2)))
+    # In the pocket most of the time means a spread of at most half its half-width.
+    allowed_s = max(pocket_s / 2, least_s)
+    return [
+        Candidate(
+            fault=Fault.UNEVEN,
+            probability=chi_square_tail(worth * (spread_s / allowed_s) ** 2, worth),
+            notable=spread_s > allowed_s,
+            hits=len(kept),
+            n=len(kept),
+            size_s=spread_s,
+            limit_s=allowed_s,
+        )
+    ]
+
+
+def _without_drift(timed: Sequence[Outcome], after_skip: frozenset[int], rate: float) -> list[float]:
+    """Return placements about the median of their kind, less a drift of ``rate`` seconds a second."""
+    middle_s = (timed[0].target.song_s + timed[-1].target.song_s) / 2
+    values = centred(timed, after_skip)
+    return [v - rate * (o.target.song_s - middle_s) for v, o in zip(values, timed, strict=True)]
+
+
+def _cells(timed: Sequence[Outcome], after_skip: frozenset[int]) -> list[tuple[object, ...]]:
+    """Return what each stroke is compared with: its slot over the passes, or its kind with few passes."""
+    slots: list[tuple[object, ...]] = [(o.target.bar, o.target.slot) for o in timed]
+    if len(timed) >= LEAST_IN_GROUP * len(set(slots)):
+        return slots
+    return [(o.target.stroke.kind, o.target.index in after_skip) for o in timed]
+
+
+def _about_cell_means(values: Sequence[tuple[tuple[object, ...], float]]) -> list[float]:
+    sums: dict[tuple[object, ...], list[float]] = {}
+    for cell, value in values:
+        sums.setdefault(cell, []).append(value)
+    means = {cell: math.fsum(found) / len(found) for cell, found in sums.items()}
+    return [value - means[cell] for cell, value in values]
+
+
+def _place(timed: Sequence[Outcome], pocket_s: float) -> list[Candidate]:
+    means = batch_means(placements_of(timed))
+    placed = place(means)
+    if placed.mean_s is None or placed.spread_s is None:
+        return []
+    beyond_s = abs(placed.mean_s) - max(pocket_s, USUAL_LEAD_S)
+    error_s = placed.spread_s / math.sqrt(len(means))
+    chance = 1.0
+    if beyond_s > 0:
+        chance = t_two_sided(beyond_s / error_s, len(means) - 1) if error_s > 0 else 0.0
+    return [
+        Candidate(
+            fault=Fault.AHEAD if placed.mean_s < 0 else Fault.BEHIND,
+            probability=chance,
+            notable=beyond_s > 0,
+            hits=len(timed),
+            n=len(timed),
+            size_s=placed.mean_s,
+            half_interval_s=placed.half_interval_s,
+        )
+    ]

@@ -1,0 +1,322 @@
+"""Show what a take came to: a row for each slot, a dot for each repetition, and what to do about it.
+
+The rows share one axis of milliseconds: left is early, right is late, the soft band is the pocket. In a
+row the repetitions go down from the first to the last; under them lies the mean with its interval.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from trainer.judging.statistics import SlotSummary
+from trainer.judging.take import Verdict
+from trainer.music.notation import stroke_words
+from trainer.music.strokes import Kind
+from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Text
+from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.scenes.marks import mark
+from trainer.screen.scenes.parts import (
+    Cap,
+    Frame,
+    Help,
+    Value,
+    bpm_words,
+    full_screen_help,
+    header_panel,
+    help_panel,
+    middle_baseline,
+    note_panel,
+    tempo_caps,
+)
+from trainer.screen.theme import Sizes
+from trainer.screen.views import Act, Action, ReviewView
+
+AXES_MS = (50, 100, 150, 200, 300, 500)
+MARKED = (Verdict.MISSED, Verdict.WRONG_HAND, Verdict.WRONG_STRING, Verdict.TOUCHED)
+IN_LEGEND = (
+    Verdict.IN_TIME,
+    Verdict.KEPT_SILENT,
+    Verdict.EARLY,
+    Verdict.LATE,
+    Verdict.MISSED,
+    Verdict.TOUCHED,
+    Verdict.WRONG_HAND,
+    Verdict.WRONG_STRING,
+    Verdict.STRAY,
+)
+
+
+def review_scene(view: ReviewView) -> Scene:
+    """Return a review's scene."""
+    lines = len(view.banner.lines) if view.banner is not None else 0
+    frame = Frame.of(view.window, note_lines=lines)
+    values = (
+        Value("", f"{view.take.clean} of {view.take.asked}", "as asked"),
+        Value("", bpm_words(view.bpm), "bpm"),
+    )
+    header = header_panel(frame, view.pattern.title, values)
+    advice_high = _advice_height(frame, view)
+    table = _Table.of(frame, view, frame.note_top - advice_high)
+    rows = table.panel()
+    advice = _advice(frame, view, frame.note_top - advice_high, advice_high)
+    strip, hits, keys = help_panel(frame, _helps(table))
+    if view.banner is None:
+        return Scene((header, rows, advice, strip), hits, keys)
+    note, note_hits = note_panel(frame, view.banner)
+    return Scene((header, rows, advice, note, strip), (*hits, *note_hits), keys)
+
+
+def _helps(table: _Table) -> tuple[Help, ...]:
+    helps = [
+        Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return")),), "again"),
+        tempo_caps(),
+        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "library"),
+    ]
+    up = Action(act=Act.SCROLL, value=-1)
+    down = Action(act=Act.SCROLL, value=1)
+    label = ("↑", "↓") if table.shown < len(table.view.slots) else ("", "")
+    helps.append(Help((Cap(label[0], up, ("up",)), Cap(label[1], down, ("down",))), "more rows"))
+    page = max(1, table.shown - 1)
+    pages = (
+        Cap("", Action(act=Act.SCROLL, value=-page), ("page up",)),
+        Cap("", Action(act=Act.SCROLL, value=page), ("page down",)),
+    )
+    helps.extend((full_screen_help(), Help(pages, "")))
+    return tuple(helps)
+
+
+def _advice_lines(frame: Frame, view: ReviewView) -> tuple[str, ...]:
+    width = frame.right - frame.left - round(1.5 * frame.sizes.body)
+    sentences = view.advice[:3]
+    if view.not_graded:
+        sentences = (f"This take is not graded: {view.not_graded}.",)
+    return tuple(
+        ("• " if at == 0 else "  ") + line
+        for sentence in sentences
+        for at, line in enumerate(wrapped(sentence, frame.sizes.body, width, 2))
+    )
+
+
+def _advice_height(frame: Frame, view: ReviewView) -> int:
+    lines = len(_advice_lines(frame, view))
+    return round((1.45 * lines + 1.1) * frame.sizes.body) if lines else 0
+
+
+def _advice(frame: Frame, view: ReviewView, top: int, high: int) -> Panel:
+    theme, size = frame.theme, frame.sizes.body
+    items: list[Item] = []
+    if high:
+        items.append(Rect(0, top, frame.window.width, max(1, frame.sizes.px(1.5)), theme.hair))
+    line_high = round(1.45 * size)
+    for at, line in enumerate(_advice_lines(frame, view)):
+        y = middle_baseline(top + round(0.55 * size) + at * line_high, line_high, size)
+        if line.startswith("•"):
+            items.append(Disc(frame.left + 0.3 * size, y - 0.34 * size, 0.16 * size, theme.focus))
+        items.append(Text(frame.left + round(1.1 * size), y, line[2:], size, theme.ink))
+    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items))
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """The rows and where they lie."""
+
+    frame: Frame
+    view: ReviewView
+    top: int
+    bottom: int
+    legend: int
+    row_high: int
+    shown: int
+    first: int
+    axis_left: int
+    axis_right: int
+    range_ms: int
+
+    @classmethod
+    def of(cls, frame: Frame, view: ReviewView, bottom: int) -> _Table:
+        sizes = frame.sizes
+        top = frame.body_top
+        legend = round(3.9 * sizes.small)
+        count = max(len(view.slots), 1)
+        room = bottom - top - legend - round(0.4 * sizes.small)
+        row_high = min(max(room // count, round(1.7 * sizes.body)), sizes.px(104))
+        shown = max(1, room // row_high)
+        first = min(max(view.first_row, 0), max(len(view.slots) - shown, 0))
+        words = [stroke_words(slot.stroke) for slot in view.slots] or [""]
+        name_width = min(max(text_width(w, sizes.body) for w in words), round(0.26 * frame.window.width))
+        axis_left = frame.left + name_width + sizes.px(120)
+        axis_right = (
+            frame.right - text_width("000 ms early ± 000", sizes.body) - _counts_width(sizes) - sizes.gap
+        )
+        return cls(
+            frame, view, top, bottom, legend, row_high, shown, first, axis_left, axis_right, _range_ms(view)
+        )
+
+    def x(self, placement_s: float) -> float:
+        """Return the pixel of a placement; one beyond the axis stands at its end."""
+        share = max(-1.0, min(1.0, placement_s * 1000 / self.range_ms))
+        return (self.axis_left + self.axis_right) / 2 + share * (self.axis_right - self.axis_left) / 2
+
+    @property
+    def rows_top(self) -> int:
+        return self.top + self.legend
+
+    @property
+    def half_s(self) -> float:
+        """Half-width of the pocket in seconds, the input's uncertainty included as in judging."""
+        view = self.view
+        slot_s = 60 / (float(view.bpm) * view.pattern.slots_per_beat)
+        return view.pocket.half_width_s(slot_s) + view.uncertainty_s
+
+    def panel(self) -> Panel:
+        frame, theme = self.frame, self.frame.theme
+        items: list[Item] = [*self._legend(), *self._axis()]
+        for at, slot in enumerate(self.view.slots[self.first : self.first + self.shown]):
+            y = self.rows_top + at * self.row_high
+            before = self.view.slots[self.first + at - 1] if at else None
+            items.extend(self._row(slot, y, new_bar=before is None or before.bar != slot.bar))
+        return Panel(0, self.top, frame.window.width, self.bottom - self.top, theme.wall, tuple(items))
+
+    def _legend(self) -> list[Item]:
+        """Return how often each verdict was given: the marks' names, learnt in passing."""
+        frame, sizes, theme = self.frame, self.frame.sizes, self.frame.theme
+        counts = dict(self.view.take.counts)
+        size, x = sizes.small, self.frame.left
+        baseline = middle_baseline(self.top, round(1.6 * size), size)
+        items: list[Item] = []
+        for verdict in IN_LEGEND:
+            if not counts.get(verdict):
+                continue
+            words = f"{counts[verdict]} {verdict.value}"
+            wide = round(1.5 * size) + text_width(words, size)
+            if x + wide > frame.right:
+                break
+            items.extend(mark(verdict, x + 0.5 * size, baseline - 0.35 * size, 0.34 * size, theme))
+            items.append(Text(x + round(1.3 * size), baseline, words, size, theme.ink))
+            x += wide + round(1.2 * size)
+        return items
+
+    def _axis(self) -> list[Item]:
+        sizes, theme = self.frame.sizes, self.frame.theme
+        bottom = self.rows_top + min(self.shown, max(len(self.view.slots), 1)) * self.row_high
+        left, right = round(self.x(-self.half_s)), round(self.x(self.half_s))
+        edge = max(1, sizes.px(1.5))
+        zero = round(self.x(0.0))
+        high = bottom - self.rows_top
+        items: list[Item] = [
+            Rect(left, self.rows_top, right - left, high, theme.pocket),
+            Rect(left, self.rows_top, edge, high, theme.pocket_edge),
+            Rect(right - edge, self.rows_top, edge, high, theme.pocket_edge),
+            Rect(zero - edge // 2, self.rows_top, edge, high, theme.string),
+        ]
+        baseline = self.rows_top - round(0.5 * sizes.small)
+        for ms, words in (
+            (-self.range_ms, f"{self.range_ms} ms early"),
+            (0, "0"),
+            (self.range_ms, f"{self.range_ms} ms late"),
+        ):
+            anchor = (Anchor.LEFT, Anchor.CENTRE, Anchor.RIGHT)[(ms > 0) - (ms < 0) + 1]
+            items.append(Text(round(self.x(ms / 1000)), baseline, words, sizes.small, theme.quiet, anchor))
+        return items
+
+    def _row(self, slot: SlotSummary, y: int, *, new_bar: bool) -> list[Item]:
+        frame, sizes, theme = self.frame, self.frame.sizes, self.frame.theme
+        body = sizes.body
+        baseline = middle_baseline(y, self.row_high, body)
+        items: list[Item] = []
+        if new_bar and y > self.rows_top:
+            line = max(1, sizes.px(1.5))
+            items.append(Rect(frame.left, y, frame.right - frame.left, line, theme.hair))
+        if new_bar and len(self.view.pattern.bars) > 1:
+            words = f"{slot.bar + 1}"
+            items.append(Text(frame.left, baseline, words, sizes.small, theme.quiet))
+        name = shortened(stroke_words(slot.stroke), body, self.axis_left - frame.left - sizes.px(76))
+        items.append(Text(frame.left + sizes.px(56), baseline, name, body, theme.ink))
+        items.extend(self._dots(slot, y))
+        items.extend(self._mean(slot, y))
+        items.extend(self._words(slot, y, baseline))
+        return items
+
+    def _dots(self, slot: SlotSummary, y: int) -> list[Item]:
+        theme = self.frame.theme
+        radius = min(7.0 * self.frame.sizes.unit, 0.13 * self.row_high)
+        items: list[Item] = []
+        if slot.stroke.kind is Kind.SKIP:
+            silent = dict(slot.counts).get(Verdict.KEPT_SILENT, 0)
+            if silent:
+                # Below the touches, where other rows have their mean.
+                low = y + 0.70 * self.row_high
+                items.extend(mark(Verdict.KEPT_SILENT, self.x(0.0), low, 0.17 * self.row_high, theme))
+        n = len(slot.placements_s)
+        for at, placement in enumerate(slot.placements_s):
+            share = 0.5 if n == 1 else at / (n - 1)
+            deep = 0.24 if slot.stroke.kind is Kind.SKIP else 0.44
+            dot_y = y + (0.16 + deep * share) * self.row_high
+            items.extend(mark(self._verdict(slot, placement), self.x(placement), dot_y, radius, theme))
+        return items
+
+    def _verdict(self, slot: SlotSummary, placement_s: float) -> Verdict:
+        if slot.stroke.kind is Kind.SKIP:
+            return Verdict.TOUCHED
+        if abs(placement_s) <= self.half_s:
+            return Verdict.IN_TIME
+        return Verdict.EARLY if placement_s < 0 else Verdict.LATE
+
+    def _mean(self, slot: SlotSummary, y: int) -> list[Item]:
+        if slot.mean_s is None or slot.stroke.kind is Kind.SKIP:
+            return []
+        sizes, ink = self.frame.sizes, self.frame.theme.ink
+        middle = y + 0.80 * self.row_high
+        thick, wide, high = sizes.px(4), sizes.px(5), round(0.26 * self.row_high)
+        x = self.x(slot.mean_s)
+        items: list[Item] = [Rect(round(x - wide / 2), round(middle - high / 2), wide, high, ink)]
+        if slot.half_interval_s is not None:
+            left = round(self.x(slot.mean_s - slot.half_interval_s))
+            right = round(self.x(slot.mean_s + slot.half_interval_s))
+            items.append(Rect(left, round(middle - thick / 2), max(right - left, 1), thick, ink))
+        return items
+
+    def _words(self, slot: SlotSummary, y: int, baseline: int) -> list[Item]:
+        frame, sizes, theme = self.frame, self.frame.sizes, self.frame.theme
+        x = self.axis_right + sizes.gap
+        items: list[Item] = [Text(x, baseline, _in_words(slot), sizes.body, theme.ink)]
+        counts = dict(slot.counts)
+        x = frame.right - _counts_width(sizes)
+        middle = y + self.row_high / 2
+        for verdict in MARKED:
+            if counts.get(verdict) and verdict is not Verdict.TOUCHED:
+                items.extend(mark(verdict, x + 0.5 * sizes.small, middle, 0.36 * sizes.small, theme))
+                small_baseline = middle_baseline(y, self.row_high, sizes.small)
+                x += round(1.2 * sizes.small)
+                items.append(Text(x, small_baseline, str(counts[verdict]), sizes.small, theme.ink))
+                x += text_width(str(counts[verdict]), sizes.small) + round(0.6 * sizes.small)
+        return items
+
+
+def _counts_width(sizes: Sizes) -> int:
+    return round(6.4 * sizes.small)
+
+
+def _range_ms(view: ReviewView) -> int:
+    """Return the axis's reach: the least of a few that holds nearly all placements."""
+    placements = sorted(abs(p) * 1000 for slot in view.slots for p in slot.placements_s)
+    largest = placements[math.ceil(0.97 * len(placements)) - 1] if placements else 0.0
+    slot_s = 60 / (float(view.bpm) * view.pattern.slots_per_beat)
+    least = max(largest, view.pocket.half_width_s(slot_s) * 1600)
+    return next((ms for ms in AXES_MS if ms >= least), AXES_MS[-1])
+
+
+def _in_words(slot: SlotSummary) -> str:
+    counts = dict(slot.counts)
+    if slot.stroke.kind is Kind.SKIP:
+        return f"silent {counts.get(Verdict.KEPT_SILENT, 0)} of {slot.n}"
+    if counts.get(Verdict.NOT_JUDGED) == slot.n:
+        return "not heard"
+    if slot.mean_s is None:
+        return "not played"
+    ms = round(slot.mean_s * 1000)
+    words = "0 ms" if ms == 0 else f"{abs(ms)} ms {'early' if ms < 0 else 'late'}"
+    if slot.half_interval_s is not None:
+        words += f" ± {round(slot.half_interval_s * 1000)}"
+    return words
