@@ -104,7 +104,7 @@ class Stage:
         self._came_from = Place.LIBRARY
         self.focus = 0
         self.first_row = 0
-        self.keys = KeyTaps(KeyMap(nail=settings.nail_key, thumb=settings.thumb_key))
+        self.keys = KeyTaps(KeyMap(nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key))
         self.waiting_key: Hand | None = None
         self.teaching: Teaching | None = None
         self.notes: tuple[str, ...] = () if settings.cautions_seen else CAUTIONS
@@ -313,7 +313,8 @@ class Stage:
         if run.hands is not None and not run.passes:
             run = replace(run, passes=HANDS_PASSES)
         self.run = run
-        left = bool(self.midi.open_name) and self.chosen.pads.knows_left and run.hands is None
+        hears_left = self.chosen.pads.knows_left if self.midi.open_name else bool(self.keys.keys.left)
+        left = hears_left and run.hands is None
         self.drill = Drill(
             DrillSettings(
                 pattern=run.pattern,

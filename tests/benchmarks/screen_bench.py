@@ -1,7 +1,10 @@
-"""Time the drill's frames against a bare full-screen blit and flip: ``python -m tests.benchmarks.screen_bench``.
+"""Time the drill's frames against a bare full-screen blit and flip.
 
-Opens a window on the display at hand (``SDL_VIDEODRIVER=dummy`` will do, but then a flip costs nothing). Every
-frame is timed in the same run as the bare one, turn about, so that other load on the machine meets both.
+Run it with: python -m tests.benchmarks.screen_bench
+
+Opens a window on the display at hand (with ``SDL_VIDEODRIVER=dummy`` too, but then a flip costs nothing).
+Every frame is timed in the same run as the bare one, turn about, so that other load on the machine meets
+both.
 """
 
 import argparse

@@ -18,6 +18,7 @@ class FakeCard:
         now_ns: the host clock; the tests move it.
         heard: blocks in the order in which they began.
         dead: no block begins any more.
+        failure: what the card raises when it is looked at.
     """
 
     def __init__(self, *, rate: int = 48_000, speed: float = 1.0) -> None:
@@ -27,6 +28,7 @@ class FakeCard:
         self.begin_ns = 0
         self.between_ns = 0  # how long it looks idle between two blocks
         self.dead = False
+        self.failure: Exception | None = None
         self._frame_ns = NS / (rate * speed)
         self._block_ns = round(BLOCK_FRAMES * self._frame_ns)
         self._ends_ns: int | None = None
@@ -50,6 +52,8 @@ class FakeCard:
         self._waiting = block
 
     def is_waiting(self) -> bool:
+        if self.failure is not None:
+            raise self.failure
         self._run()
         return self._waiting is not None
 

@@ -8,6 +8,7 @@ import pytest
 from tests.devices.fake_card import NS, FakeCard
 from tests.sound.helpers import plan_of
 from trainer.devices.feeder import BLOCK_FRAMES, Feeder
+from trainer.errors import NoSound
 from trainer.sound.plan import RATE, StreamPlan
 from trainer.sound.render import render
 
@@ -156,6 +157,33 @@ def test_a_device_that_plays_no_more_is_noticed_within_a_second() -> None:
     card.dead = False
     feeder.start(plan_of("97.3"))
     assert not feeder.stuck
+
+
+def test_a_device_that_fails_is_given_up_and_no_fault_of_ours() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 1)
+    card.failure = NoSound("the sound device failed", "start the program again")
+    run(feeder, card, 0.1)
+    assert feeder.stuck
+    feeder.raise_fault()
+    assert feeder.plan == plan, "what was played keeps its times"
+    card.failure = None
+    feeder.start(plan)
+    assert not feeder.stuck
+
+
+def test_a_fault_of_ours_is_raised_once_in_the_app() -> None:
+    card = FakeCard()
+    feeder = feeder_on(card)
+    feeder.start(plan_of("97.3"))
+    card.failure = RuntimeError("broken")
+    run(feeder, card, 0.1)
+    assert feeder.stuck
+    with pytest.raises(RuntimeError, match="broken"):
+        feeder.raise_fault()
+    feeder.raise_fault()
 
 
 def test_a_tempo_change_ahead_is_heard_on_its_bar_line() -> None:

@@ -1,9 +1,6 @@
 """Paint the icon's PNG files anew: ``python -m tests.screen.make_icon``."""
 
-import os
 from pathlib import Path
-
-os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 
 import pygame
 

@@ -3,6 +3,7 @@
     connect PART        open the first port whose name has a part in it
     offer               offer a port of its own, by the client's name given as the first argument
     play COUNT SEED     send notes at random distances of 2 to 50 ms
+    stream SECONDS      send a note each millisecond
     note NOTE VELOCITY  send one note
     withdraw            close the port
     ports               tell the names of the ports that can be opened
@@ -55,6 +56,11 @@ class Player:
             for i in range(int(args[0])):
                 yield self._send(i % 128, rng.randint(1, 127))
                 time.sleep(rng.uniform(0.002, 0.050))
+        elif word == "stream":
+            until = time.monotonic() + float(args[0])
+            while time.monotonic() < until:
+                self._send(time.perf_counter_ns() // 1_000_000 % 128, 64)
+                time.sleep(0.001)
 
     def _send(self, note: int, velocity: int) -> tuple[int, int, int]:
         assert self.out is not None

@@ -86,7 +86,7 @@ def main(order: Path, log: Path, sound: Path, sent: Path) -> None:
         port.send_message([0x90 | channel, note, velocity])
     sent.write_text(json.dumps(seconds))
     time.sleep(5.0)
-    del port
+    port.delete()
 
 
 if __name__ == "__main__":

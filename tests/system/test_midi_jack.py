@@ -21,6 +21,7 @@ pytest.importorskip("rtmidi", reason="python-rtmidi is not installed")
 pytestmark = pytest.mark.system
 
 HERE = Path(__file__).parent
+TOP = HERE.parents[1]
 PERIOD_MS = 256 / 48
 NOTES = 400
 NOTICE_S = 1.5
@@ -68,7 +69,7 @@ class OtherPlayer:
         self.process.stdin.write("quit\n")
         self.process.stdin.close()
         try:
-            self.process.wait(10)
+            self.process.wait(20)
         finally:
             self.process.kill()
             self.process.wait()
@@ -186,6 +187,41 @@ def test_our_own_port_is_there_while_it_is_open_and_gone_afterwards(
     assert obeyed(midi, other, "ports")[0]["ports"] == []
 
 
+CLOSINGS = """
+import sys, time
+from trainer.devices.midi import MidiInputs
+sys.setswitchinterval(0.0005)
+heard = 0
+for _ in range(15):
+    midi = MidiInputs()
+    midi.open("otherpad")
+    until = time.perf_counter() + 0.03
+    while time.perf_counter() < until:
+        heard += len(midi.poll())
+        sum(range(20_000))
+    midi.end()
+print(heard)
+"""
+
+
+def test_ports_are_closed_under_a_stream_of_notes_without_hanging_or_crashing(
+    jack_server: str, other: OtherPlayer
+) -> None:
+    """Closed at once, without hushing and waiting, the library crashed here within ten rounds."""
+    assert jack_server
+    other.tell("offer")
+    until_s = time.monotonic() + 10.0
+    while not other.has_answered() and time.monotonic() < until_s:
+        time.sleep(0.01)
+    other.tell("stream 12")
+    ran = subprocess.run(
+        [sys.executable, "-c", CLOSINGS], cwd=TOP, capture_output=True, text=True, timeout=60, check=False
+    )
+    assert ran.returncode == 0, ran.stderr
+    assert int(ran.stdout) > 100
+    assert not other.has_answered(), "the stream ended before the last closing"
+
+
 def test_no_service_is_said_in_a_sentence_and_nothing_is_written_to_the_terminal() -> None:
     """The libraries write their complaints straight to the terminal, past Python."""
     lines = "from trainer.devices.midi import MidiInputs; m = MidiInputs(); print(m.note or 'there is MIDI')"
@@ -193,7 +229,7 @@ def test_no_service_is_said_in_a_sentence_and_nothing_is_written_to_the_terminal
     ran = subprocess.run(
         [sys.executable, "-c", lines + again],
         env={**os.environ, "JACK_DEFAULT_SERVER": f"thumbfall-none-{os.getpid()}"},
-        cwd=HERE.parents[1],
+        cwd=TOP,
         capture_output=True,
         text=True,
         timeout=30,

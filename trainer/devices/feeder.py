@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.devices.clock import now_ns
+from trainer.errors import DeviceProblem
 from trainer.sound.clock_line import ClockLine
 from trainer.sound.plan import StreamPlan
 from trainer.sound.render import make_sounds, render
@@ -41,7 +42,10 @@ Block = NDArray[np.int16]
 
 
 class StreamChannel(Protocol):
-    """What the feeder needs of a mixer: one channel with room for one waiting block."""
+    """What the feeder needs of a mixer: one channel with room for one waiting block.
+
+    Each method raises DeviceProblem when the device has failed.
+    """
 
     def play(self, block: Block) -> None:
         """Begin a block now, shape (BLOCK_FRAMES, 2)."""
@@ -94,7 +98,11 @@ class Feeder:
             self._thread.start()
 
     def start(self, plan: StreamPlan) -> None:
-        """Begin a stream from its first frame, now."""
+        """Begin a stream from its first frame, now.
+
+        Raises:
+            DeviceProblem: the device has failed.
+        """
         make_sounds(plan)
         with self._lock:
             self._channel.stop()
@@ -143,6 +151,21 @@ class Feeder:
 
     def look(self) -> float:
         """Look once whether a block has begun, see to the next, and return how long to sleep in seconds."""
+        try:
+            return self._look()
+        except DeviceProblem:
+            self._give_up()
+        except Exception as fault:  # noqa: BLE001 - handed to the app's thread by raise_fault
+            self._fault = fault
+            self._give_up()
+        return LONGEST_SLEEP_S
+
+    def _give_up(self) -> None:
+        # The plan and the line stay, so that what has been played keeps its times.
+        self.stuck = True
+        self._work.clear()
+
+    def _look(self) -> float:
         with self._lock:
             plan, line = self.plan, self.line
             if plan is None or line is None:
@@ -159,13 +182,7 @@ class Feeder:
     def _run(self) -> None:
         while not self._closing:
             self._work.wait()
-            try:
-                pause_s = self.look()
-            except Exception as fault:  # noqa: BLE001 - handed to the app's thread by raise_fault
-                self._fault = fault
-                self.stuck = True
-                return
-            time.sleep(pause_s)
+            time.sleep(self.look())
 
     def _first_line(self, began_ns: int) -> ClockLine:
         # The mixer takes the block up with its next buffer, some time within a buffer's length.

@@ -39,8 +39,9 @@ SCAN_NS = 500_000_000
 # so it is asked seldom, and not at all while a port is open.
 ASK_AGAIN_NS = 10_000_000_000
 # Closing a port waits for the driver's thread, which may be waiting for Python to deliver: a program that
-# closes while a tap arrives can hang. So a port that is left is first hushed, when nothing has come for a
-# while, and closed only when a call that was then on its way has had time to end.
+# closes while a tap arrives can hang, and under a stream of notes it crashed within ten closings. So a port
+# that is left is first hushed, when nothing has come for a while, and closed only when a call that was then
+# on its way has had time to end.
 QUIET_NS = 50_000_000
 SETTLE_NS = 20_000_000
 LONGEST_END_NS = 300_000_000

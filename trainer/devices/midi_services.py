@@ -95,8 +95,8 @@ def listed(watcher: RawInput) -> list[str]:
 def hush(raw: RawInput) -> tuple[object, ...]:
     """Cancel an input's callback; keep what is returned until the driver's thread has surely let go of it.
 
-    The library frees the pair of callback and data at once. A driver's thread that was waiting to call it
-    would then read freed memory: closing ports under a stream of notes crashed without this.
+    The library frees the pair of callback and data at once, and a driver's thread that was just waiting to
+    call it would read freed memory.
     """
     kept = tuple(each for each in gc.get_referents(raw) if isinstance(each, tuple))
     raw.cancel_callback()

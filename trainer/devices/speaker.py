@@ -6,8 +6,9 @@ for the app's own thread.
 
 from __future__ import annotations
 
+import contextlib
 import enum
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.devices.feeder import BUFFER_FRAMES, Block, Feeder
@@ -228,6 +229,7 @@ class Speaker:
 
         Raises:
             ValueError: the plan has another rate than the device.
+            NoSound: the device has failed.
         """
         if plan.rate != self.rate:
             raise ValueError(f"a plan of {plan.rate} frames a second for a device of {self.rate}")
@@ -314,19 +316,33 @@ class _MixerChannel:
         self._channel = pygame.mixer.Channel(number)
 
     def play(self, block: Block) -> None:
-        self._channel.play(pygame.mixer.Sound(buffer=block.tobytes()))
+        with _mixer_errors():
+            self._channel.play(pygame.mixer.Sound(buffer=block.tobytes()))
 
     def queue(self, block: Block) -> None:
-        self._channel.queue(pygame.mixer.Sound(buffer=block.tobytes()))
+        with _mixer_errors():
+            self._channel.queue(pygame.mixer.Sound(buffer=block.tobytes()))
 
     def is_waiting(self) -> bool:
-        return self._channel.get_queue() is not None
+        with _mixer_errors():
+            return self._channel.get_queue() is not None
 
     def is_playing(self) -> bool:
-        return self._channel.get_busy()
+        with _mixer_errors():
+            return self._channel.get_busy()
 
     def stop(self) -> None:
-        self._channel.stop()
+        # A window that has been closed may have taken the mixer with it.
+        if pygame.mixer.get_init() is not None:
+            self._channel.stop()
+
+
+@contextlib.contextmanager
+def _mixer_errors() -> Iterator[None]:
+    try:
+        yield
+    except pygame.error as err:
+        raise NoSound(f"the sound device failed ({err})", "start the program again") from err
 
 
 def open_speaker() -> SpeakerLike:

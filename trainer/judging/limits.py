@@ -57,7 +57,6 @@ class Candidate:
         size_s, half_interval_s: in seconds, late positive; None for counts, or without an interval.
         kind: the stroke concerned, None for all.
         limit_s: spread allowed, where a spread was tested.
-        own_s: mean placement of the kind concerned.
         weight: its share of the false-alarm rate, beside those of the other tests.
     """
 
@@ -70,7 +69,6 @@ class Candidate:
     half_interval_s: float | None = None
     kind: Kind | None = None
     limit_s: float = 0.0
-    own_s: float = 0.0
     weight: float = 1.0
 
 
@@ -215,7 +213,6 @@ def _apart(
             size_s=found.size,
             half_interval_s=found.half_interval,
             kind=kind,
-            own_s=math.fsum(mine) / len(mine),
         )
     ]
 

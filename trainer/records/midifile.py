@@ -1,8 +1,8 @@
 """Keep takes as Standard MIDI Files, and read takes that any recorder has made.
 
-Written with 30,000 ticks to a quarter note, so a written tap comes back within half a tick: 25 microseconds
-at 40 bpm, 8 at 120. A MIDI tempo is a whole number of microseconds a quarter; ticks are counted by the
-file's own tempo map, so that rounding moves no tap.
+Written with 30,000 ticks to a quarter note, so a written tap comes back within half a tick: 50 microseconds
+at 20 bpm, the slowest, and 8 at 120. A MIDI tempo is a whole number of microseconds a quarter; ticks are
+counted by the file's own tempo map, so that rounding moves no tap.
 """
 
 from __future__ import annotations

@@ -113,8 +113,8 @@ def _segment(
     else:
         away = np.hypot(px, py)
         radius = np.full(away.shape, ra, dtype=np.float32)
-    # A line thinner than a pixel keeps its place and loses weight instead.
-    weight = np.clip(radius + 0.5 - away, 0, 1) * np.minimum(1, 2 * radius)
+    # A line thinner than a pixel keeps its place and can cover no more than its width.
+    weight = np.minimum(np.clip(radius + 0.5 - away, 0, 1), 2 * radius)
     block = cover[x0:x1, y0:y1]
     np.maximum(block, weight, out=block)
 

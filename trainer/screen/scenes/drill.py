@@ -195,9 +195,10 @@ class _Sheet:
     def results(self, left: int) -> list[Item]:
         """Return the taps and verdicts right of a pixel."""
         view, items = self.view, list[Item]()
-        since = view.timeline.seconds(
-            Fraction((left - self.origin) / self.shape.beat_px).limit_denominator(64)
-        )
+        beats_back = view.timeline.beat(view.song_s) - (left - self.origin) / self.shape.beat_px
+        # At the slowest tempo there was, so that nothing in view is left out after a change.
+        slowest = min(float(span.bpm) for span in view.timeline.spans)
+        since = view.song_s - beats_back * 60 / slowest
         until = view.song_s + 2.0
         decided: set[Tap] = set(view.strays)
         for outcome in reversed(view.outcomes):

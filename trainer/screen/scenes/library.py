@@ -205,14 +205,16 @@ def _preview(frame: Frame, view: LibraryView) -> Panel:
     line = round(1.4 * sizes.body)
     needs = _needs(view, pattern)
     need_lines = wrapped(needs, sizes.small, right - left, 2) if needs else ()
-    spare = bottom - y - round((len(need_lines) + 1) * 1.4 * sizes.small)
-    for words in wrapped(pattern.teacher, sizes.body, right - left, max(1, spare // line + 1)):
+    small_line = round(1.4 * sizes.small)
+    small_lines = (_about(pattern), *need_lines)
+    spare = bottom - y - small_line * len(small_lines)
+    for words in wrapped(pattern.teacher, sizes.body, right - left, max(1, spare // line)):
         items.append(Text(left, y, words, sizes.body, theme.ink))
         y += line
-    y += round(0.2 * sizes.body)
-    for words in (_about(pattern), *need_lines):
+    # What is needed first comes last, so it is what gives way in a low window.
+    for words in small_lines[: max(0, (bottom - y) // small_line + 1)]:
         items.append(Text(left, y, words, sizes.small, theme.quiet))
-        y += round(1.4 * sizes.small)
+        y += small_line
     return Panel(x, top, width, high, theme.sheet, tuple(items), strips)
 
 

@@ -1,0 +1,258 @@
+"""Every scene, in its usual states and its fullest ones, in three window sizes."""
+
+import itertools
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from tests.judging.helpers import pattern_of
+from tests.screen.views import (
+    BOTH,
+    SIZES,
+    View,
+    all_views,
+    drill_view,
+    library_view,
+    review_view,
+    settings_view,
+    titled,
+)
+from trainer.judging.take import Tap, Verdict
+from trainer.music.strokes import Hand
+from trainer.screen.draw import Item, Panel, Ring, Scene, Text
+from trainer.screen.scenes.drill import drill_scene
+from trainer.screen.scenes.library import library_scene
+from trainer.screen.scenes.marks import mark
+from trainer.screen.scenes.review import review_scene
+from trainer.screen.scenes.settings import rows_of, settings_scene
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.theme import ROOM, ThemeName
+from trainer.screen.views import Act, Action, Window
+
+NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
+WINDOW = Window(width=1920, height=1080)
+
+
+@pytest.fixture(scope="module")
+def views() -> dict[tuple[int, int], dict[str, View]]:
+    return {size: all_views(*size, ThemeName.ROOM) for size in SIZES}
+
+
+def texts_of(scene: Scene) -> list[tuple[Panel, Text]]:
+    return [(panel, item) for panel in scene.panels for item in panel.items if isinstance(item, Text)]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("name", NAMES)
+def test_no_text_leaves_its_panel_or_touches_another(
+    name: str, size: tuple[int, int], views: dict[tuple[int, int], dict[str, View]]
+) -> None:
+    pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
+    from trainer.screen.painter import Painter
+
+    fonts = Path(__file__).parents[2] / "assets" / "fonts"
+    painter = Painter(pygame.Surface((1, 1)), fonts)
+    boxes = []
+    for panel, text in texts_of(scene_of(views[size][name])):
+        if not text.text:
+            continue
+        x, _, w, _ = painter.text_size(text)
+        # From the ascender to the descender; the font's own box holds the line gap too.
+        box = pygame.Rect(x, text.y - round(0.76 * text.size), w, round(0.98 * text.size))
+        assert pygame.Rect(panel.x, panel.y, panel.w, panel.h).contains(box), (text.text, box)
+        for other, other_text in boxes:
+            assert not box.colliderect(other), (text.text, other_text)
+        boxes.append((box, text.text))
+    assert boxes
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("name", NAMES)
+def test_panels_cover_the_window_and_do_not_overlap(
+    name: str, size: tuple[int, int], views: dict[tuple[int, int], dict[str, View]]
+) -> None:
+    panels = [p for p in scene_of(views[size][name]).panels if p.w * p.h]
+    assert sum(p.w * p.h for p in panels) == size[0] * size[1]
+    for at, a in enumerate(panels):
+        for b in panels[at + 1 :]:
+            assert a.x + a.w <= b.x or b.x + b.w <= a.x or a.y + a.h <= b.y or b.y + b.h <= a.y
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_scene_is_a_function_of_its_view(name: str) -> None:
+    first, second = (all_views(1280, 720, ThemeName.PROJECTOR)[name] for _ in range(2))
+    assert scene_of(first) == scene_of(second)
+
+
+def test_scenes_theme_and_draw_list_need_no_pygame() -> None:
+    code = (
+        "import sys; sys.modules['pygame'] = None\n"
+        "import trainer.screen.scenes.show, trainer.screen.theme, trainer.screen.draw, trainer.screen.icon\n"
+        "print('fine')"
+    )
+    root = Path(__file__).parents[2]
+    done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=False)
+    assert done.stdout == "fine\n", done.stderr
+
+
+# The drill
+
+
+def test_the_same_beat_of_the_next_pass_is_the_same_picture() -> None:
+    both = titled("Both figures", *BOTH)
+    pictures = {
+        song_s: {s.picture for s in drill_scene(drill_view(WINDOW, both, song_s)).panels[2].strips}
+        for song_s in (3.9, 6.9)
+    }
+    # One pass of four beats at 80 lasts 3 s: the window shows the same beats of two passes.
+    assert pictures[3.9] == pictures[6.9]
+
+
+def test_strips_join_without_a_gap() -> None:
+    strips = drill_scene(drill_view(WINDOW, titled("Both", *BOTH), 2.345)).panels[2].strips
+    assert all(a.x + a.w == b.x for a, b in itertools.pairwise(strips))
+    sheet = drill_scene(drill_view(WINDOW, titled("Both", *BOTH), 2.345)).panels[2]
+    assert strips[0].x <= sheet.x
+    assert strips[-1].x + strips[-1].w >= sheet.x + sheet.w
+
+
+def late_marks(late_s: float) -> tuple[float, float]:
+    """The pixel of a stroke and of a tap that much later, from two scenes of the same moment."""
+    pattern = pattern_of("strike 3, rest, strike 3, rest")
+    found = []
+    for shift in (0.0, late_s):
+        view = drill_view(WINDOW, pattern, 1.4, bpm=60)
+        tap = Tap(song_s=1.0 + shift, hand=Hand.NAIL)
+        scene = drill_scene(type(view)(**{**_fields(view), "taps": (tap,), "outcomes": (), "strays": ()}))
+        found.append(next(item.x for item in scene.panels[2].items if isinstance(item, Ring)))
+    return found[0], found[1]
+
+
+def _fields(view: View) -> dict[str, object]:
+    return {name: getattr(view, name) for name in type(view).__slots__}
+
+
+@pytest.mark.parametrize("late_s", [-0.05, 0.02, 0.1])
+def test_a_tap_is_drawn_to_scale_left_when_early_and_right_when_late(late_s: float) -> None:
+    """At 60 bpm a beat lasts a second, so the distance is the beat's length times the seconds."""
+    stroke, tap = late_marks(late_s)
+    view = drill_view(WINDOW, pattern_of("strike 3, rest, strike 3, rest"), 1.4, bpm=60)
+    beat_px = drill_scene(view).panels[2].strips[0].w
+    assert tap - stroke == pytest.approx(late_s * beat_px, abs=1e-6)
+
+
+def test_the_count_in_shows_its_number_and_playing_does_not() -> None:
+    both = titled("Both", *BOTH)
+    counting = [t.text for _, t in texts_of(drill_scene(drill_view(WINDOW, both, -1.7)))]
+    playing = [t.text for _, t in texts_of(drill_scene(drill_view(WINDOW, both, 1.0)))]
+    view = drill_view(WINDOW, both, -1.7)
+    assert view.count == 2
+    assert "2" in counting[5 + 2 :]
+    assert len(playing) == len(counting) - 1
+
+
+def test_the_new_tempo_is_announced() -> None:
+    both = titled("Both", *BOTH)
+    scene = drill_scene(drill_view(WINDOW, both, 1.0, next_bpm=Fraction(95)))
+    assert any("then 95" in text.text for _, text in texts_of(scene))
+
+
+def _without_colour(item: Item) -> tuple[object, ...]:
+    return tuple(getattr(item, name) for name in type(item).__slots__ if name != "colour")
+
+
+def test_marks_differ_in_shape_not_only_in_colour() -> None:
+    """The same mark in one colour: no two verdicts may look alike."""
+    shapes = set()
+    for verdict in Verdict:
+        items = mark(verdict, 0.0, 0.0, 10.0, ROOM)
+        shapes.add(tuple((type(item).__name__, *_without_colour(item)) for item in items))
+    assert len(shapes) == len(Verdict)
+
+
+# Keys and places to click
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_key_and_every_hit_lies_in_the_window_and_asks_for_something(name: str) -> None:
+    scene = scene_of(all_views(1280, 720, ThemeName.ROOM)[name])
+    keys = [use.key for use in scene.keys]
+    assert len(keys) == len(set(keys))
+    assert "escape" in keys
+    assert "f11" in keys
+    for hit in scene.hits:
+        assert hit.x >= 0
+        assert hit.x + hit.w <= 1280
+        assert hit.y >= 0
+        assert hit.y + hit.h <= 720
+
+
+def test_a_click_on_a_row_chooses_it_and_on_the_chosen_one_starts() -> None:
+    scene = library_scene(library_view(WINDOW, 3))
+    rows = [hit for hit in scene.hits if hit.action.act in (Act.SELECT, Act.START) and hit.x < 100][:13]
+    by_click = [scene.action_at(hit.x + 5, hit.y + 5) for hit in rows]
+    assert by_click[3] == Action(act=Act.START)
+    assert by_click[4] == Action(act=Act.SELECT, value=4)
+
+
+def test_the_chosen_pattern_is_always_in_view() -> None:
+    for selected in (0, 1, 12, 31, 32):
+        view = library_view(WINDOW, selected)
+        texts = [t for _, t in texts_of(library_scene(view))]
+        assert any(t.bold and t.text.startswith(view.patterns[selected].title[:8]) for t in texts)
+
+
+def test_arrow_keys_stop_at_the_ends_of_the_course() -> None:
+    top = library_scene(library_view(WINDOW, 0))
+    bottom = library_scene(library_view(WINDOW, 32))
+    assert top.actions_for_key("up") == (Action(act=Act.SELECT, value=0),)
+    assert bottom.actions_for_key("down") == (Action(act=Act.SELECT, value=32),)
+
+
+def test_a_click_on_the_banner_dismisses_it() -> None:
+    scene = scene_of(all_views(1920, 1080, ThemeName.ROOM)["library, first start"])
+    note = scene.panels[3]
+    assert scene.action_at(note.x + note.w // 2, note.y + note.h // 2) == Action(act=Act.DISMISS)
+
+
+def test_every_settings_row_can_be_reached_and_is_in_view_when_chosen() -> None:
+    rows = rows_of(settings_view(WINDOW))
+    for focus, row in enumerate(rows):
+        small = Window(width=1280, height=720)
+        scene = settings_scene(settings_view(small, focus))
+        assert scene.actions_for_key("return") == (row.enter,)
+        assert any(t.bold and t.text[:6] == row.value[:6] for _, t in texts_of(scene))
+
+
+# The review
+
+
+def test_a_skip_kept_silent_has_its_own_words_and_ring() -> None:
+    view = review_view(WINDOW, titled("Both", *BOTH), 8)
+    scene = review_scene(view)
+    skip = next(slot for slot in view.slots if slot.stroke.kind.value == "skip")
+    kept = dict(skip.counts)[Verdict.KEPT_SILENT]
+    assert any(text.text == f"silent {kept} of 8" for _, text in texts_of(scene))
+    rings = [item for item in scene.panels[1].items if isinstance(item, Ring)]
+    assert any(ring.colour == ROOM.in_time for ring in rings)
+
+
+def test_a_slot_that_nobody_played_says_so_and_shows_no_mean() -> None:
+    view = review_view(WINDOW, titled("Both", *BOTH), 1)
+    words = [text.text for _, text in texts_of(review_scene(view))]
+    for slot in view.slots:
+        if slot.stroke.kind.sounds and slot.mean_s is None:
+            assert "not played" in words
+    assert all("nan" not in word for word in words)
+
+
+def test_at_most_three_sentences_of_advice_are_shown() -> None:
+    one = review_scene(
+        review_view(WINDOW, titled("Both", *BOTH), 2, advice=("One.", "Two.", "Three.", "Four."))
+    )
+    words = [text.text for _, text in texts_of(one)]
+    assert "Three." in words
+    assert "Four." not in words

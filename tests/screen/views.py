@@ -1,0 +1,174 @@
+"""Realistic views for the screen's tests: shipped patterns, simulated players, every scene."""
+
+from fractions import Fraction
+
+import numpy as np
+
+from tests.judging.helpers import pattern_of
+from trainer.judging.statistics import by_slot, summarise
+from trainer.music.layout import lay_out
+from trainer.music.notation import read_pattern
+from trainer.music.pattern import Pattern
+from trainer.music.timeline import Timeline
+from trainer.practice.drill import Drill, DrillSettings
+from trainer.practice.hands import Faults, simulate
+from trainer.screen.theme import ThemeName
+from trainer.screen.views import (
+    Banner,
+    BannerKind,
+    DrillView,
+    InputItem,
+    LibraryView,
+    ReviewView,
+    SettingsView,
+    Window,
+)
+
+SIZES = ((1280, 720), (1920, 1080), (3840, 2160))
+SLOPPY = Faults(jitter_s=0.03, rush_gap_s=0.07, touch_skips=0.3, miss=0.1, stray=0.05, wrong_hand=0.1)
+BOTH = ("strike 3, rest, brush, thumb", "skip, drop-thumb 2, accented brush 4 to 1, thumb")
+LEFT = ("skip, pull-off 1 fret 0, brush, thumb", "strike 4, hammer-on 4 fret 2, brush, slide 3")
+LONG_TITLE = "A figure whose title is as long as a title can be, eighty letters of it or a few"
+CAUTIONS = (
+    "Take a break after 25 minutes. If anything hurts, stop, and see someone licensed to help.",
+    "Keep the sound low in headphones: no program can know how loud it is at your ear.",
+    "Nothing here flashes over a large area; if moving pictures trouble you, look away and play by ear.",
+)
+ADVICE = (
+    "After a skip you come in 71 ms earlier than elsewhere; play the gap alone and count the skip aloud.",
+    "7 of 31 skips were touched; play the skip alone, the hand falling all the way but clear of the strings.",
+    "Your strokes scatter by 19 ms around their own places, 15 ms would fit the pocket; play a tenth slower.",
+)
+
+View = LibraryView | DrillView | ReviewView | SettingsView
+
+
+def in_six() -> Pattern:
+    text = (
+        'title = "In six"\nlevel = "plain"\nstep = 99\nmeter = "6/8"\nslots_per_beat = 3\n'
+        'slow_bpm = 40\ngoal_bpm = 90.5\nneeds = ["figure"]\n'
+        f'teacher = "{"Let the hand fall, and fall again, and only then rise. " * 4}"\n'
+        'bars = "strike 3, rest, thumb, brush, skip, thumb"\n'
+    )
+    return read_pattern(text, name="in-six")
+
+
+def titled(title: str, *bars: str) -> Pattern:
+    pattern = pattern_of(*bars)
+    return Pattern(
+        **{
+            name: getattr(pattern, name)
+            for name in Pattern.__slots__
+            if name not in ("title", "teacher", "needs")
+        },
+        title=title,
+        teacher="Say it aloud, and let the hand rise through the rest; nothing in it is in a hurry.",
+        needs=("figure",),
+    )
+
+
+def played(pattern: Pattern, bpm: int, passes: int, until_s: float) -> Drill:
+    """A drill that a sloppy simulated player has played up to a moment."""
+    drill = Drill(DrillSettings(pattern=pattern, bpm=Fraction(bpm), passes=passes))
+    targets = lay_out(pattern, Timeline.steady(bpm), passes=passes)
+    for tap in simulate(targets, SLOPPY, np.random.default_rng(4)).taps:
+        if tap.song_s <= until_s:
+            drill.advance(tap.song_s)
+            drill.tap(tap)
+    return drill
+
+
+def drill_view(window: Window, pattern: Pattern, song_s: float, bpm: int = 80, **more: object) -> DrillView:
+    drill = played(pattern, bpm, 4, song_s)
+    moment = drill.advance(song_s)
+    return DrillView(
+        window=window,
+        pattern=pattern,
+        targets=drill.targets,
+        timeline=drill.timeline,
+        outcomes=(*drill.outcomes, *moment.view.provisional),
+        strays=drill.strays,
+        taps=drill.taps,
+        song_s=song_s,
+        bpm=moment.bpm,
+        pass_index=moment.pass_index,
+        count=moment.count,
+        count_in_beats=drill.count_in_beats,
+        input_name="Computer keys",
+        uncertainty_s=0.008,
+        sound="sound on",
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def review_view(window: Window, pattern: Pattern, passes: int, **more: object) -> ReviewView:
+    drill = played(pattern, 90, passes, 1e6)
+    drill.advance(1e6)
+    judgement = drill.judgement()
+    return ReviewView(
+        window=window,
+        pattern=pattern,
+        bpm=Fraction(90),
+        passes=passes,
+        slots=by_slot(judgement),
+        take=summarise(judgement),
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def library_view(window: Window, selected: int = 0, **more: object) -> LibraryView:
+    both = titled("Both figures", *BOTH)
+    course = (both, titled(LONG_TITLE, *LEFT), in_six(), *(titled(f"Figure {n}", *BOTH) for n in range(30)))
+    return LibraryView(
+        window=window,
+        patterns=course,
+        selected=selected,
+        clean=frozenset({"in-six"}),
+        bpm=Fraction(195, 2),
+        input_name="Computer keys",
+        sound="sound on",
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def settings_view(window: Window, focus: int = 0, **more: object) -> SettingsView:
+    inputs = (
+        InputItem(name="Computer keys"),
+        InputItem(name="A practice pad with a name as long as some makers give them MIDI 1"),
+        InputItem(name="Old keyboard", present=False),
+    )
+    return SettingsView(
+        window=window,
+        focus=focus,
+        inputs=inputs,
+        input_in_use=1,
+        pads="nail and thumb",
+        sound="sound on",
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
+    """Every scene in its usual states and in its fullest ones."""
+    window = Window(width=width, height=height, theme=theme)
+    caution = Banner(kind=BannerKind.CAUTION, lines=CAUTIONS)
+    problem = Banner(kind=BannerKind.PROBLEM, lines=(ADVICE[0],))
+    both, left = titled("Both figures", *BOTH), titled(LONG_TITLE, *LEFT)
+    found = 'my-figure.toml:7:3: found "strik" where a stroke should be; did you mean strike.'
+    return {
+        "library": library_view(window),
+        "library, long title": library_view(window, 1, problems=(found, found)),
+        "library, first start": library_view(window, 2, banner=caution, passes=0),
+        "library, empty": LibraryView(window=window, patterns=()),
+        "drill, count-in": drill_view(window, both, -1.7),
+        "drill": drill_view(window, both, 5.2),
+        "drill, fast, left hand": drill_view(window, left, 3.3, 240, next_bpm=Fraction(225)),
+        "drill, in six, banner": drill_view(window, in_six(), 4.0, banner=problem),
+        "review": review_view(window, both, 8, advice=ADVICE),
+        "review, long": review_view(window, titled("Long", *BOTH, *LEFT, *BOTH), 3, first_row=5),
+        "review, not graded": review_view(window, left, 2, not_graded="the sound device was lost"),
+        "review, banner": review_view(window, both, 1, banner=caution, advice=ADVICE[:1]),
+        "settings": settings_view(window, 7),
+        "settings, teaching": settings_view(window, 3, teach_prompt="touch the pad for your nail"),
+        "settings, banner": settings_view(window, 11, banner=caution),
+    }

@@ -1,0 +1,91 @@
+"""Make the README's pictures from the real scenes, painted by the real painter.
+
+Usage: python -m tests.system.pictures FOLDER [WIDTH HEIGHT]. Simulated hands play; nothing is drawn for the
+picture alone. Needs pygame, no display.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
+
+import pygame
+
+from trainer.chosen import Chosen
+from trainer.devices.midi import MidiInputs
+from trainer.devices.speaker import SilentSpeaker
+from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
+from trainer.records.library import load_library, open_pattern
+from trainer.records.settings import Settings
+from trainer.screen.painter import Painter
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.theme import ThemeName
+from trainer.screen.views import Window
+from trainer.shipped import shipped_folder
+from trainer.stage import Place, Run, Stage
+from trainer.views_of import view_of
+
+STEP_NS = 8_000_000
+SECONDS_IN = 9.6
+
+
+class Studio:
+    """A stage with a clock of its own, and a surface to paint it on."""
+
+    def __init__(self, width: int, height: int) -> None:
+        pygame.display.init()
+        self.surface = pygame.display.set_mode((width, height))
+        library = load_library()
+        names = [p.name for p in library.patterns]
+        settings = Settings(cautions_seen=True, pattern="skip-figure")
+        self.stage = Stage(
+            chosen=Chosen(settings, library, lambda _settings: None),
+            speaker=SilentSpeaker(),
+            midi=MidiInputs([]),
+        )
+        self.stage.chosen.selected = names.index("skip-figure")
+        self.now_ns = 0
+
+    def run(self, until_s: float) -> None:
+        """Let the drill run to a moment, or to its end."""
+        while self.stage.place is Place.DRILL and (self.stage.speaker.song_s(self.now_ns) or 0.0) < until_s:
+            self.now_ns += STEP_NS
+            self.stage.tick(self.now_ns)
+
+    def picture(self, path: Path, theme: ThemeName = ThemeName.ROOM) -> None:
+        """Paint the scene that is up and keep it as a PNG."""
+        width, height = self.surface.get_size()
+        view = view_of(self.stage, Window(width=width, height=height, theme=theme))
+        if hasattr(view, "sound"):
+            view = replace(view, sound="sound on")
+        painter = Painter(self.surface, shipped_folder("assets") / "fonts")
+        painter.paint(scene_of(view))
+        pygame.image.save(self.surface, str(path))
+
+
+def main(folder: Path, width: int, height: int) -> None:
+    """Make all pictures."""
+    folder.mkdir(parents=True, exist_ok=True)
+    studio = Studio(width, height)
+    studio.picture(folder / "library.png")
+    pattern = open_pattern(DEMO_PATTERN, load_library())
+    studio.stage.start(0, Run(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))
+    studio.run(-0.9)
+    studio.picture(folder / "count-in.png")
+    studio.run(SECONDS_IN)
+    studio.picture(folder / "drill.png")
+    studio.picture(folder / "drill-projector.png", ThemeName.PROJECTOR)
+    studio.run(1e9)
+    studio.picture(folder / "review.png")
+    studio.picture(folder / "review-projector.png", ThemeName.PROJECTOR)
+    studio.stage.open_settings()
+    studio.picture(folder / "settings.png")
+
+
+if __name__ == "__main__":
+    size = (int(sys.argv[2]), int(sys.argv[3])) if len(sys.argv) > 3 else (1280, 720)
+    main(Path(sys.argv[1]), *size)
