@@ -11,6 +11,7 @@ from trainer.chosen import Chosen
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import StoreProblem
+from trainer.hearing import KEYS_NAME
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
 from trainer.keeping import write_report, write_taps
@@ -19,7 +20,7 @@ from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
 from trainer.records.settings import Settings
 from trainer.screen.views import Act, Action, Window
-from trainer.stage import CAUTIONS, KEYS_NAME, Place, Stage
+from trainer.stage import CAUTIONS, Place, Stage
 from trainer.views_of import view_of
 from trainer.wishes import perform
 
@@ -61,8 +62,8 @@ class Bench:
             while waiting and now is not None and waiting[0][0] <= now:
                 _, key = waiting.pop(0)
                 self.stage.key_down(key, host_ns=self.system.ns, looked_ns=self.system.ns - 2 * MS)
-                self.stage.keys.up(key)
-            self.stage.midi_taps(self.stage.midi.poll())
+                self.stage.hearing.keys.up(key)
+            self.stage.midi_taps(self.stage.hearing.midi.poll())
             self.stage.tick(self.system.ns)
 
 
@@ -112,21 +113,21 @@ def test_a_pad_port_is_taught_by_touch_and_then_tells_hands() -> None:
     bench = Bench("Pad 20:0")
     bench.wish(Act.OPEN_SETTINGS)
     bench.wish(Act.INPUT, 1)
-    assert bench.stage.teaching is not None
+    assert bench.stage.hearing.teaching is not None
     for note in (36, 38):
         bench.system.send(0x99, note, 90)
-        bench.stage.midi_taps(bench.stage.midi.poll())
+        bench.stage.midi_taps(bench.stage.hearing.midi.poll())
         bench.system.ns += 500 * MS
     for _ in range(3):
         bench.wish(Act.SKIP_PROMPT)
-    assert bench.stage.teaching is None
+    assert bench.stage.hearing.teaching is None
     assert bench.kept[-1].pads == {"Pad": "nail=36,thumb=38"}
     bench.wish(Act.BACK)
     bench.wish(Act.START)
     bench.until(0.5)
     assert bench.stage.drill is not None
     bench.system.send(0x99, 38, 70)
-    bench.stage.midi_taps(bench.stage.midi.poll())
+    bench.stage.midi_taps(bench.stage.hearing.midi.poll())
     (tap,) = bench.stage.drill.taps
     assert (tap.hand, tap.velocity) == (Hand.THUMB, 70)
 
@@ -137,10 +138,10 @@ def test_keys_do_not_tap_while_a_port_is_open_and_do_when_it_was_unplugged() -> 
     )
     bench.wish(Act.START)
     assert not bench.stage.key_down("f", host_ns=0, looked_ns=0)
-    bench.stage.keys.up("f")
+    bench.stage.hearing.keys.up("f")
     bench.system.ports.clear()
     bench.until(0.2)
-    assert bench.stage.midi.open_name == ""
+    assert bench.stage.hearing.midi.open_name == ""
     assert bench.stage.key_down("f", host_ns=bench.system.ns, looked_ns=bench.system.ns)
 
 
@@ -149,7 +150,7 @@ def test_an_unplugged_input_marks_the_take_and_loses_nothing() -> None:
     bench.wish(Act.START)
     bench.until(0.1)
     bench.system.send(0x90, 60, 80)
-    bench.stage.midi_taps(bench.stage.midi.poll())
+    bench.stage.midi_taps(bench.stage.hearing.midi.poll())
     bench.system.ports.clear()
     bench.until(99.0)
     played = bench.stage.played

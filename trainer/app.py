@@ -140,9 +140,7 @@ def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tup
     if opening.demo:
         pattern = open_pattern(opening.pattern or DEMO_PATTERN, library)
         bpm = DEMO_BPM if opening.bpm is None else as_tempo(opening.bpm)
-        run = Run(
-            pattern=pattern, bpm=bpm, passes=opening.passes or DEMO_PASSES, hands=DEMO_FAULTS
-        )
+        run = Run(pattern=pattern, bpm=bpm, passes=opening.passes or DEMO_PASSES, hands=DEMO_FAULTS)
     if opening.input_name is not None:
         settings = replace(settings, input_name=midi.open(opening.input_name))
     chosen = Chosen(settings, library, save_settings)
@@ -240,9 +238,7 @@ class _WindowLoop:
         opening, stage = self._opening, self._stage
         try:
             if opening.report is not None:
-                write_report(
-                    played, opening.report, input_name=stage.input_in_use, sound=stage.sound_words
-                )
+                write_report(played, opening.report, input_name=stage.hearing.in_use, sound=stage.sound_words)
             if opening.take is not None:
                 write_taps(played, opening.take)
         except TrainerError as problem:
@@ -259,7 +255,7 @@ class _WindowLoop:
         self._looked_ns = stamp
         for event in events:
             self._handle(event, stamp, looked_before)
-        self._stage.midi_taps(self._stage.midi.poll())
+        self._stage.midi_taps(self._stage.hearing.midi.poll())
 
     def _handle(self, event: pygame.event.Event, stamp: int, looked_before: int) -> None:
         if event.type == pygame.NOEVENT:
@@ -270,9 +266,9 @@ class _WindowLoop:
         elif event.type == pygame.KEYDOWN:
             self._key(pygame.key.name(event.key), stamp, looked_before)
         elif event.type == pygame.KEYUP:
-            self._stage.keys.up(pygame.key.name(event.key))
+            self._stage.hearing.keys.up(pygame.key.name(event.key))
         elif event.type == pygame.WINDOWFOCUSLOST:
-            self._stage.keys.forget()
+            self._stage.hearing.keys.forget()
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
             self._resized()
         elif event.type == pygame.MOUSEMOTION:
@@ -286,8 +282,8 @@ class _WindowLoop:
 
     def _key(self, name: str, stamp: int, looked_before: int) -> None:
         stage = self._stage
-        if name == "escape" and stage.waiting_key is not None:
-            stage.waiting_key = None
+        if name == "escape" and stage.hearing.waiting_key is not None:
+            stage.hearing.waiting_key = None
             return
         if stage.key_down(name, host_ns=stamp, looked_ns=looked_before):
             return

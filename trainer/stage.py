@@ -14,10 +14,9 @@ from fractions import Fraction
 import numpy as np
 
 from trainer.chosen import Chosen, unsaved
-from trainer.devices.keys import KeyMap, KeyTaps
-from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
+from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerLike, SpeakerState
-from trainer.errors import TrainerError
+from trainer.hearing import Hearing
 from trainer.judging.advice import advise
 from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
 from trainer.judging.take import Judgement, Tap
@@ -26,11 +25,9 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Stroke
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.pads import Teaching, write_pads
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
 
-KEYS_NAME = "Computer keys"
 FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
@@ -98,15 +95,11 @@ class Stage:
     def __init__(self, *, chosen: Chosen, speaker: SpeakerLike, midi: MidiInputs) -> None:
         self.chosen = chosen
         self.speaker = speaker
-        self.midi = midi
         settings = chosen.settings
         self.place = Place.LIBRARY
         self._came_from = Place.LIBRARY
         self.focus = 0
         self.first_row = 0
-        self.keys = KeyTaps(KeyMap(nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key))
-        self.waiting_key: Hand | None = None
-        self.teaching: Teaching | None = None
         self.notes: tuple[str, ...] = () if settings.cautions_seen else CAUTIONS
         self.caution = not settings.cautions_seen
         self.drill: Drill | None = None
@@ -119,13 +112,17 @@ class Stage:
         self._coming: list[Tap] = []  # of the simulated hands, in order
         self._messages = 0
         self._problem = ""
-        self._open_remembered()
+        self.hearing = Hearing(chosen, midi, self._add_note)
 
     # Words on the screen
 
     def say(self, *lines: str) -> None:
         """Show a note until it is dismissed."""
         self.notes, self.caution = tuple(line for line in lines if line), False
+
+    def _add_note(self, line: str) -> None:
+        """Show a line besides what is shown already, as at the start beside the cautions."""
+        self.notes = (*self.notes, line)
 
     def dismiss(self) -> None:
         """Take the note away."""
@@ -149,21 +146,6 @@ class Stage:
         """What can be heard, in a few words."""
         return self.speaker.name if self.chosen.settings.click else "click off"
 
-    @property
-    def input_in_use(self) -> str:
-        """The input in use, by name."""
-        return self.chosen.settings.input_name or KEYS_NAME
-
-    def inputs(self) -> tuple[tuple[str, bool], ...]:
-        """Return all inputs and whether each is there now: keys, ports, and one remembered but unplugged."""
-        found = [(KEYS_NAME, True)] + [(port, True) for port in self.midi.ports()]
-        if self.midi.can_be_played_into:
-            found.append((VIRTUAL_NAME, True))
-        wanted = self.chosen.settings.input_name
-        if wanted and wanted not in [name for name, _ in found]:
-            found.append((wanted, False))
-        return tuple(found)
-
     # From scene to scene
 
     def open_settings(self) -> None:
@@ -177,7 +159,7 @@ class Stage:
     def back(self) -> None:
         """Go back one scene."""
         if self.place is Place.SETTINGS:
-            self.teaching, self.waiting_key = None, None
+            self.hearing.leave()
             self.place = self._came_from
         elif self.place is Place.DRILL:
             self.stop()
@@ -200,83 +182,25 @@ class Stage:
             self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
             self.speaker.set_timeline(self.drill.timeline)
 
-    # Inputs
-
-    def use_input(self, name: str) -> None:
-        """Tap on another input from now on; one never taught is taught at once."""
-        self.teaching = None
-        if name == KEYS_NAME:
-            self.midi.close()
-            self.keep(lambda: self.chosen.change(input_name=""))
-            return
-        try:
-            opened = self.midi.open(name)
-        except TrainerError as err:
-            self.say(str(err))
-            return
-        self.keep(lambda: self.chosen.change(input_name=opened))
-        if not self.chosen.pads.pads:
-            self.teach()
-
-    def teach(self) -> None:
-        """Begin or end teaching the pads of the input in use by touch."""
-        if self.teaching is not None:
-            self._end_teaching()
-        elif self.chosen.settings.input_name:
-            self.teaching = Teaching()
-        else:
-            self.say("Choose a MIDI input first; the keys need no teaching.")
-
-    def skip_prompt(self) -> None:
-        """Go on without the pad asked for."""
-        if self.teaching is not None:
-            self._taught(self.teaching.skipped())
-
-    def _taught(self, teaching: Teaching) -> None:
-        self.teaching = teaching
-        if teaching.done:
-            self._end_teaching()
-
-    def _end_teaching(self) -> None:
-        teaching, self.teaching = self.teaching, None
-        if teaching is not None and teaching.pads:
-            settings = self.chosen.settings
-            pads = {**settings.pads, settings.input_name: write_pads(teaching.result())}
-            self.keep(lambda: self.chosen.change(pads=pads))
-
-    def _open_remembered(self) -> None:
-        name = self.chosen.settings.input_name
-        if name and not self.midi.open_name:
-            try:
-                self.midi.open(name)
-            except TrainerError as err:
-                self.notes = (*self.notes, str(err))
-
     # Taps
 
     def key_down(self, key: str, *, host_ns: int, looked_ns: int) -> bool:
         """Take in a key; return whether it was used (as a tap, or as the new key of a hand)."""
-        if self.waiting_key is not None and self.place is Place.SETTINGS:
-            keys = self.keys.keys.with_key(self.waiting_key, key)
-            self.keys.keys, self.waiting_key = keys, None
-            self.keep(lambda: self.chosen.change(nail_key=keys.nail, thumb_key=keys.thumb))
+        if self.place is Place.SETTINGS and self.hearing.new_key(key):
             return True
-        tap = self.keys.down(key, host_ns=host_ns, looked_ns=looked_ns)
-        if self.place is not Place.DRILL or self.simulated or self.midi.open_name:
+        tap = self.hearing.key_tap(key, host_ns=host_ns, looked_ns=looked_ns)
+        if self.place is not Place.DRILL or self.simulated or not self.hearing.is_tapped(key):
             return False
         if tap is not None:
             self._take_in(tap.host_ns, tap.hand, None, None, tap.uncertainty_s)
-        return self.keys.keys.hand(key) is not None
+        return True
 
     def midi_taps(self, taps: tuple[MidiTap, ...]) -> None:
         """Take in what the port has sent."""
         for tap in taps:
-            if self.teaching is not None and self.place is Place.SETTINGS:
-                self._taught(self.teaching.touched(tap.channel, tap.note))
-            elif self.place is Place.DRILL and not self.simulated:
-                touch = self.chosen.pads.touch(tap.channel, tap.note)
-                if touch is not None:
-                    self._take_in(tap.host_ns, touch.hand, touch.string, tap.velocity, MIDI_UNCERTAINTY_S)
+            touch = self.hearing.pad_touch(tap)
+            if touch is not None and self.place is Place.DRILL and not self.simulated:
+                self._take_in(tap.host_ns, touch.hand, touch.string, tap.velocity, MIDI_UNCERTAINTY_S)
 
     def _take_in(
         self, host_ns: int, hand: Hand | None, string: int | None, velocity: int | None, uncertainty_s: float
@@ -313,8 +237,7 @@ class Stage:
         if run.hands is not None and not run.passes:
             run = replace(run, passes=HANDS_PASSES)
         self.run = run
-        hears_left = self.chosen.pads.knows_left if self.midi.open_name else bool(self.keys.keys.left)
-        left = hears_left and run.hands is None
+        left = self.hearing.hears_left and run.hands is None
         self.drill = Drill(
             DrillSettings(
                 pattern=run.pattern,
@@ -349,7 +272,7 @@ class Stage:
 
     def tick(self, host_ns: int) -> None:
         """Move on to a moment of the host clock."""
-        for notice in self.midi.scan():
+        for notice in self.hearing.midi.scan():
             self._port_notice(notice.name, present=notice.present)
         if self.place is not Place.DRILL or self.drill is None:
             return

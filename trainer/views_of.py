@@ -47,7 +47,7 @@ def _library(stage: Stage, window: Window) -> LibraryView:
         selected=chosen.selected,
         bpm=chosen.bpm,
         passes=chosen.settings.passes,
-        input_name=stage.input_in_use,
+        input_name=stage.hearing.in_use,
         sound=stage.sound_words,
         problems=problems + chosen.library.remarks,
         banner=_banner(stage),
@@ -81,12 +81,18 @@ def _drill(stage: Stage, window: Window) -> DrillView:
         count=moment.count,
         count_in_beats=drill.count_in_beats,
         pocket=drill.settings.pocket,
-        input_name="simulated hands" if stage.simulated else stage.input_in_use,
-        uncertainty_s=stage.uncertainty_s or (0.0 if stage.midi.open_name or stage.simulated else SCAN_S),
+        input_name="simulated hands" if stage.simulated else stage.hearing.in_use,
+        uncertainty_s=stage.uncertainty_s
+        or (0.0 if stage.hearing.midi.open_name or stage.simulated else SCAN_S),
         sound=stage.sound_words,
         simulated=stage.simulated,
         banner=_banner(stage),
     )
+
+
+def _least_uncertainty_s(stage: Stage) -> float:
+    """Return what is known of the next tap's uncertainty before the first has come."""
+    return 0.0 if stage.hearing.midi.open_name or stage.simulated else SCAN_S
 
 
 def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
@@ -101,7 +107,7 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         advice=played.advice,
         first_row=stage.first_row,
         not_graded=played.not_graded,
-        input_name="simulated hands" if played.run.hands is not None else stage.input_in_use,
+        input_name="simulated hands" if played.run.hands is not None else stage.hearing.in_use,
         uncertainty_s=stage.uncertainty_s,
         simulated=played.run.hands is not None,
         banner=_banner(stage),
@@ -110,18 +116,18 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
 
 def _settings(stage: Stage, window: Window) -> SettingsView:
     chosen, settings = stage.chosen, stage.chosen.settings
-    items = stage.inputs()
+    items = stage.hearing.inputs()
     names = [name for name, _ in items]
     return SettingsView(
         window=window,
         focus=stage.focus,
         inputs=tuple(InputItem(name=name, present=present) for name, present in items),
-        input_in_use=names.index(stage.input_in_use) if stage.input_in_use in names else 0,
-        midi_note=stage.midi.note,
-        nail_key=stage.keys.keys.nail,
-        thumb_key=stage.keys.keys.thumb,
-        waiting_key=stage.waiting_key,
-        teach_prompt=stage.teaching.prompt if stage.teaching is not None else "",
+        input_in_use=names.index(stage.hearing.in_use) if stage.hearing.in_use in names else 0,
+        midi_note=stage.hearing.midi.note,
+        nail_key=stage.hearing.keys.keys.nail,
+        thumb_key=stage.hearing.keys.keys.thumb,
+        waiting_key=stage.hearing.waiting_key,
+        teach_prompt=stage.hearing.teaching.prompt if stage.hearing.teaching is not None else "",
         pads=chosen.pads.in_words() if settings.input_name else "",
         click_on=settings.click,
         click_volume=settings.click_volume,

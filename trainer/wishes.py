@@ -58,14 +58,14 @@ def _scroll(stage: Stage, value: int, _host_ns: int) -> None:
 
 
 def _input(stage: Stage, value: int, _host_ns: int) -> None:
-    inputs = stage.inputs()
+    inputs = stage.hearing.inputs()
     if 0 <= value < len(inputs):
-        stage.use_input(inputs[value][0])
+        stage.hearing.use(inputs[value][0])
 
 
 def _waiting(hand: Hand) -> Deed:
     def deed(stage: Stage, _value: int, _host_ns: int) -> None:
-        stage.waiting_key = hand
+        stage.hearing.waiting_key = hand
 
     return deed
 
@@ -105,8 +105,8 @@ _DEEDS: dict[Act, Deed] = {
     Act.DEMO: _demo,
     Act.DISMISS: lambda stage, _value, _host_ns: stage.dismiss(),
     Act.INPUT: _input,
-    Act.TEACH: lambda stage, _value, _host_ns: stage.teach(),
-    Act.SKIP_PROMPT: lambda stage, _value, _host_ns: stage.skip_prompt(),
+    Act.TEACH: lambda stage, _value, _host_ns: stage.hearing.teach(),
+    Act.SKIP_PROMPT: lambda stage, _value, _host_ns: stage.hearing.skip_prompt(),
     Act.NAIL_KEY: _waiting(Hand.NAIL),
     Act.THUMB_KEY: _waiting(Hand.THUMB),
     Act.CLICK_ON: _sound(_toggled("click")),

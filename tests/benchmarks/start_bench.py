@@ -1,7 +1,8 @@
 """Print how long the program takes from its start to its first picture, beside a bare window.
 
 Run it on a display (or a virtual one) with: python -m tests.benchmarks.start_bench [RUNS]. The peer is a
-window of the same library with nothing in it: import, open, flip. Both are new processes, in turn, timed by the same clock.
+window of the same library with nothing in it: import, open, flip. Both are new processes, in turn, timed by
+one clock.
 """
 
 from __future__ import annotations

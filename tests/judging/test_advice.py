@@ -125,6 +125,7 @@ class TestFinding:
     def test_a_rushed_gap_is_named_with_its_size(self) -> None:
         (found,) = advice_of(Faults(jitter_s=0.010, rush_gap_s=0.060), *MIXED, passes=40)
         assert found.fault is Fault.RUSHED_GAP
+        assert found.size_s is not None
         assert found.size_s == pytest.approx(-0.060, abs=0.006)
         assert found.half_interval_s is not None
         assert found.size_s - found.half_interval_s <= -0.060 <= found.size_s + found.half_interval_s

@@ -63,7 +63,8 @@ def test_a_gap_is_a_share_of_the_way_asked_from_tap_to_tap() -> None:
     assert [gap.after_index for gap in gaps.gaps] == [5, 9, 13], "nothing is before the first skip"
     assert [gap.nominal_s for gap in gaps.gaps] == pytest.approx([1.0] * 3)
     assert [gap.share for gap in gaps.gaps] == pytest.approx([0.9] * 3)
-    assert (gaps.mean_share, gaps.median_share) == (pytest.approx(0.9), pytest.approx(0.9))
+    assert gaps.mean_share == pytest.approx(0.9)
+    assert gaps.median_share == pytest.approx(0.9)
     assert gaps.half_interval == pytest.approx(0.0, abs=1e-9)
 
 
@@ -138,8 +139,8 @@ def test_accents_and_strikes_are_louder_by_so_much() -> None:
     assert dynamics.accents is not None
     assert dynamics.strikes is not None
     sounding = [t for t in targets if t.stroke.kind.sounds]
-    loud = [x.velocity for x, t in zip(taps, sounding, strict=True) if t.stroke.accented]
-    soft = [x.velocity for x, t in zip(taps, sounding, strict=True) if not t.stroke.accented]
+    loud = [x.velocity or 0 for x, t in zip(taps, sounding, strict=True) if t.stroke.accented]
+    soft = [x.velocity or 0 for x, t in zip(taps, sounding, strict=True) if not t.stroke.accented]
     result = scipy.stats.ttest_ind(loud, soft, equal_var=False)
     assert dynamics.accents.size == pytest.approx(np.mean(loud) - np.mean(soft))
     interval = result.confidence_interval(0.95)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tests.judging.helpers import as_asked, targets_of
-from trainer.judging.take import Judgement
+from trainer.judging.take import Judgement, Tap
 from trainer.judging.two_level import (
     LEAST_INTERVALS,
     CannotSplit,
@@ -133,7 +133,7 @@ def free_take(bars: str, passes: int, seed: int, *, bpm: int = 120) -> Judgement
     """
     targets = targets_of(bars, bpm=bpm, passes=passes)
     rng = np.random.default_rng(seed)
-    taps = []
+    taps: list[Tap] = []
     for first in range(0, passes, 8):
         piece = [t for t in targets if first <= t.pass_index < first + 8]
         taps += simulate(piece, Faults(clock_sd_s=0.006, motor_sd_s=0.006, correction=0.0), rng).taps

@@ -22,7 +22,7 @@ from tests.screen.views import (
 )
 from trainer.judging.take import Tap, Verdict
 from trainer.music.strokes import Hand
-from trainer.screen.draw import Item, Panel, Ring, Scene, Text
+from trainer.screen.draw import Disc, Item, Panel, Ring, Scene, Text
 from trainer.screen.scenes.drill import drill_scene
 from trainer.screen.scenes.library import library_scene
 from trainer.screen.scenes.marks import mark
@@ -127,7 +127,7 @@ def late_marks(late_s: float) -> tuple[float, float]:
         view = drill_view(WINDOW, pattern, 1.4, bpm=60)
         tap = Tap(song_s=1.0 + shift, hand=Hand.NAIL)
         scene = drill_scene(type(view)(**{**_fields(view), "taps": (tap,), "outcomes": (), "strays": ()}))
-        found.append(next(item.x for item in scene.panels[2].items if isinstance(item, Ring)))
+        found.append(next(i.x for i in scene.panels[2].items if isinstance(i, Disc) and i.colour == ROOM.ink))
     return found[0], found[1]
 
 

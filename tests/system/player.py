@@ -5,8 +5,8 @@ frame was played, and the sound itself, in which the first sample that is not si
 the count-in. Each tap is sent when its frame is played.
 
 Usage: player.py TAKE.json LOG SOUND SENT.json; TAKE.json holds ``first_click_s`` and ``taps``, each a list of
-second, channel, note and velocity. Writes "ready" when the port is there, and to SENT.json the second at which
-each tap was really sent: a process on a busy machine is late itself.
+second, channel, note and velocity. Writes "ready" when the port is there, and to SENT.json the second at
+which each tap was really sent: a process on a busy machine is late itself.
 """
 
 import json

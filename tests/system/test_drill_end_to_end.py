@@ -147,7 +147,7 @@ def test_a_drill_hears_every_tap_and_grades_it_as_the_take_itself_is_graded(
         assert played.report["devices"]["taps_received"] == len(taps)
         if not played.report["devices"]["not_graded"]:
             break
-        # On a machine too busy to look after the sound the take is marked, and that is not what is asked here.
+        # On a machine too busy to look after the sound the take is marked; here that is not asked.
         print(f"marked: {played.report['devices']['not_graded']}; the card ran dry: {played.ran_dry}")
     else:
         pytest.fail(f"the machine was too busy to play without a gap {ATTEMPTS} times")

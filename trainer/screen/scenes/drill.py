@@ -222,8 +222,9 @@ class _Sheet:
         return self.y(string_height(tap.string) if tap.string is not None else BOTTOM_HEIGHT + 0.65)
 
     def _undecided(self, tap: Tap) -> tuple[Item, ...]:
+        # A plain dot: an open ring would look like a skip.
         x, y, theme = self._tap_x(tap), self._stray_y(tap), self.frame.theme
-        return (Disc(x, y, self.radius, theme.sheet), Ring(x, y, self.radius, 0.3 * self.radius, theme.ink))
+        return (Disc(x, y, self.radius, theme.sheet), Disc(x, y, 0.6 * self.radius, theme.ink))
 
     def _with_halo(self, verdict: Verdict, x: float, y: float) -> tuple[Item, ...]:
         # A rim of the sheet's own colour parts a mark from the string it lies on.

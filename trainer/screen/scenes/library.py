@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 from trainer.music.layout import Target, lay_out
@@ -106,25 +107,26 @@ def _course(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:
         x = frame.left - sizes.px(20)
         if chosen:
             items.extend(row_background(frame, x, y, width - x - sizes.gap // 2, row_high))
-        items.extend(
-            _row(
-                frame,
-                pattern,
-                y,
-                row_high,
-                width - sizes.gap,
-                clean=pattern.name in view.clean,
-                chosen=chosen,
-            )
-        )
+        # The level is said where it changes, so that titles have the room.
+        above = view.patterns[place - 1].level if at else None
+        level = pattern.level.value if pattern.level is not above else ""
+        row = _Row(pattern=pattern, level=level, clean=pattern.name in view.clean, chosen=chosen)
+        items.extend(_row_items(frame, row, y, row_high, width - sizes.gap))
         action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
         hits.append(Hit(x, y, width - x, row_high, action))
     return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits)
 
 
-def _row(
-    frame: Frame, pattern: Pattern, y: int, high: int, right: int, *, clean: bool, chosen: bool
-) -> list[Item]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    pattern: Pattern
+    level: str
+    clean: bool
+    chosen: bool
+
+
+def _row_items(frame: Frame, row: _Row, y: int, high: int, right: int) -> list[Item]:
+    pattern = row.pattern
     theme, sizes = frame.theme, frame.sizes
     body, small = sizes.body, sizes.small
     baseline = middle_baseline(y, high, body)
@@ -132,21 +134,19 @@ def _row(
     items: list[Item] = [Text(step_right, baseline, str(pattern.step), body, theme.quiet, Anchor.RIGHT)]
     tempi = f"{bpm_words(pattern.slow_bpm)}–{bpm_words(pattern.goal_bpm)}"
     x = right - sizes.px(12)
-    columns = [(tempi, "000–000"), (pattern.meter.value, "0/0"), (pattern.level.value, "ornaments")]
-    room = x - step_right - sizes.px(24) - sum(_column(sizes, w, widest) for w, widest in columns)
-    if text_width(pattern.title, body, bold=True) > room:
-        # Two titles that begin alike must not end alike; the level stands beside the picture too.
-        columns.pop()
+    columns = [(tempi, "000–000"), (pattern.meter.value, "0/0")]
+    if row.level:
+        columns.append((row.level, row.level))
     for words, widest in columns:
         items.append(Text(x, baseline, words, small, theme.quiet, Anchor.RIGHT))
         x -= _column(sizes, words, widest)
     title_x = step_right + sizes.px(24)
-    if clean:
+    if row.clean:
         radius = 0.26 * body
         items.append(Disc(title_x + radius, y + high / 2, radius, theme.in_time))
         title_x += round(3.2 * radius)
-    title = shortened(pattern.title, body, x - title_x, bold=chosen)
-    items.append(Text(title_x, baseline, title, body, theme.ink, bold=chosen))
+    title = shortened(pattern.title, body, x - title_x, bold=row.chosen)
+    items.append(Text(title_x, baseline, title, body, theme.ink, bold=row.chosen))
     return items
 
 
