@@ -77,6 +77,10 @@ class TestSilence:
         louder = Faults(jitter_s=0.002, lean_s=((Kind.BRUSH, -0.012),))
         assert faults_said(advice_of(louder, BASIC_FIGURE)) == [Fault.KIND_EARLY]
 
+    def test_slips_a_little_above_one_in_twenty_are_not_said_however_long_the_take(self) -> None:
+        faults = Faults(jitter_s=0.010, touch_skips=0.08, miss=0.08, wrong_hand=0.08)
+        assert advice_of(faults, *MIXED, passes=1000) == ()
+
     def test_what_the_input_cannot_resolve_is_not_said(self) -> None:
         targets = targets_of(BASIC_FIGURE, passes=40, bpm=100)
         rng = np.random.default_rng(3)

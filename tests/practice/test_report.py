@@ -15,7 +15,8 @@ from trainer.music.layout import Feel, lay_out
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.report import COLUMNS, GradedTake, Json, report_dict, report_lines
+from trainer.practice.json_values import Json
+from trainer.practice.report import COLUMNS, GradedTake, report_dict, report_lines
 from trainer.practice.truth import truth_dict
 
 NAIL, THUMB = Hand.NAIL, Hand.THUMB
@@ -234,7 +235,10 @@ def full_report() -> dict[str, Json]:
 
 
 def test_every_field_of_the_report_is_documented_and_every_documented_one_is_there() -> None:
-    assert names_in(full_report()) == documented(report_module.__doc__ or "")
+    report = full_report()
+    parts = report.pop("breakdown")
+    assert names_in(report) | {"breakdown"} == documented(report_module.__doc__ or "")
+    assert isinstance(parts, dict)
 
 
 def full_truth() -> dict[str, Json]:

@@ -115,7 +115,7 @@ def play(folder: Path, env: dict[str, str], order: Path) -> Played:
                 *("drill", PATTERN, "--bpm", BPM, "--passes", str(PASSES), "--input", PORT, "--leave"),
                 *("--report", str(folder / "report.json"), "--take", str(folder / "heard.mid")),
             ],
-            {**env, "SDL_DISKAUDIOFILE": str(folder / "card")},
+            {**env, "SDL_DISKAUDIOFILE": str(folder / "card"), "SDL_DISKAUDIODELAY": "0"},
         )
     finally:
         for process in (player, card):

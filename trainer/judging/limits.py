@@ -1,6 +1,6 @@
 """Test for each thing that can limit a player, with its probability when nothing is wrong.
 
-- Slips (missed, touched, wrong hand or string, strays): more often than one in twenty, binomial.
+- Slips (missed, touched, wrong hand or string, strays): more often than one in twenty, binomial; said from one in ten on.
 - The gap after a skip, and each kind of stroke against the others: Welch's test, slips left out, so that
   one cannot lie for all. A gap is compared with the same kind of stroke elsewhere, if there is one.
 - Drift and place: over the means of up to eight stretches, because a hand that follows a click carries
@@ -35,6 +35,7 @@ from trainer.judging.wording import Fault
 from trainer.music.strokes import Kind
 
 TOLERATED_SLIPS = 0.05  # one slip in twenty is nobody's habit
+NOTABLE_SLIPS = 0.1  # fewer are not worth a sentence, however sure a long take makes them
 LEAST_TAPS = 6
 LEAST_IN_GROUP = 3
 JND_FLOOR_S = 0.006
@@ -138,7 +139,7 @@ def _counted(fault: Fault, hits: int, n: int, kind: Kind | None) -> Candidate:
     return Candidate(
         fault=fault,
         probability=chance,
-        notable=hits >= 2,
+        notable=hits >= 2 and hits >= NOTABLE_SLIPS * n,
         hits=hits,
         n=n,
         kind=kind,

@@ -15,15 +15,16 @@ The fields:
 - ``gaps``: from the tap before each skip to the tap after it:
 
   - ``n``: how many have a tap at either end.  ``mean_share``: length as a share of the length asked, 1 as
-    asked.  ``half_interval``: of that share.  ``spread``: its standard deviation.  ``median_share``: its middle.
+    asked.  ``half_interval``: of that share.  ``spread``: its standard deviation.  ``median_share``: the
+    middle one.
 
 - ``drift``: ``ms_per_minute``: positive when falling behind.  ``half_interval_ms_per_minute``.  ``moved_ms``:
   from first to last stroke.  ``probability``: of so much without a drift, 0 to 1.
 - ``dynamics``: ``accents``: accented against unaccented strokes.  ``strikes``: strikes against brushes. Each
   has ``louder_by`` in steps of velocity, ``half_interval``, ``probability`` when there is no difference,
   ``n`` and ``n_other``.
-- ``swing_played``: ``ratio``: long to short.  ``low`` and ``high``: its interval.  ``pairs``: how many up taps.
-  ``adopted``: the swing that a target can take over, ``null`` when none can.
+- ``swing_played``: ``ratio``: long to short.  ``low`` and ``high``: its interval.  ``pairs``: of how many up
+  taps.  ``adopted``: the swing that a target can take over, ``null`` when none can.
 - ``two_levels``: timekeeper and hand, with a click, by linear phase correction:
 
   - ``clock_sd_ms``, ``motor_sd_ms``: standard deviations, per slot.  ``correction``: share of the last

@@ -42,18 +42,21 @@ positive. Seconds count from the first beat of the first pass.
 
   - ``fault``: what was found, in a few words.  ``sentence``: what to say to the player.
   - ``kind``: the kind of stroke concerned, ``null`` for all.
-  - ``size_ms``: how large, late positive, ``null`` for a count.
+  - ``size_ms``: how large, late positive, ``null`` for a count.  ``half_interval_ms``: as above, ``null``
+    where there is none.
   - ``hits``, ``n``: how often of how many strokes, or of how many taps the size was taken.
   - ``probability``: of finding this or more in a player without the fault, 0 to 1.
+
+- ``breakdown``: by kind, string and bar, gaps, drift, loudness, swing played and steadiness, as
+  :mod:`trainer.practice.breakdown_report` says.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TypeAlias
 
 from trainer.judging.advice import Finding, advise
 from trainer.judging.pocket import Pocket
@@ -61,12 +64,12 @@ from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summar
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.music.notation import stroke_words
 from trainer.music.pattern import Pattern
+from trainer.practice.breakdown_report import breakdown_dict
+from trainer.practice.json_values import Json, milliseconds
 
 FORMAT = 1
 COLUMNS = 80
 MOST_STRAYS_LISTED = 8
-
-Json: TypeAlias = "bool | int | float | str | Sequence[Json] | Mapping[str, Json] | None"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,12 +131,8 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         "strays": [_stray_dict(judgement.taps[at]) for at in judgement.strays],
         "summary": _summary_dict(summarise(judgement)),
         "advice": [_finding_dict(finding) for finding in advise(judgement)],
+        "breakdown": breakdown_dict(judgement, graded.pattern),
     }
-
-
-def milliseconds(seconds: float | None) -> float | None:
-    """Return seconds as ms to the microsecond, or None."""
-    return None if seconds is None else round(seconds * 1000, 3)
 
 
 def _stroke_dict(outcome: Outcome, pocket_s: float) -> dict[str, Json]:
@@ -184,6 +183,7 @@ def _finding_dict(finding: Finding) -> dict[str, Json]:
         "sentence": finding.sentence,
         "kind": None if finding.kind is None else finding.kind.value,
         "size_ms": milliseconds(finding.size_s),
+        "half_interval_ms": milliseconds(finding.half_interval_s),
         "hits": finding.hits,
         "n": finding.n,
         "probability": finding.probability,

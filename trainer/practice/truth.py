@@ -27,7 +27,7 @@ from fractions import Fraction
 
 from trainer.music.layout import Target
 from trainer.practice.hands import Deed, Faults, SimulatedTake
-from trainer.practice.report import Json, milliseconds
+from trainer.practice.json_values import Json, milliseconds
 
 FORMAT = 1
 
