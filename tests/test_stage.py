@@ -15,7 +15,7 @@ from trainer.hearing import KEYS_NAME
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
 from trainer.keeping import write_report, write_taps
-from trainer.music.strokes import Hand
+from trainer.music.strokes import Hand, Motion
 from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
 from trainer.records.settings import Settings
@@ -293,3 +293,75 @@ def test_every_scene_has_a_view() -> None:
     seen.append(type(view_of(bench.stage, WINDOW)).__name__)
     assert seen == ["LibraryView", "SettingsView", "DrillView", "ReviewView"]
     assert Verdict.MISSED in dict(bench.stage.played.summary.counts)  # type: ignore[union-attr]
+
+
+def test_a_steady_lag_can_be_taken_for_the_delay_and_is_gone_the_next_time() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4))
+    bench.wish(Act.START)
+    late = {at + 0.046: key for at, key in keys_for(bench).items()}
+    bench.until(99.0, late)
+    played = bench.stage.played
+    assert played is not None
+    assert played.can_be_delay
+    assert played.summary.placement.mean_s == pytest.approx(0.046, abs=0.005)
+    bench.wish(Act.ADOPT_DELAY)
+    assert bench.stage.chosen.delay_ms == pytest.approx(46, abs=5)
+    assert "taken off each tap" in bench.stage.notes[0]
+    bench.wish(Act.AGAIN)
+    bench.until(99.0, late)
+    assert bench.stage.played is not None
+    assert bench.stage.played.summary.placement.mean_s == pytest.approx(0.0, abs=0.003)
+
+
+def test_a_delay_belongs_to_its_input() -> None:
+    bench = Bench("Pad 20:0")
+    bench.wish(Act.DELAY, 4)
+    assert bench.stage.chosen.delay_ms == 20
+    bench.wish(Act.INPUT, 1)
+    assert bench.stage.chosen.delay_ms == 0
+    bench.wish(Act.INPUT, 0)
+    assert bench.stage.chosen.delay_ms == 20
+
+
+def test_too_few_taps_are_no_delay() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1))
+    bench.wish(Act.START)
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.played is not None
+    assert not bench.stage.played.can_be_delay
+    bench.wish(Act.ADOPT_DELAY)
+    assert bench.stage.chosen.delay_ms == 0
+
+
+def test_the_swing_that_was_played_can_become_the_target() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4))
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    # Two to one: the up slots come a sixth of a beat later than straight ones.
+    beat_s = float(60 / bench.stage.chosen.bpm)
+    swung = {
+        t.song_s + (beat_s / 6 if t.motion is Motion.UP else 0.0): "f" if t.stroke.hand is Hand.NAIL else "j"
+        for t in bench.stage.drill.targets
+        if t.stroke.kind.sounds
+    }
+    bench.until(99.0, swung)
+    played = bench.stage.played
+    assert played is not None
+    assert played.swing is not None
+    assert played.swing.ratio == pytest.approx(2.0, abs=0.05)
+    bench.wish(Act.ADOPT_SWING)
+    assert float(bench.stage.chosen.feel.swing) == pytest.approx(2.0, abs=0.05)
+    bench.wish(Act.AGAIN)
+    bench.until(99.0, swung)
+    assert bench.stage.played is not None
+    assert all(o.verdict.is_clean for o in bench.stage.played.judgement.outcomes)
+
+
+def test_lay_back_moves_the_target_and_not_the_click() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    assert bench.speaker.plan is not None
+    first = next(t for t in bench.stage.drill.targets if t.stroke.kind.sounds)
+    assert first.song_s == pytest.approx(bench.stage.drill.timeline.seconds(first.beat) + 0.020)
+    assert bench.speaker.plan.frame_of(Fraction(0)) == bench.speaker.plan.origin_frame

@@ -21,6 +21,7 @@ from trainer.devices.speaker import SpeakerLike, open_speaker
 from trainer.errors import NoDisplay, TrainerError
 from trainer.keeping import write_report, write_taps
 from trainer.music.timeline import as_tempo
+from trainer.played import Played, Run
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import load_settings, save_settings
@@ -29,7 +30,7 @@ from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, Window
 from trainer.shipped import asset_path, shipped_folder
-from trainer.stage import Place, Played, Run, Stage
+from trainer.stage import Place, Stage
 from trainer.views_of import view_of
 from trainer.wishes import perform
 

@@ -8,8 +8,10 @@ from fractions import Fraction
 
 from trainer.errors import BadSettings, TrainerError
 from trainer.judging.pocket import Pocket
+from trainer.music.layout import Feel
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Pattern
-from trainer.music.timeline import as_tempo
+from trainer.music.strokes import Kind
+from trainer.music.timeline import as_tempo, slot_in_beat
 from trainer.practice.pads import PadMap, read_pads
 from trainer.records.library import Library
 from trainer.records.settings import Settings
@@ -22,6 +24,11 @@ PASSES_CHOICES = (1, 2, 4, 8, 16, 0)  # 0: until stopped
 LOUDEST_VOLUME = 10
 LOUDEST_DB = -3.0
 VOLUME_STEP_DB = 4.0
+LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
+DELAY_STEP_MS = 5
+LAY_BACK_STEP_MS = 5
+LARGEST_LAY_BACK_MS = 50
+MOST_SWING_STEPS = 8
 
 
 class Chosen:
@@ -78,6 +85,27 @@ class Chosen:
             return Pocket.MIDDLE
 
     @property
+    def feel(self) -> Feel:
+        """How the target is moved on purpose; straight and on the beat when nothing is chosen."""
+        lay_back_s = self.settings.lay_back_ms / 1000
+        moved = tuple((kind, lay_back_s) for kind in Kind if kind.sounds and lay_back_s)
+        try:
+            swing = Fraction(self.settings.swing)
+            slot_in_beat(2, 1, swing)
+            return Feel(swing=swing, layback_s=moved)
+        except (ValueError, ZeroDivisionError):
+            return Feel()
+
+    @property
+    def delay_ms(self) -> int:
+        """How late the sound and the input in use are together; taken off each tap."""
+        try:
+            delay = int(self.settings.delays_ms.get(self.settings.input_name, "0"))
+        except ValueError:
+            return 0
+        return min(max(delay, -LARGEST_DELAY_MS), LARGEST_DELAY_MS)
+
+    @property
     def volume_db(self) -> float:
         """The volume of clicks and taps; -60 for silence."""
         if self.settings.click_volume == 0:
@@ -130,6 +158,26 @@ class Chosen:
         pockets = list(Pocket)
         at = pockets.index(self.pocket) + steps
         self.change(pocket=pockets[min(max(at, 0), len(pockets) - 1)].value)
+
+    def set_delay(self, delay_ms: int) -> None:
+        """Take another delay off each tap of the input in use, in steps of one ms within 300 either way."""
+        kept = min(max(delay_ms, -LARGEST_DELAY_MS), LARGEST_DELAY_MS)
+        self.change(delays_ms={**self.settings.delays_ms, self.settings.input_name: str(kept)})
+
+    def set_swing(self, swing: Fraction) -> None:
+        """Move the up slots to another ratio, long to short."""
+        self.change(swing=str(swing))
+
+    def step_swing(self, steps: int) -> None:
+        """Choose more or less swing, in steps of a quarter from 1 to 3."""
+        now = self.feel.swing
+        at = min(max(round((now - 1) * 4) + steps, 0), MOST_SWING_STEPS)
+        self.set_swing(1 + Fraction(at, 4))
+
+    def step_lay_back(self, steps: int) -> None:
+        """Lay all strokes further back or less, in steps of five ms."""
+        at = self.settings.lay_back_ms + steps * LAY_BACK_STEP_MS
+        self.change(lay_back_ms=min(max(at, 0), LARGEST_LAY_BACK_MS))
 
     def louder(self, steps: int) -> None:
         """Turn the sound up or down."""

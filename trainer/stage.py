@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -18,13 +18,15 @@ from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerLike, SpeakerState
 from trainer.hearing import Hearing
 from trainer.judging.advice import advise
-from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
+from trainer.judging.breakdown import break_down
+from trainer.judging.statistics import by_slot, summarise
+from trainer.judging.swing import swing_played
 from trainer.judging.take import Judgement, Tap
 from trainer.music.layout import lay_out
-from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Stroke
+from trainer.played import Played, Run
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.hands import simulate
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
 
@@ -46,47 +48,6 @@ class Place(enum.Enum):
     DRILL = "drill"
     REVIEW = "review"
     SETTINGS = "settings"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """What is to be drilled.
-
-    Attributes:
-        hands: the faults of the simulated hands that play; None for a player.
-    """
-
-    pattern: Pattern
-    bpm: Fraction
-    passes: int
-    hands: Faults | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Played:
-    """A finished take.
-
-    Attributes:
-        run: what was asked.
-        bpm, passes: the tempo at the end and the passes begun.
-        drill: the drill itself, for its taps and its timeline.
-        judgement: what was made of it; ``slots``, ``summary`` and ``advice`` follow from it.
-        not_graded: why it does not count, or an empty text.
-        remarks: sentences about the devices during the take.
-        messages: taps received from the count-in to the end.
-    """
-
-    run: Run
-    bpm: Fraction
-    passes: int
-    drill: Drill
-    judgement: Judgement
-    slots: tuple[SlotSummary, ...]
-    summary: TakeSummary
-    advice: tuple[str, ...]
-    not_graded: str = ""
-    remarks: tuple[str, ...] = ()
-    messages: int = 0
 
 
 class Stage:
@@ -205,9 +166,10 @@ class Stage:
     def _take_in(
         self, host_ns: int, hand: Hand | None, string: int | None, velocity: int | None, uncertainty_s: float
     ) -> None:
-        song_s = self.speaker.song_s(host_ns)
-        if self.drill is None or song_s is None:
+        heard_s = self.speaker.song_s(host_ns)
+        if self.drill is None or heard_s is None:
             return
+        song_s = heard_s - self.chosen.delay_ms / 1000
         self._messages += 1
         self.uncertainty_s = uncertainty_s
         self._play(
@@ -243,6 +205,7 @@ class Stage:
                 pattern=run.pattern,
                 bpm=run.bpm,
                 passes=run.passes,
+                feel=self.chosen.feel,
                 pocket=self.chosen.pocket,
                 knows_left=left,
             )
@@ -255,6 +218,7 @@ class Stage:
             self.drill.timeline,
             passes=run.passes,
             settings=self.chosen.sound_settings(),
+            feel=self.chosen.feel,
             rate=self.speaker.rate,
         )
         self.speaker.start(plan, host_ns)
@@ -264,6 +228,23 @@ class Stage:
     def again(self, host_ns: int) -> None:
         """Begin the last drill once more."""
         self.start(host_ns, self.run)
+
+    def adopt_delay(self) -> None:
+        """Add the mean placement just played to the delay that is taken off already."""
+        played = self.played
+        if played is not None and played.can_be_delay and played.summary.placement.mean_s is not None:
+            delay_ms = self.chosen.delay_ms + round(played.summary.placement.mean_s * 1000)
+            self.keep(lambda: self.chosen.set_delay(delay_ms))
+            self.say(
+                f"From now on {self.chosen.delay_ms} ms are taken off each tap on {self.hearing.in_use}."
+            )
+
+    def adopt_swing(self) -> None:
+        """Take the swing just played for the target."""
+        adopted = self.played.swing.adopted() if self.played is not None and self.played.swing else None
+        if adopted is not None:
+            self.keep(lambda: self.chosen.set_swing(adopted))
+            self.say(f"The target now swings {float(adopted):g} to 1.")
 
     def stop(self) -> None:
         """End the drill and review what was played so far; with nothing asked yet, go back to the library."""
@@ -311,6 +292,8 @@ class Stage:
             judgement=judgement,
             slots=by_slot(judgement),
             summary=summarise(judgement),
+            drift=break_down(judgement).drift,
+            swing=swing_played(judgement, self.run.pattern),
             advice=tuple(finding.sentence for finding in advise(judgement)),
             not_graded=self._problem,
             remarks=remarks,
@@ -334,7 +317,7 @@ class Stage:
 def _hands_taps(run: Run, drill: Drill) -> list[Tap]:
     """Return what the simulated hands will play; the left hand's strokes the program plays itself."""
     assert run.hands is not None
-    asked = lay_out(run.pattern, drill.timeline, passes=run.passes)
+    asked = lay_out(run.pattern, drill.timeline, passes=run.passes, feel=drill.settings.feel)
     right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
     return list(simulate(right, run.hands, np.random.default_rng(HANDS_SEED)).taps)
 

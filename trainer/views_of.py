@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from trainer.devices.keys import SCAN_S
+from trainer.played import Played
 from trainer.screen.views import (
     Banner,
     BannerKind,
@@ -15,9 +16,11 @@ from trainer.screen.views import (
     SettingsView,
     Window,
 )
-from trainer.stage import Place, Played, Stage
+from trainer.stage import Place, Stage
 
 View = LibraryView | DrillView | ReviewView | SettingsView
+SURE = 0.05
+LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
 SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
 
 
@@ -33,7 +36,8 @@ def view_of(stage: Stage, window: Window) -> View:
 
 
 def _banner(stage: Stage) -> Banner | None:
-    if not stage.notes:
+    # In a drill there is room for one line, and eyes for none of the cautions: they wait.
+    if not stage.notes or (stage.caution and stage.place is Place.DRILL):
         return None
     return Banner(kind=BannerKind.CAUTION if stage.caution else BannerKind.NOTE, lines=stage.notes)
 
@@ -105,13 +109,40 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         take=played.summary,
         pocket=played.drill.settings.pocket,
         advice=played.advice,
+        standing=_standing(played),
+        can_adopt_delay=played.can_be_delay,
+        can_adopt_swing=_can_adopt_swing(played),
         first_row=stage.first_row,
         not_graded=played.not_graded,
         input_name="simulated hands" if played.run.hands is not None else stage.hearing.in_use,
-        uncertainty_s=stage.uncertainty_s,
+        uncertainty_s=played.uncertainty_s,
         simulated=played.run.hands is not None,
         banner=_banner(stage),
     )
+
+
+def _standing(played: Played) -> str:
+    """Say where the player sits, how steadily, whether that moves, and how much the up slots swing."""
+    placed = played.summary.placement
+    if placed.mean_s is None or placed.spread_s is None:
+        return ""
+    mean_ms = round(placed.mean_s * 1000)
+    where = f"{abs(mean_ms)} ms {'late' if mean_ms > 0 else 'early'}" if mean_ms else "on the click"
+    words = [f"On average {where}", f"spread {placed.spread_s * 1000:.0f} ms"]
+    drift = played.drift
+    if drift is not None and drift.probability < SURE and abs(drift.moved_s) >= LEAST_DRIFT_S:
+        way = "later" if drift.moved_s > 0 else "earlier"
+        words.append(f"drifting {way} by {abs(drift.moved_s) * 1000:.0f} ms")
+    elif drift is not None:
+        words.append("no drift")
+    if played.swing is not None and not played.swing.is_straight:
+        words.append(f"swing {played.swing.ratio:.2f}")
+    return ", ".join(words) + "."
+
+
+def _can_adopt_swing(played: Played) -> bool:
+    adopted = played.swing.adopted() if played.swing is not None else None
+    return adopted is not None and adopted != played.drill.settings.feel.swing
 
 
 def _settings(stage: Stage, window: Window) -> SettingsView:
@@ -135,6 +166,9 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         subdivide_helps=chosen.subdivision_helps(),
         tap_sound=settings.tap_sound,
         pocket=chosen.pocket,
+        delay_ms=chosen.delay_ms,
+        swing=float(chosen.feel.swing),
+        lay_back_ms=settings.lay_back_ms,
         sound=stage.sound_words,
         banner=_banner(stage),
     )

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from trainer.chosen import DELAY_STEP_MS
 from trainer.music.strokes import Hand
+from trainer.played import Run
 from trainer.practice.hands import Faults
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action
-from trainer.stage import Place, Run, Stage
+from trainer.stage import Place, Stage
 
 
 def learners_faults(slot_s: float) -> Faults:
@@ -115,4 +117,11 @@ _DEEDS: dict[Act, Deed] = {
     Act.TAP_SOUND: _sound(_toggled("tap_sound")),
     Act.POCKET: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_pocket(value)),
     Act.THEME: _theme,
+    Act.DELAY: lambda stage, value, _host_ns: stage.keep(
+        lambda: stage.chosen.set_delay(stage.chosen.delay_ms + value * DELAY_STEP_MS)
+    ),
+    Act.SWING: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_swing(value)),
+    Act.LAY_BACK: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back(value)),
+    Act.ADOPT_DELAY: lambda stage, _value, _host_ns: stage.adopt_delay(),
+    Act.ADOPT_SWING: lambda stage, _value, _host_ns: stage.adopt_swing(),
 }

@@ -1,6 +1,7 @@
 """Test for each thing that can limit a player, with its probability when nothing is wrong.
 
-- Slips (missed, touched, wrong hand or string, strays): more often than one in twenty, binomial; said from one in ten on.
+- Slips (missed, touched, wrong hand or string, strays): more often than one in twenty, binomial; said
+  from one in ten on.
 - The gap after a skip, and each kind of stroke against the others: Welch's test, slips left out, so that
   one cannot lie for all. A gap is compared with the same kind of stroke elsewhere, if there is one.
 - Drift and place: over the means of up to eight stretches, because a hand that follows a click carries

@@ -224,6 +224,8 @@ class LiveJudge:
         return strays
 
     def _provisional(self, now_us: int) -> tuple[Outcome, ...]:
+        # A settled skip that waits for the stroke after it is as good as said.
+        held = [in_context(self._raw, at, pocket=self._pocket) for at in range(self._told, len(self._raw))]
         rows = list(self._open)
         row = rows[-1] if rows else self._before
         settled = len(self._raw)
@@ -233,12 +235,12 @@ class LiveJudge:
             rows.append(row)
             at += 1
         if not rows:
-            return ()
+            return tuple(held)
         path = walk_back(rows, best_end(row, len(self._taps), self._targets[at - 1].stray_us))
         guesses = [self._outcome(self._targets[settled + k], tap) for k, tap in enumerate(path)]
         raw = [*self._raw[-8:], *guesses]
         first = len(raw) - len(guesses)
-        shown = []
+        shown = held
         for k, guess in enumerate(guesses):
             past = self._targets[settled + k].at_us + self._targets[settled + k].unit_us // 2 < now_us
             if guess.tap is not None or past:

@@ -47,7 +47,7 @@ class SlotSummary:
         bar, slot: place in the pattern, from 0.
         stroke: what should happen there.
         n: times it was asked.
-        placements_s: placements of the taps given to it, in order of passes.
+        placements_s: placements of the taps given to it, in order of passes; ``verdicts`` theirs.
         placement: their summary.
         counts: how often each verdict was given, most frequent first.
         rushed_gaps: how often the gap before it was rushed.
@@ -58,6 +58,7 @@ class SlotSummary:
     stroke: Stroke
     n: int
     placements_s: tuple[float, ...]
+    verdicts: tuple[Verdict, ...]
     placement: Placement
     counts: tuple[tuple[Verdict, int], ...]
     rushed_gaps: int
@@ -209,6 +210,7 @@ def _slot(bar: int, slot: int, outcomes: Sequence[Outcome]) -> SlotSummary:
         stroke=outcomes[0].target.stroke,
         n=len(outcomes),
         placements_s=placements,
+        verdicts=tuple(o.verdict for o in outcomes if o.placement_s is not None),
         placement=place(placements),
         counts=tuple(Counter(o.verdict for o in outcomes).most_common()),
         rushed_gaps=sum(1 for o in outcomes if o.rushed_gap),

@@ -30,6 +30,9 @@ class Settings:
         click, subdivide, tap_sound: what is heard.
         click_volume: 0 to 10.
         pocket: name of the pocket.
+        swing: long to short of the target, as text; "1" for straight.
+        lay_back_ms: by how much all targets are moved behind the beat.
+        delays_ms: by input name, how late sound and input together are, as text.
         theme: name of the theme.
         full_screen: whether the window fills the screen.
         pattern: name of the pattern last chosen.
@@ -49,6 +52,9 @@ class Settings:
     subdivide: bool = False
     tap_sound: bool = True
     pocket: str = "middle"
+    swing: str = "1"
+    lay_back_ms: int = 0
+    delays_ms: dict[str, str] = field(default_factory=dict)
     theme: str = "room"
     full_screen: bool = False
     pattern: str = ""
@@ -128,6 +134,8 @@ def _from_table(raw: dict[str, object]) -> tuple[Settings, str]:
             ok = all(isinstance(k, str) and isinstance(v, str) for k, v in value.items())
         if ok and name == "click_volume":
             ok = isinstance(value, int) and 0 <= value <= 10
+        if ok and name == "lay_back_ms":
+            ok = isinstance(value, int) and -80 <= value <= 80
         if ok and name == "passes":
             ok = isinstance(value, int) and 0 <= value <= 10_000
         if ok:

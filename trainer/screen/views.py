@@ -44,6 +44,11 @@ class Act(enum.Enum):
     CLICK_VOLUME = "click volume"  # value: -1 or +1
     SUBDIVIDE = "subdivide"
     TAP_SOUND = "tap sound"
+    DELAY = "delay"  # value: -1 less, +1 more
+    SWING = "swing"  # value: -1 or +1
+    LAY_BACK = "lay back"  # value: -1 or +1
+    ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay
+    ADOPT_SWING = "adopt swing"  # take the swing played for the target
     POCKET = "pocket"  # value: -1 narrower, +1 wider
     THEME = "theme"
     FULL_SCREEN = "full screen"
@@ -176,7 +181,9 @@ class ReviewView:
         slots: one summary for each slot asked, in order.
         take: the whole take in a few numbers; strays are among its counts.
         pocket: which one.
+        standing: where the player sits, how steadily, and whether that moves, in one line.
         advice: at most three sentences, the most useful first.
+        can_adopt_delay, can_adopt_swing: whether these are offered.
         first_row: how far the rows are scrolled.
         not_graded: why the take does not count (a device was lost), or an empty text.
         input_name, uncertainty_s: as in :class:`DrillView`.
@@ -189,7 +196,10 @@ class ReviewView:
     slots: tuple[SlotSummary, ...]
     take: TakeSummary
     pocket: Pocket = Pocket.MIDDLE
+    standing: str = ""
     advice: tuple[str, ...] = ()
+    can_adopt_delay: bool = False
+    can_adopt_swing: bool = False
     first_row: int = 0
     not_graded: str = ""
     input_name: str = ""
@@ -229,6 +239,8 @@ class SettingsView:
             slow enough for them to help.
         tap_sound: whether a tap sounds as a plucked string.
         pocket: which one.
+        delay_ms: how late sound and input are together; taken off each tap.
+        swing: long to short; ``lay_back_ms`` how far behind the beat the targets are.
         sound: what can be heard, in a word or two.
     """
 
@@ -248,5 +260,8 @@ class SettingsView:
     subdivide_helps: bool = True
     tap_sound: bool = True
     pocket: Pocket = Pocket.MIDDLE
+    delay_ms: int = 0
+    swing: float = 1.0
+    lay_back_ms: int = 0
     sound: str = ""
     banner: Banner | None = None

@@ -60,19 +60,23 @@ def review_scene(view: ReviewView) -> Scene:
     table = _Table.of(frame, view, frame.note_top - advice_high)
     rows = table.panel()
     advice = _advice(frame, view, frame.note_top - advice_high, advice_high)
-    strip, hits, keys = help_panel(frame, _helps(table))
+    strip, hits, keys = help_panel(frame, _helps(table, view))
     if view.banner is None:
         return Scene((header, rows, advice, strip), hits, keys)
     note, note_hits = note_panel(frame, view.banner)
     return Scene((header, rows, advice, note, strip), (*hits, *note_hits), keys)
 
 
-def _helps(table: _Table) -> tuple[Help, ...]:
+def _helps(table: _Table, view: ReviewView) -> tuple[Help, ...]:
     helps = [
         Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return")),), "again"),
         tempo_caps(),
         Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "library"),
     ]
+    if view.can_adopt_delay:
+        helps.append(Help((Cap("T", Action(act=Act.ADOPT_DELAY), ("t",)),), "take the mean as delay"))
+    if view.can_adopt_swing:
+        helps.append(Help((Cap("W", Action(act=Act.ADOPT_SWING), ("w",)),), "take this swing"))
     up = Action(act=Act.SCROLL, value=-1)
     down = Action(act=Act.SCROLL, value=1)
     label = ("↑", "↓") if table.shown < len(table.view.slots) else ("", "")
@@ -91,7 +95,8 @@ def _advice_lines(frame: Frame, view: ReviewView) -> tuple[str, ...]:
     sentences = view.advice[:3]
     if view.not_graded:
         sentences = (f"This take is not graded: {view.not_graded}.",)
-    return tuple(
+    standing = ("  " + view.standing,) if view.standing else ()
+    return standing + tuple(
         ("• " if at == 0 else "  ") + line
         for sentence in sentences
         for at, line in enumerate(wrapped(sentence, frame.sizes.body, width, 2))
@@ -249,19 +254,12 @@ class _Table:
                 low = y + 0.70 * self.row_high
                 items.extend(mark(Verdict.KEPT_SILENT, self.x(0.0), low, 0.17 * self.row_high, theme))
         n = len(slot.placements_s)
-        for at, placement in enumerate(slot.placements_s):
+        for at, (placement, verdict) in enumerate(zip(slot.placements_s, slot.verdicts, strict=True)):
             share = 0.5 if n == 1 else at / (n - 1)
             deep = 0.24 if slot.stroke.kind is Kind.SKIP else 0.44
             dot_y = y + (0.16 + deep * share) * self.row_high
-            items.extend(mark(self._verdict(slot, placement), self.x(placement), dot_y, radius, theme))
+            items.extend(mark(verdict, self.x(placement), dot_y, radius, theme))
         return items
-
-    def _verdict(self, slot: SlotSummary, placement_s: float) -> Verdict:
-        if slot.stroke.kind is Kind.SKIP:
-            return Verdict.TOUCHED
-        if abs(placement_s) <= self.half_s:
-            return Verdict.IN_TIME
-        return Verdict.EARLY if placement_s < 0 else Verdict.LATE
 
     def _mean(self, slot: SlotSummary, y: int) -> list[Item]:
         if slot.mean_s is None or slot.stroke.kind is Kind.SKIP:

@@ -155,10 +155,37 @@ def _sound_rows(view: SettingsView) -> tuple[SettingRow, ...]:
     )
 
 
+def _stepped(label: str, value: str, act: Act, remark: str) -> SettingRow:
+    """Return a row whose value has an order; enter goes up."""
+    less, more = Action(act=act, value=-1), Action(act=act, value=1)
+    return SettingRow(label=label, value=value, enter=more, less=less, more=more, remark=remark)
+
+
+def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
+    swing = "straight" if view.swing == 1 else f"{view.swing:g} to 1"
+    lay_back = f"{view.lay_back_ms} ms" if view.lay_back_ms else "none"
+    return (
+        _stepped(
+            "Delay", f"{view.delay_ms} ms", Act.DELAY,
+            "How late your sound and your input are together: taken off each tap. Play a figure you know "
+            "well, and let the review take its mean for it.",
+        ),
+        _stepped(
+            "Swing", swing, Act.SWING,
+            "Moves the up slots of the target: long to short. The review measures what you play.",
+        ),
+        _stepped(
+            "Lay back", lay_back, Act.LAY_BACK,
+            "Moves all strokes of the target behind the click, for a strolling feel.",
+        ),
+    )  # fmt: skip
+
+
 def _other_rows(view: SettingsView) -> tuple[SettingRow, ...]:
     theme = Action(act=Act.THEME)
     full = Action(act=Act.FULL_SCREEN)
     return (
+        *_target_rows(view),
         SettingRow(
             label="Pocket",
             value=view.pocket.value,

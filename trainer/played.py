@@ -1,0 +1,77 @@
+"""Hold what was to be drilled, and a finished take with all that was made of it."""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.judging.breakdown import Drift
+from trainer.judging.statistics import SlotSummary, TakeSummary
+from trainer.judging.swing import SwingPlayed
+from trainer.judging.take import Judgement
+from trainer.music.pattern import Pattern
+from trainer.practice.drill import Drill
+from trainer.practice.hands import Faults
+
+LEAST_TAPS_FOR_DELAY = 16
+SURE_DELAY_S = 0.010
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """What is to be drilled.
+
+    Attributes:
+        hands: the faults of the simulated hands that play; None for a player.
+    """
+
+    pattern: Pattern
+    bpm: Fraction
+    passes: int
+    hands: Faults | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """A finished take.
+
+    Attributes:
+        run: what was asked.
+        bpm, passes: the tempo at the end and the passes begun.
+        drill: the drill itself, for its taps and its timeline.
+        judgement: what was made of it; ``slots``, ``summary``, ``drift``, ``swing`` and ``advice`` follow.
+        not_graded: why it does not count, or an empty text.
+        remarks: sentences about the devices during the take.
+        messages: taps received from the count-in to the end.
+    """
+
+    run: Run
+    bpm: Fraction
+    passes: int
+    drill: Drill
+    judgement: Judgement
+    slots: tuple[SlotSummary, ...]
+    summary: TakeSummary
+    drift: Drift | None
+    swing: SwingPlayed | None
+    advice: tuple[str, ...]
+    not_graded: str = ""
+    remarks: tuple[str, ...] = ()
+    messages: int = 0
+
+    @property
+    def can_be_delay(self) -> bool:
+        """Whether the mean placement is steady enough to be the delay of the devices.
+
+        At least 16 taps, and the mean sure to 10 ms (Repp's and Aschersleben's findings warn that a
+        player's own lead of some tens of ms is in it).
+        """
+        placed = self.summary.placement
+        steady = placed.half_interval_s is not None and placed.half_interval_s <= SURE_DELAY_S
+        return steady and placed.n >= LEAST_TAPS_FOR_DELAY and self.run.hands is None
+
+    @property
+    def uncertainty_s(self) -> float:
+        """The middle of the taps' uncertainties."""
+        return statistics.median([tap.uncertainty_s for tap in self.judgement.taps] or [0.0])
