@@ -296,7 +296,7 @@ def test_every_scene_has_a_view() -> None:
 
 
 def test_a_steady_lag_can_be_taken_for_the_delay_and_is_gone_the_next_time() -> None:
-    bench = Bench(settings=Settings(cautions_seen=True, passes=4))
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
     bench.wish(Act.START)
     late = {at + 0.046: key for at, key in keys_for(bench).items()}
     bench.until(99.0, late)
@@ -334,7 +334,7 @@ def test_too_few_taps_are_no_delay() -> None:
 
 
 def test_the_swing_that_was_played_can_become_the_target() -> None:
-    bench = Bench(settings=Settings(cautions_seen=True, passes=4))
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
     bench.wish(Act.START)
     assert bench.stage.drill is not None
     # Two to one: the up slots come a sixth of a beat later than straight ones.

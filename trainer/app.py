@@ -41,6 +41,7 @@ try:
 except ImportError:
     pygame = None  # type: ignore[assignment]
 
+REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
 FRAME_NS = 1_000_000_000 // 60
 USUAL = (1280, 720)
 SMALLEST = (640, 360)
@@ -168,7 +169,7 @@ class _WindowLoop:
         pygame.font.init()
         pygame.display.set_caption("Thumbfall")
         pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
-        pygame.key.set_repeat(0)
+        pygame.key.set_repeat(*REPEAT_MS)
         self._surface = _make_window(full=stage.chosen.settings.full_screen)
         self._painter = Painter(self._surface, shipped_folder("assets") / "fonts")
         # With text input on, dead keys would be swallowed.
@@ -205,18 +206,22 @@ class _WindowLoop:
         self._events_of_frame = []
         stage.tick(now_ns())
         yield
+        scene = self._scene = self._scene_now()
+        yield
+        yield from self._painter.paint_slices(scene)
+        self._painter.flip()
+
+    def _scene_now(self) -> Scene:
+        settings = self._stage.chosen.settings
         width, height = self._surface.get_size()
         window = Window(
             width=width,
             height=height,
-            theme=_theme_named(stage.chosen.settings.theme),
+            theme=_theme_named(settings.theme),
             pointer=self._pointer,
-            full_screen=stage.chosen.settings.full_screen,
+            full_screen=settings.full_screen,
         )
-        self._scene = scene_of(view_of(stage, window))
-        yield
-        yield from self._painter.paint_slices(self._scene)
-        self._painter.flip()
+        return scene_of(view_of(self._stage, window))
 
     def _after_frame(self) -> None:
         stage = self._stage
@@ -226,9 +231,11 @@ class _WindowLoop:
             gc.collect()
             gc.freeze()
             gc.disable()
+            pygame.key.set_repeat(0)
         elif self._in_drill and not in_drill:
             gc.enable()
             gc.unfreeze()
+            pygame.key.set_repeat(*REPEAT_MS)
         self._in_drill = in_drill
         if stage.played is not None and stage.played is not self._written and not in_drill:
             self._written = stage.played
@@ -307,6 +314,8 @@ class _WindowLoop:
             self._resized()
         else:
             perform(stage, action, now_ns())
+            # The next key of the same look is meant for what this one has made of the scene.
+            self._scene = self._scene_now()
 
     def _resized(self) -> None:
         surface = pygame.display.get_surface()

@@ -21,6 +21,7 @@ from trainer.stage import Place, Stage
 View = LibraryView | DrillView | ReviewView | SettingsView
 SURE = 0.05
 LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
+LEAST_SWING = 0.15  # a smaller change of the ratio is not worth another target
 SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
 
 
@@ -135,14 +136,18 @@ def _standing(played: Played) -> str:
         words.append(f"drifting {way} by {abs(drift.moved_s) * 1000:.0f} ms")
     elif drift is not None:
         words.append("no drift")
-    if played.swing is not None and not played.swing.is_straight:
+    if (
+        played.swing is not None
+        and abs(played.swing.ratio - 1) >= LEAST_SWING
+        and not played.swing.is_straight
+    ):
         words.append(f"swing {played.swing.ratio:.2f}")
     return ", ".join(words) + "."
 
 
 def _can_adopt_swing(played: Played) -> bool:
     adopted = played.swing.adopted() if played.swing is not None else None
-    return adopted is not None and adopted != played.drill.settings.feel.swing
+    return adopted is not None and abs(adopted - played.drill.settings.feel.swing) >= LEAST_SWING
 
 
 def _settings(stage: Stage, window: Window) -> SettingsView:

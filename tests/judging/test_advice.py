@@ -99,6 +99,11 @@ class TestSilence:
         assert advise(judge(targets, played(0.008))) == ()
         assert faults_said(advise(judge(targets, played(0.001)))) == [Fault.KIND_EARLY]
 
+    @pytest.mark.parametrize("passes", [1, 2, 3, 20])
+    def test_a_machine_that_plays_as_asked_is_told_nothing(self, passes: int) -> None:
+        targets = targets_of(*MIXED, passes=passes)
+        assert advise(judge(targets, as_asked(targets))) == ()
+
     def test_a_take_without_a_tap_says_nothing(self) -> None:
         assert advise(judge(targets_of(BASIC_FIGURE, passes=5), ())) == ()
         assert advise(judge((), ())) == ()
@@ -219,6 +224,15 @@ class TestFinding:
         (found,) = advice_of(faults, BASIC_FIGURE)
         assert found.fault is fault
         assert found.size_s == pytest.approx(lean_s, abs=0.005)
+
+    def test_a_machine_far_ahead_is_told_its_place_and_no_more(self) -> None:
+        targets = targets_of(BASIC_FIGURE, passes=10)
+        (found,) = advise(judge(targets, as_asked(targets, late_s=-0.09)))
+        assert (found.fault, found.size_s, found.half_interval_s) == (
+            Fault.AHEAD,
+            pytest.approx(-0.09, abs=1e-6),
+            pytest.approx(0.0, abs=1e-6),
+        )
 
 
 class TestWords:
