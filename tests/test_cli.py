@@ -18,11 +18,13 @@ import trainer
 from trainer import commands
 from trainer.cli import main
 from trainer.errors import NoDisplay
-from trainer.judging.take import Verdict
+from trainer.judging.take import Tap, Verdict
 from trainer.music.pattern import Meter
+from trainer.music.strokes import Hand
+from trainer.music.timeline import Timeline
 from trainer.practice.demo import DEMO_PASSES
 from trainer.records.library import load_library
-from trainer.records.midifile import RecordedTake
+from trainer.records.midifile import RecordedTake, write_take
 from trainer.takes import demo_lines, take_tempo
 
 ROOT = Path(__file__).parent.parent
@@ -587,3 +589,56 @@ class TestInAProcess:
         )
         assert done.returncode == 0
         assert "sure to \\xb1" in done.stdout
+
+
+class TestGradeByAnotherTarget:
+    """The target moved on purpose, the click left off, and the pocket that a take remembers."""
+
+    def make(self, capsys: Capture, path: Path, *faults: str) -> None:
+        code, _, err = run(
+            capsys, "hands", "skip-figure", "--bpm", "90", "--passes", "12", "--to", str(path), *faults
+        )
+        assert code == 0, err
+
+    def summary(self, capsys: Capture, path: Path, *more: str) -> dict[str, object]:
+        code, out, err = run(capsys, "grade", "skip-figure", str(path), "--json", *more)
+        assert code == 0, err
+        report = json.loads(out)
+        assert isinstance(report, dict)
+        return report
+
+    def test_a_kind_meant_to_lie_back_is_not_called_late(self, capsys: Capture, tmp_path: Path) -> None:
+        path = tmp_path / "take.mid"
+        self.make(capsys, path, "--early", "brush=-40")
+        plain = self.summary(capsys, path)["summary"]
+        meant = self.summary(capsys, path, "--lay-back", "brush=40")["summary"]
+        assert plain["counts"]["late"] == 24  # type: ignore[index]
+        assert "late" not in meant["counts"]  # type: ignore[index]
+
+    def test_a_lay_back_of_no_stroke_or_beyond_feel_is_refused(self, capsys: Capture, tmp_path: Path) -> None:
+        path = tmp_path / "take.mid"
+        self.make(capsys, path)
+        for word, says in (
+            ("skip=20", "--lay-back"),
+            ("brush=200", "outside -80 to 80"),
+            ("brush", "--lay-back"),
+        ):
+            code, _, err = run(capsys, "grade", "skip-figure", str(path), "--lay-back", word)
+            assert code == 2
+            assert says in err
+
+    def test_with_the_click_off_clock_and_hand_are_split_without_correction(
+        self, capsys: Capture, tmp_path: Path
+    ) -> None:
+        path = tmp_path / "take.mid"
+        self.make(capsys, path, "--clock", "6", "--motor", "5")
+        levels = self.summary(capsys, path, "--click-off")["breakdown"]["two_levels"]  # type: ignore[index]
+        assert levels["correction"] is None
+        assert self.summary(capsys, path)["breakdown"]["two_levels"] != levels  # type: ignore[index]
+
+    def test_a_take_is_graded_again_by_the_pocket_it_remembers(self, capsys: Capture, tmp_path: Path) -> None:
+        path = tmp_path / "take.mid"
+        taps = tuple(Tap(song_s=0.5 * n, hand=Hand.NAIL) for n in range(4))
+        write_take(path, taps, Timeline.steady(60), Meter.TWO_FOUR, pocket="wide")
+        assert self.summary(capsys, path)["pocket"] == "wide"
+        assert self.summary(capsys, path, "--pocket", "narrow")["pocket"] == "narrow"

@@ -365,3 +365,23 @@ def test_lay_back_moves_the_target_and_not_the_click() -> None:
     first = next(t for t in bench.stage.drill.targets if t.stroke.kind.sounds)
     assert first.song_s == pytest.approx(bench.stage.drill.timeline.seconds(first.beat) + 0.020)
     assert bench.speaker.plan.frame_of(Fraction(0)) == bench.speaker.plan.origin_frame
+
+
+def test_a_take_without_the_click_tells_clock_from_hand_or_says_that_it_cannot() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4, click=False, tempi={"figure": "120"}))
+    bench.wish(Act.START)
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.played is not None
+    assert bench.stage.played.click_off
+    assert bench.stage.played.levels is not None
+    assert "without the click" in view_of(bench.stage, WINDOW).standing  # type: ignore[union-attr]
+
+
+def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, click=False))
+    bench.wish(Act.START)
+    bench.wish(Act.CLICK_ON)
+    bench.wish(Act.CLICK_ON)
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.played is not None
+    assert not bench.stage.played.click_off

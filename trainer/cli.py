@@ -25,7 +25,6 @@ from platformdirs import user_data_dir
 from trainer import commands, takes
 from trainer.commands import Answer, WindowOrder, read_number
 from trainer.errors import BadSettings, StoreProblem, TrainerError
-from trainer.judging.pocket import Pocket
 from trainer.music.source import nearest
 from trainer.music.strokes import Kind
 from trainer.practice.hands import LARGEST_MS, Faults
@@ -157,9 +156,16 @@ def _add_grade(each: _Commands[_Parser]) -> None:
         "--offset", metavar="S", help="second of the file at which beat 0 lies, or auto (default: 0)"
     )
     parser.add_argument(
-        "--pocket", metavar="NAME", default=Pocket.MIDDLE.value, help="narrow, middle (default) or wide"
+        "--pocket", metavar="NAME", help="narrow, middle or wide (default: the take's own, else middle)"
     )
     parser.add_argument("--swing", metavar="R", default="1", help="long to short, 1 (default) is straight")
+    parser.add_argument(
+        "--lay-back", metavar="KIND=MS", action="append", default=[],
+        help="a kind of stroke was meant to lie behind the beat; all=MS for every kind; may be repeated",
+    )  # fmt: skip
+    parser.add_argument(
+        "--click-off", action="store_true", help="the click was off after the count-in: split clock and hand"
+    )
     parser.add_argument(
         "--goal", metavar="PERCENT", help="exit with 1 when less than this was played as asked"
     )
@@ -176,6 +182,8 @@ def _add_grade(each: _Commands[_Parser]) -> None:
                 offset=o.offset,
                 pocket=o.pocket,
                 swing=o.swing,
+                lay_back_s=_by_kind(o.lay_back, "--lay-back"),
+                click_off=o.click_off,
                 goal=None if o.goal is None else read_number(o.goal, "--goal", 0, 100),
                 as_json=o.json,
             )
@@ -255,18 +263,8 @@ def read_faults(options: argparse.Namespace) -> Faults:
     def share(name: str) -> float:
         return read_number(getattr(options, name), f"--{name.replace('_', '-')}", 0, 1)
 
-    sounding = [kind for kind in Kind if kind.sounds]
-    kinds = {kind.value: [kind] for kind in sounding} | {"all": sounding}
-    leans: dict[Kind, float] = {}
-    for early in options.early:
-        word, equals, amount = early.partition("=")
-        if not equals or word not in kinds:
-            near = nearest(word, tuple(kinds))
-            hint = f"did you mean {near}" if near and equals else "write a kind and ms, such as drop-thumb=25"
-            raise BadSettings(f'found "{early}" for --early', hint)
-        leans.update(dict.fromkeys(kinds[word], -seconds(amount, f"--early {word}")))
     return Faults(
-        lean_s=tuple(leans.items()),
+        lean_s=tuple((kind, -late_s) for kind, late_s in _by_kind(options.early, "--early")),
         jitter_s=seconds(options.jitter, "--jitter"),
         rush_gap_s=seconds(options.rush_gap, "--rush-gap"),
         clock_sd_s=seconds(options.clock, "--clock"),
@@ -278,6 +276,26 @@ def read_faults(options: argparse.Namespace) -> Faults:
         double=share("double"),
         one_pad=options.one_pad,
     )
+
+
+def _by_kind(words: Sequence[str], option: str) -> tuple[tuple[Kind, float], ...]:
+    """Return seconds by kind of stroke from words such as ``brush=20`` (ms); a later word wins.
+
+    Raises:
+        BadSettings: no kind of stroke that sounds, or no number.
+    """
+    sounding = [kind for kind in Kind if kind.sounds]
+    kinds = {kind.value: [kind] for kind in sounding} | {"all": sounding}
+    found: dict[Kind, float] = {}
+    for each in words:
+        word, equals, amount = each.partition("=")
+        if not equals or word not in kinds:
+            near = nearest(word, tuple(kinds))
+            hint = f"did you mean {near}" if near and equals else "write a kind and ms, such as drop-thumb=25"
+            raise BadSettings(f'found "{each}" for {option}', hint)
+        second = read_number(amount, f"{option} {word}", -LARGEST_MS, LARGEST_MS) / 1000
+        found.update(dict.fromkeys(kinds[word], second))
+    return tuple(found.items())
 
 
 def _whole(text: str, what: str, least: int, *, most: int = MOST_PASSES) -> int:

@@ -30,6 +30,7 @@ def write_report(played: Played, path: Path, *, input_name: str, sound: str) -> 
         pocket=settings.pocket,
         swing=settings.feel.swing,
         source=input_name,
+        click_off=played.click_off,
         judgement=played.judgement,
     )
     table = {
@@ -63,5 +64,6 @@ def write_taps(played: Played, path: Path) -> None:
         drill.timeline,
         drill.settings.pattern.meter,
         title=drill.settings.pattern.title,
+        pocket=drill.settings.pocket.value,
         lead_s=-drill.timeline.seconds(Fraction(-drill.count_in_beats)),
     )

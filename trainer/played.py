@@ -10,6 +10,7 @@ from trainer.judging.breakdown import Drift
 from trainer.judging.statistics import SlotSummary, TakeSummary
 from trainer.judging.swing import SwingPlayed
 from trainer.judging.take import Judgement
+from trainer.judging.two_level import CannotSplit, TwoLevels
 from trainer.music.pattern import Pattern
 from trainer.practice.drill import Drill
 from trainer.practice.hands import Faults
@@ -44,6 +45,8 @@ class Played:
         not_graded: why it does not count, or an empty text.
         remarks: sentences about the devices during the take.
         messages: taps received from the count-in to the end.
+        click_off: whether the click was off from the first stroke on; then ``levels`` splits timekeeper
+            and hand, or says why it cannot.
     """
 
     run: Run
@@ -59,6 +62,8 @@ class Played:
     not_graded: str = ""
     remarks: tuple[str, ...] = ()
     messages: int = 0
+    click_off: bool = False
+    levels: TwoLevels | CannotSplit | None = None
 
     @property
     def can_be_delay(self) -> bool:

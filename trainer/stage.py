@@ -22,6 +22,7 @@ from trainer.judging.breakdown import break_down
 from trainer.judging.statistics import by_slot, summarise
 from trainer.judging.swing import swing_played
 from trainer.judging.take import Judgement, Tap
+from trainer.judging.two_level import EVERYTHING, split_click_off
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand, Kind, Stroke
 from trainer.played import Played, Run
@@ -73,6 +74,7 @@ class Stage:
         self._coming: list[Tap] = []  # of the simulated hands, in order
         self._messages = 0
         self._problem = ""
+        self._click_off = False
         self.hearing = Hearing(chosen, midi, self._add_note)
 
     # Words on the screen
@@ -212,6 +214,7 @@ class Stage:
         )
         self._coming = _hands_taps(run, self.drill) if run.hands is not None else []
         self._messages, self._problem, self.next_bpm = 0, "", None
+        self._click_off = not self.chosen.sound_settings().click
         self.uncertainty_s = 0.0
         plan = plan_for(
             run.pattern,
@@ -228,6 +231,10 @@ class Stage:
     def again(self, host_ns: int) -> None:
         """Begin the last drill once more."""
         self.start(host_ns, self.run)
+
+    def heard_click(self) -> None:
+        """Note that the click may have been heard: only a take wholly without it tells clock from hand."""
+        self._click_off = self._click_off and not self.chosen.sound_settings().click
 
     def adopt_delay(self) -> None:
         """Add the mean placement just played to the delay that is taken off already."""
@@ -298,6 +305,8 @@ class Stage:
             not_graded=self._problem,
             remarks=remarks,
             messages=self._messages,
+            click_off=self._click_off,
+            levels=split_click_off(judgement, EVERYTHING) if self._click_off else None,
         )
         self.drill, self.moment = None, None
         self.first_row = 0

@@ -23,7 +23,7 @@ from trainer.judging.take import Tap
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import Hand
+from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN, DEMO_SEED
 from trainer.practice.hands import Faults, simulate
@@ -47,8 +47,10 @@ class GradeOrder:
     passes: int | None = None
     pads: str | None = None
     offset: str | None = None
-    pocket: str = Pocket.MIDDLE.value
+    pocket: str | None = None
     swing: str = "1"
+    lay_back_s: tuple[tuple[Kind, float], ...] = ()
+    click_off: bool = False
     goal: float | None = None
     as_json: bool = False
 
@@ -60,8 +62,9 @@ def grade(order: GradeOrder) -> Answer:
         TrainerError: the pattern, the take or an option cannot be used.
     """
     pattern = open_pattern(order.pattern, load_library())
-    pocket, feel = Pocket.named(order.pocket), Feel(swing=_swing(order.swing))
+    feel = Feel(swing=_swing(order.swing), layback_s=order.lay_back_s)
     take = read_take(Path(order.take))
+    pocket = Pocket.named(order.pocket or take.pocket or Pocket.MIDDLE.value)
     pads = take.pads() if order.pads is None else read_pads(order.pads)
     taps = take.taps(pads, offset_s=0.0)
     if not taps:
@@ -87,6 +90,7 @@ def grade(order: GradeOrder) -> Answer:
         swing=feel.swing,
         source=Path(order.take).name,
         offset_s=offset_s,
+        click_off=order.click_off,
         judgement=judge(targets, taps, pocket=pocket, knows_left=knows_left),
     )
     report = report_dict(graded)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from trainer.devices.keys import SCAN_S
+from trainer.judging.two_level import TwoLevels
 from trainer.played import Played
 from trainer.screen.views import (
     Banner,
@@ -142,6 +143,11 @@ def _standing(played: Played) -> str:
         and not played.swing.is_straight
     ):
         words.append(f"swing {played.swing.ratio:.2f}")
+    if isinstance(played.levels, TwoLevels):
+        clock, motor = played.levels.clock_sd_s * 1000, played.levels.motor_sd_s * 1000
+        words.append(f"without the click: inner clock {clock:.0f} ms, hand {motor:.0f} ms")
+    elif played.levels is not None:
+        words.append("without the click: clock and hand cannot be told apart here")
     return ", ".join(words) + "."
 
 

@@ -110,6 +110,9 @@ def split_runs(runs: Sequence[Run], *, fitted: int = 1) -> TwoLevels | CannotSpl
     )
 
 
+EVERYTHING = ((-math.inf, math.inf),)  # for a take whose click was off from the first stroke on
+
+
 def split_click_off(judgement: Judgement, spans_s: Sequence[tuple[float, float]]) -> TwoLevels | CannotSplit:
     """Split what was played in stretches without a click.
 

@@ -25,7 +25,8 @@ The fields:
   ``n`` and ``n_other``.
 - ``swing_played``: ``ratio``: long to short.  ``low`` and ``high``: its interval.  ``pairs``: of how many up
   taps.  ``adopted``: the swing that a target can take over, ``null`` when none can.
-- ``two_levels``: timekeeper and hand, with a click, by linear phase correction:
+- ``two_levels``: timekeeper and hand: with a click by linear phase correction, with the click off by the
+  model of Wing and Kristofferson, which knows no correction:
 
   - ``clock_sd_ms``, ``motor_sd_ms``: standard deviations, per slot.  ``correction``: share of the last
     deviation made good by the next slot.  ``lag1``: autocorrelation.  ``n``: taps or pairs used.
@@ -38,14 +39,19 @@ from trainer.judging.breakdown import Drift, Dynamics, Gaps, Group, break_down
 from trainer.judging.chance import Contrast
 from trainer.judging.swing import SwingPlayed, swing_played
 from trainer.judging.take import Judgement
-from trainer.judging.two_level import CannotSplit, TwoLevels, split_with_click
+from trainer.judging.two_level import EVERYTHING, CannotSplit, TwoLevels, split_click_off, split_with_click
 from trainer.music.pattern import Pattern
 from trainer.practice.json_values import Json, milliseconds, rounded
 
 
-def breakdown_dict(judgement: Judgement, pattern: Pattern) -> dict[str, Json]:
-    """Return the breakdown as plain values; the module's head documents every field."""
+def breakdown_dict(judgement: Judgement, pattern: Pattern, *, click_off: bool = False) -> dict[str, Json]:
+    """Return the breakdown as plain values; the module's head documents every field.
+
+    Args:
+        click_off: whether the click was off after the count-in.
+    """
     parts = break_down(judgement)
+    levels = split_click_off(judgement, EVERYTHING) if click_off else split_with_click(judgement)
     return {
         "by_kind": [{"kind": kind.value, **_group(group)} for kind, group in parts.by_kind],
         "by_string": [{"string": string, **_group(group)} for string, group in parts.by_string],
@@ -56,7 +62,7 @@ def breakdown_dict(judgement: Judgement, pattern: Pattern) -> dict[str, Json]:
         "drift": None if parts.drift is None else _drift(parts.drift),
         "dynamics": None if parts.dynamics is None else _dynamics(parts.dynamics),
         "swing_played": _swing(swing_played(judgement, pattern)),
-        "two_levels": _levels(split_with_click(judgement)),
+        "two_levels": _levels(levels),
     }
 
 

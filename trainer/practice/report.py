@@ -83,6 +83,7 @@ class GradedTake:
         pocket, swing: how it was judged.
         source: what to call the take, such as its file's name.
         offset_s: second of the source at which beat 0 lies.
+        click_off: whether the click was off after the count-in.
         judgement: what was made of it.
     """
 
@@ -93,6 +94,7 @@ class GradedTake:
     swing: Fraction = Fraction(1)
     source: str = ""
     offset_s: float = 0.0
+    click_off: bool = False
     judgement: Judgement
 
 
@@ -131,7 +133,7 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         "strays": [_stray_dict(judgement.taps[at]) for at in judgement.strays],
         "summary": _summary_dict(summarise(judgement)),
         "advice": [_finding_dict(finding) for finding in advise(judgement)],
-        "breakdown": breakdown_dict(judgement, graded.pattern),
+        "breakdown": breakdown_dict(judgement, graded.pattern, click_off=graded.click_off),
     }
 
 

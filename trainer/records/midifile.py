@@ -33,6 +33,7 @@ NOTE_TICKS = TICKS_PER_QUARTER // 16
 UNKNOWN_STRING_NOTE = 60  # no open string of open G, so the reader knows that the string is not known
 _USUAL_TEMPO_US = 500_000  # a file without a tempo is at 120: Standard MIDI Files 1.0
 _MARK = "thumbfall take"
+_POCKET = "pocket "  # text before the name of the pocket by which a take was judged
 _BEAT_0 = "beat 0"  # text of the marker at the first beat, where the file does not begin with it
 
 
@@ -55,12 +56,14 @@ class RecordedTake:
         bpm: the first tempo of the file in quarter notes a minute, None when the file names none.
         own: whether this program wrote it, so that channels tell hands.
         beat_0_s: second of the file at which it marks beat 0; 0 when it marks none.
+        pocket: name of the pocket by which the take was judged when it was written; empty when unknown.
     """
 
     notes: tuple[Note, ...]
     bpm: float | None
     own: bool
     beat_0_s: float = 0.0
+    pocket: str = ""
 
     def pads(self) -> PadMap:
         """Return the map to read the file by when nobody names one.
@@ -105,7 +108,7 @@ def read_take(path: Path) -> RecordedTake:
                 f"{path} is {size} bytes long and at most {LARGEST_FILE_BYTES} are read", "cut the recording"
             )
         midi = mido.MidiFile(path, clip=True)
-        notes, first_tempo, own, beat_0_s = _walk(midi, path)
+        take = _walk(midi, path)
     except BadTake:
         raise
     except FileNotFoundError as err:
@@ -117,10 +120,9 @@ def read_take(path: Path) -> RecordedTake:
     # What the library lets out on damaged files, found by trying thousands of them.
     except (OSError, EOFError, ValueError, LookupError, TypeError, struct.error, KeySignatureError) as err:
         raise BadTake(f"{path} is not a readable MIDI file", "export the take again") from err
-    if not notes:
+    if not take.notes:
         raise BadTake(f"{path} holds no note", "record the taps as notes")
-    bpm = 60e6 / first_tempo if first_tempo is not None else None
-    return RecordedTake(notes=notes, bpm=bpm, own=own, beat_0_s=beat_0_s)
+    return take
 
 
 def write_take(
@@ -131,6 +133,7 @@ def write_take(
     *,
     title: str = "",
     lead_s: float = 0.0,
+    pocket: str = "",
 ) -> None:
     """Write taps as a file of type 1: tempo map in the first track, taps in the second.
 
@@ -140,6 +143,7 @@ def write_take(
     Args:
         lead_s: second of the file at which beat 0 lies; taps up to this much before beat 0 can be kept. A
             marker in the file tells the reader.
+        pocket: name of the pocket by which the take was judged, so that it can be read again as it was.
 
     Raises:
         BadTake: the file cannot be written.
@@ -148,6 +152,8 @@ def write_take(
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
     head = mido.MidiTrack()
     head.append(mido.MetaMessage("text", text=_MARK))
+    if pocket:
+        head.append(mido.MetaMessage("text", text=_POCKET + pocket))
     if title:
         head.append(mido.MetaMessage("track_name", name=title.encode("latin-1", "replace").decode("latin-1")))
     numerator, denominator = (int(part) for part in meter.value.split("/"))
@@ -213,7 +219,7 @@ def _second(tick: int, tempi: list[tuple[int, float, int]]) -> float:
     return since + (tick - since_tick) * tempo / 1e6 / TICKS_PER_QUARTER
 
 
-def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None, bool, float]:
+def _walk(midi: mido.MidiFile, path: Path) -> RecordedTake:
     if midi.type == 2:
         raise BadTake(f"{path} is a MIDI file of type 2, songs apart", "save it as type 0 or 1")
     if midi.type not in (0, 1):
@@ -221,7 +227,7 @@ def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None
     if midi.ticks_per_beat <= 0:
         raise BadTake(f"{path} counts film frames, not beats", "save it with ticks to the quarter note")
     notes: list[Note] = []
-    own, first_tempo, beat_0_s = False, None, 0.0
+    own, first_tempo, beat_0_s, pocket = False, None, 0.0, ""
     tempo, since_tick, since_s = _USUAL_TEMPO_US, 0, 0.0
     for tick, message in _telling(midi):
         second = since_s + (tick - since_tick) * tempo / 1e6 / midi.ticks_per_beat
@@ -230,6 +236,8 @@ def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None
             first_tempo = tempo if first_tempo is None else first_tempo
         elif message.type == "text":
             own = own or message.text == _MARK
+            if message.text.startswith(_POCKET):
+                pocket = message.text.removeprefix(_POCKET)
         elif message.type == "marker":
             beat_0_s = second if message.text == _BEAT_0 else beat_0_s
         else:
@@ -241,7 +249,8 @@ def _walk(midi: mido.MidiFile, path: Path) -> tuple[tuple[Note, ...], int | None
                 raise BadTake(f"{path} has a note after {hours} hours of at most {most}", "cut the recording")
             if len(notes) > MOST_NOTES:
                 raise BadTake(f"{path} holds more than {MOST_NOTES} notes", "cut the recording")
-    return tuple(notes), first_tempo, own, beat_0_s
+    bpm = 60e6 / first_tempo if first_tempo is not None else None
+    return RecordedTake(notes=tuple(notes), bpm=bpm, own=own, beat_0_s=beat_0_s, pocket=pocket if own else "")
 
 
 def _telling(midi: mido.MidiFile) -> list[tuple[int, mido.Message]]:
