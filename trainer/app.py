@@ -295,10 +295,11 @@ class _WindowLoop:
             return
         if stage.key_down(name, host_ns=stamp, looked_ns=looked_before):
             return
-        if stage.notes and stage.place is not Place.DRILL:
-            # Any key takes a note away; in a drill only its own, for there keys are taps.
+        if stage.notes and not (stage.caution and stage.place is Place.DRILL):
+            # Any key takes a note away, and does nothing else but in a drill, where time goes on.
             stage.dismiss()
-            return
+            if stage.place is not Place.DRILL:
+                return
         if self._scene is not None:
             for action in self._scene.actions_for_key(name):
                 self._act(action)
