@@ -31,7 +31,7 @@ from trainer.stage import Place, Stage
 from trainer.views_of import view_of
 
 STEP_NS = 8_000_000
-SECONDS_IN = 9.6
+SECONDS_IN = 10.35
 
 
 class Studio:
