@@ -385,3 +385,22 @@ def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
     bench.until(99.0, keys_for(bench))
     assert bench.stage.played is not None
     assert not bench.stage.played.click_off
+
+
+def test_a_key_for_the_left_hand_is_given_judged_and_taken_away() -> None:
+    bench = Bench()
+    assert bench.stage.chosen.sound_settings().left_hand
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.LEFT_KEY)
+    assert bench.stage.key_down("d", host_ns=0, looked_ns=0)
+    assert bench.kept[-1].left_key == "d"
+    assert not bench.stage.chosen.sound_settings().left_hand
+    bench.wish(Act.BACK)
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    assert bench.stage.drill.settings.knows_left
+    bench.wish(Act.BACK)
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.LEFT_KEY)
+    assert bench.stage.key_down("backspace", host_ns=0, looked_ns=0)
+    assert bench.kept[-1].left_key == ""

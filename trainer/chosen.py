@@ -77,6 +77,11 @@ class Chosen:
             return PadMap()
 
     @property
+    def hears_left(self) -> bool:
+        """Whether the input chosen has a pad or a key for the left hand."""
+        return self.pads.knows_left if self.settings.input_name else bool(self.settings.left_key)
+
+    @property
     def pocket(self) -> Pocket:
         """The pocket in use."""
         try:
@@ -124,7 +129,7 @@ class Chosen:
             click_db=self.volume_db,
             stroke_db=self.volume_db,
             subdivide=self.settings.subdivide,
-            left_hand=not self.pads.knows_left,
+            left_hand=not self.hears_left,
         )
 
     def select(self, at: int) -> None:

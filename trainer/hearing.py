@@ -12,6 +12,7 @@ from trainer.music.strokes import Hand
 from trainer.practice.pads import PadTouch, Teaching, write_pads
 
 KEYS_NAME = "Computer keys"
+NO_KEY = ("backspace", "delete")  # take the left hand's key away
 
 
 class Hearing:
@@ -88,6 +89,8 @@ class Hearing:
         """Give a key to the hand that waits for one; return whether one did."""
         if self.waiting_key is None:
             return False
+        if self.waiting_key is Hand.LEFT and key in NO_KEY:
+            key = ""
         keys = self.keys.keys.with_key(self.waiting_key, key)
         self.keys.keys, self.waiting_key = keys, None
         self._keep(lambda: self._chosen.change(nail_key=keys.nail, thumb_key=keys.thumb, left_key=keys.left))

@@ -168,6 +168,7 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         midi_note=stage.hearing.midi.note,
         nail_key=stage.hearing.keys.keys.nail,
         thumb_key=stage.hearing.keys.keys.thumb,
+        left_key=stage.hearing.keys.keys.left,
         waiting_key=stage.hearing.waiting_key,
         teach_prompt=stage.hearing.teaching.prompt if stage.hearing.teaching is not None else "",
         pads=chosen.pads.in_words() if settings.input_name else "",

@@ -112,6 +112,7 @@ _DEEDS: dict[Act, Deed] = {
     Act.SKIP_PROMPT: lambda stage, _value, _host_ns: stage.hearing.skip_prompt(),
     Act.NAIL_KEY: _waiting(Hand.NAIL),
     Act.THUMB_KEY: _waiting(Hand.THUMB),
+    Act.LEFT_KEY: _waiting(Hand.LEFT),
     Act.CLICK_ON: _sound(_toggled("click")),
     Act.CLICK_VOLUME: _sound(lambda stage, value: stage.chosen.louder(value)),
     Act.SUBDIVIDE: _sound(_toggled("subdivide")),

@@ -40,6 +40,7 @@ class Act(enum.Enum):
     SKIP_PROMPT = "skip prompt"  # the pad asked for does not exist
     NAIL_KEY = "nail key"  # the next key pressed becomes the nail's
     THUMB_KEY = "thumb key"
+    LEFT_KEY = "left key"
     CLICK_ON = "click on"
     CLICK_VOLUME = "click volume"  # value: -1 or +1
     SUBDIVIDE = "subdivide"
@@ -230,7 +231,7 @@ class SettingsView:
         inputs: computer keys first, then the ports.
         input_in_use: place in ``inputs``.
         midi_note: why there are no ports, or an empty text.
-        nail_key, thumb_key: the keys' names as a person would say them.
+        nail_key, thumb_key, left_key: the keys' names as a person would say them; ``left_key`` may be empty.
         waiting_key: whose key is asked for just now, or None.
         teach_prompt: what pad to touch now ("touch the pad for your nail"), or an empty text.
         pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
@@ -251,6 +252,7 @@ class SettingsView:
     midi_note: str = ""
     nail_key: str = "f"
     thumb_key: str = "j"
+    left_key: str = ""
     waiting_key: Hand | None = None
     teach_prompt: str = ""
     pads: str = ""

@@ -109,6 +109,13 @@ def _key_rows(view: SettingsView) -> tuple[SettingRow, ...]:
             enter=Action(act=Act.THUMB_KEY),
             remark="Enter, then press the key that stands for the thumb.",
         ),
+        SettingRow(
+            label="Key for the left hand",
+            value=asked if view.waiting_key is Hand.LEFT else view.left_key or "none",
+            enter=Action(act=Act.LEFT_KEY),
+            remark="Enter, then press a key for hammer-ons, pull-offs and slides, or backspace for none. "
+            "Without one the program plays them and does not judge them.",
+        ),
     )
 
 
@@ -300,7 +307,8 @@ def _side(frame: Frame, view: SettingsView, row: SettingRow) -> Panel:
     left, width = x + 2 * sizes.gap, frame.right - x - 2 * sizes.gap
     prompt = view.teach_prompt
     if view.waiting_key is not None:
-        prompt = f"press the key for your {view.waiting_key.value}"
+        whose = "left hand" if view.waiting_key is Hand.LEFT else view.waiting_key.value
+        prompt = f"press the key for your {whose}"
     size = sizes.title if prompt else sizes.body
     lines = wrapped(
         prompt[:1].upper() + prompt[1:] if prompt else row.remark, size, width, 8, bold=bool(prompt)
