@@ -242,11 +242,17 @@ def _helps(view: SettingsView, rows: tuple[SettingRow, ...], focus: int) -> tupl
     return tuple(helps)
 
 
+def _row_high(frame: Frame, rows: int) -> int:
+    """Return the height of a row: all rows are shown as long as they are not crowded."""
+    body = frame.sizes.body
+    return max(round(1.5 * body), min(round(1.85 * body), (frame.note_top - frame.body_top) // rows))
+
+
 def _table(frame: Frame, rows: tuple[SettingRow, ...], focus: int) -> tuple[Panel, tuple[Hit, ...]]:
     theme, sizes = frame.theme, frame.sizes
     width = round(LIST_SHARE * frame.window.width)
     top, high = frame.body_top, frame.note_top - frame.body_top
-    row_high = round(1.85 * sizes.body)
+    row_high = _row_high(frame, len(rows))
     shown = max(1, high // row_high)
     first = scrolled(len(rows), shown, focus)
     x = frame.left - sizes.px(20)
@@ -315,7 +321,7 @@ def _side(frame: Frame, view: SettingsView, row: SettingRow) -> Panel:
     )
     items: list[Item] = []
     # On the baseline of the first row.
-    y = middle_baseline(top, round(1.85 * sizes.body), size)
+    y = middle_baseline(top, _row_high(frame, len(rows_of(view))), size)
     for line in lines:
         items.append(Text(left, y, line, size, theme.ink, bold=bool(prompt)))
         y += round(1.4 * size)
