@@ -15,7 +15,7 @@ from trainer.hearing import KEYS_NAME
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
 from trainer.keeping import write_report, write_taps
-from trainer.music.strokes import Hand, Motion
+from trainer.music.strokes import Hand, Kind, Motion
 from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
 from trainer.records.settings import Settings
@@ -404,3 +404,18 @@ def test_a_key_for_the_left_hand_is_given_judged_and_taken_away() -> None:
     bench.wish(Act.LEFT_KEY)
     assert bench.stage.key_down("backspace", host_ns=0, looked_ns=0)
     assert bench.kept[-1].left_key == ""
+
+
+def test_one_kind_alone_can_lie_back() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
+    bench.wish(Act.LAY_BACK_OF, 2)
+    assert bench.kept[-1].lay_back_of == "brush"
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    moved = {
+        t.stroke.kind: round(t.song_s - bench.stage.drill.timeline.seconds(t.beat), 6)
+        for t in bench.stage.drill.targets
+        if t.stroke.kind.sounds
+    }
+    assert moved.pop(Kind.BRUSH) == 0.020
+    assert set(moved.values()) == {0.0}

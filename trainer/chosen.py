@@ -28,6 +28,8 @@ LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
 DELAY_STEP_MS = 5
 LAY_BACK_STEP_MS = 5
 LARGEST_LAY_BACK_MS = 50
+EVERY_STROKE = "all"
+LAID_BACK = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
 MOST_SWING_STEPS = 8
 
 
@@ -93,7 +95,12 @@ class Chosen:
     def feel(self) -> Feel:
         """How the target is moved on purpose; straight and on the beat when nothing is chosen."""
         lay_back_s = self.settings.lay_back_ms / 1000
-        moved = tuple((kind, lay_back_s) for kind in Kind if kind.sounds and lay_back_s)
+        of = self.settings.lay_back_of
+        moved = tuple(
+            (kind, lay_back_s)
+            for kind in Kind
+            if lay_back_s and kind.sounds and of in (EVERY_STROKE, kind.value)
+        )
         try:
             swing = Fraction(self.settings.swing)
             slot_in_beat(2, 1, swing)
@@ -183,6 +190,13 @@ class Chosen:
         """Lay all strokes further back or less, in steps of five ms."""
         at = self.settings.lay_back_ms + steps * LAY_BACK_STEP_MS
         self.change(lay_back_ms=min(max(at, 0), LARGEST_LAY_BACK_MS))
+
+    def step_lay_back_of(self, steps: int) -> None:
+        """Let another kind of stroke lie back, or all of them."""
+        kinds = (EVERY_STROKE, *(kind.value for kind in LAID_BACK))
+        now = self.settings.lay_back_of
+        at = kinds.index(now) if now in kinds else 0
+        self.change(lay_back_of=kinds[(at + steps) % len(kinds)])
 
     def louder(self, steps: int) -> None:
         """Turn the sound up or down."""

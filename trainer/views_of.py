@@ -181,6 +181,7 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         delay_ms=chosen.delay_ms,
         swing=float(chosen.feel.swing),
         lay_back_ms=settings.lay_back_ms,
+        lay_back_of=settings.lay_back_of,
         sound=stage.sound_words,
         banner=_banner(stage),
     )

@@ -31,7 +31,8 @@ class Settings:
         click_volume: 0 to 10.
         pocket: name of the pocket.
         swing: long to short of the target, as text; "1" for straight.
-        lay_back_ms: by how much all targets are moved behind the beat.
+        lay_back_ms: by how much the targets of ``lay_back_of`` are moved behind the beat; that is a kind of
+            stroke, or "all".
         delays_ms: by input name, how late sound and input together are, as text.
         theme: name of the theme.
         full_screen: whether the window fills the screen.
@@ -54,6 +55,7 @@ class Settings:
     pocket: str = "middle"
     swing: str = "1"
     lay_back_ms: int = 0
+    lay_back_of: str = "all"
     delays_ms: dict[str, str] = field(default_factory=dict)
     theme: str = "room"
     full_screen: bool = False

@@ -48,6 +48,7 @@ class Act(enum.Enum):
     DELAY = "delay"  # value: -1 less, +1 more
     SWING = "swing"  # value: -1 or +1
     LAY_BACK = "lay back"  # value: -1 or +1
+    LAY_BACK_OF = "lay back of"  # value: -1 or +1
     ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay
     ADOPT_SWING = "adopt swing"  # take the swing played for the target
     POCKET = "pocket"  # value: -1 narrower, +1 wider
@@ -241,7 +242,7 @@ class SettingsView:
         tap_sound: whether a tap sounds as a plucked string.
         pocket: which one.
         delay_ms: how late sound and input are together; taken off each tap.
-        swing: long to short; ``lay_back_ms`` how far behind the beat the targets are.
+        swing: long to short; ``lay_back_ms`` how far behind the beat the targets of ``lay_back_of`` are.
         sound: what can be heard, in a word or two.
     """
 
@@ -265,5 +266,6 @@ class SettingsView:
     delay_ms: int = 0
     swing: float = 1.0
     lay_back_ms: int = 0
+    lay_back_of: str = "all"
     sound: str = ""
     banner: Banner | None = None

@@ -171,6 +171,7 @@ def _stepped(label: str, value: str, act: Act, remark: str) -> SettingRow:
 def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
     swing = "straight" if view.swing == 1 else f"{view.swing:g} to 1"
     lay_back = f"{view.lay_back_ms} ms" if view.lay_back_ms else "none"
+    lies_back = "every stroke" if view.lay_back_of == "all" else view.lay_back_of
     return (
         _stepped(
             "Delay", f"{view.delay_ms} ms", Act.DELAY,
@@ -183,7 +184,11 @@ def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
         ),
         _stepped(
             "Lay back", lay_back, Act.LAY_BACK,
-            "Moves all strokes of the target behind the click, for a strolling feel.",
+"Moves the target behind the click, for a strolling feel.",
+        ),
+        _stepped(
+            "What lies back", lies_back, Act.LAY_BACK_OF,
+            "Every stroke, or one kind: brushes that lie back behind strikes on the beat, say.",
         ),
     )  # fmt: skip
 
