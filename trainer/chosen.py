@@ -150,10 +150,13 @@ class Chosen:
         """Return a tempo some steps of five from ``base``, inside what can be used."""
         return min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
 
+    def remember_tempo(self, pattern: Pattern, bpm: Fraction) -> None:
+        """Remember a tempo for a pattern."""
+        self.change(tempi={**self.settings.tempi, pattern.name: str(float(bpm))})
+
     def change_tempo(self, steps: int, *, pattern: Pattern, base: Fraction) -> None:
         """Remember a tempo some steps of five from ``base`` for a pattern."""
-        bpm = self.tempo_after(steps, base)
-        self.change(tempi={**self.settings.tempi, pattern.name: str(float(bpm))})
+        self.remember_tempo(pattern, self.tempo_after(steps, base))
 
     def more_passes(self, steps: int) -> None:
         """Play more or fewer passes."""

@@ -28,6 +28,7 @@ from trainer.music.strokes import Hand, Kind, Stroke
 from trainer.played import Played, Run
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.hands import simulate
+from trainer.practice.ladder import Ladder, is_clean, ladder_for
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
 
@@ -68,6 +69,8 @@ class Stage:
         self.moment: DrillMoment | None = None
         self.run: Run | None = None
         self.next_bpm: Fraction | None = None
+        self.ladder: Ladder | None = None
+        self._judged_passes = 0
         self.uncertainty_s = 0.0
         self.played: Played | None = None
         self._next_beat = Fraction(0)
@@ -141,9 +144,30 @@ class Stage:
         if run is not None:
             self.run = replace(run, bpm=bpm)
         if self.place is Place.DRILL and self.drill is not None:
-            self.next_bpm = bpm
-            self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
-            self.speaker.set_timeline(self.drill.timeline)
+            if self.ladder is not None:
+                self.ladder = ladder_for(run.pattern if run is not None else pattern, bpm)
+            self._retempo(bpm)
+
+    def _retempo(self, bpm: Fraction) -> None:
+        """Let another tempo begin with a coming pass; passes until then are not counted on the ladder."""
+        assert self.drill is not None
+        self.next_bpm = bpm
+        self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
+        self._judged_passes = int(self._next_beat / self.drill.settings.pattern.beats)
+        self.speaker.set_timeline(self.drill.timeline)
+
+    def _climb(self) -> None:
+        """Judge the passes that are over, and move on the ladder."""
+        assert self.drill is not None
+        assert self.run is not None
+        done = self.drill.pass_outcomes(self._judged_passes)
+        if self.ladder is None or not done:
+            return
+        self._judged_passes += 1
+        before, self.ladder = self.ladder.bpm, self.ladder.after(clean=is_clean(done))
+        if self.ladder.bpm != before:
+            self._retempo(self.ladder.bpm)
+            self.run = replace(self.run, bpm=self.ladder.bpm)
 
     # Taps
 
@@ -194,13 +218,17 @@ class Stage:
         """Begin a drill with its count-in: a given one, or the one chosen."""
         pattern = self.chosen.pattern
         if run is None and pattern is not None:
-            run = Run(pattern=pattern, bpm=self.chosen.bpm, passes=self.chosen.settings.passes)
+            passes = 0 if self.chosen.settings.ladder else self.chosen.settings.passes
+            run = Run(pattern=pattern, bpm=self.chosen.bpm, passes=passes)
         if run is None:
             self.say("There is no pattern to drill; thumbfall patterns says why.")
             return
         if run.hands is not None and not run.passes:
             run = replace(run, passes=HANDS_PASSES)
         self.run = run
+        climbs = self.chosen.settings.ladder and run.hands is None and not run.passes
+        self.ladder = ladder_for(run.pattern, run.bpm) if climbs else None
+        self._judged_passes = 0
         left = self.hearing.hears_left and run.hands is None
         self.drill = Drill(
             DrillSettings(
@@ -275,6 +303,7 @@ class Stage:
             self._messages += 1
             self._play(self._coming.pop(0))
         self.moment = self.drill.advance(song_s)
+        self._climb()
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
             self.next_bpm = None
         if self.moment.phase is Phase.DONE:
@@ -308,6 +337,10 @@ class Stage:
             click_off=self._click_off,
             levels=split_click_off(judgement, EVERYTHING) if self._click_off else None,
         )
+        if self.ladder is not None:
+            # Not while it climbed: writing to the disk takes time that a tap may need.
+            pattern, bpm = self.run.pattern, self.ladder.bpm
+            self.keep(lambda: self.chosen.remember_tempo(pattern, bpm))
         self.drill, self.moment = None, None
         self.first_row = 0
         self.place = Place.REVIEW if judgement.outcomes else Place.LIBRARY

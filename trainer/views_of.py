@@ -90,6 +90,7 @@ def _drill(stage: Stage, window: Window) -> DrillView:
         input_name="simulated hands" if stage.simulated else stage.hearing.in_use,
         uncertainty_s=stage.uncertainty_s
         or (0.0 if stage.hearing.midi.open_name or stage.simulated else SCAN_S),
+        climb=stage.ladder.in_words() if stage.ladder is not None else "",
         sound=stage.sound_words,
         simulated=stage.simulated,
         banner=_banner(stage),
@@ -178,6 +179,7 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         subdivide_helps=chosen.subdivision_helps(),
         tap_sound=settings.tap_sound,
         pocket=chosen.pocket,
+        ladder=settings.ladder,
         delay_ms=chosen.delay_ms,
         swing=float(chosen.feel.swing),
         lay_back_ms=settings.lay_back_ms,

@@ -123,6 +123,9 @@ _DEEDS: dict[Act, Deed] = {
         lambda: stage.chosen.set_delay(stage.chosen.delay_ms + value * DELAY_STEP_MS)
     ),
     Act.SWING: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_swing(value)),
+    Act.LADDER: lambda stage, _value, _host_ns: stage.keep(
+        lambda: stage.chosen.change(ladder=not stage.chosen.settings.ladder)
+    ),
     Act.LAY_BACK_OF: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back_of(value)),
     Act.LAY_BACK: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back(value)),
     Act.ADOPT_DELAY: lambda stage, _value, _host_ns: stage.adopt_delay(),

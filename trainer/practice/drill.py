@@ -17,6 +17,7 @@ from trainer.judging.pocket import Pocket
 from trainer.judging.take import Judgement, Outcome, Tap
 from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
 from trainer.music.pattern import Pattern
+from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 
 LOOKAHEAD_S = 12.0  # more than the widest sheet shows
@@ -119,6 +120,13 @@ class Drill:
     def outcomes(self) -> tuple[Outcome, ...]:
         """The latest settled outcomes, in order of time."""
         return tuple(self._outcomes)
+
+    def pass_outcomes(self, pass_index: int) -> tuple[Outcome, ...]:
+        """Return the outcomes of a pass once all of them are settled; none before."""
+        asked = sum(1 for stroke in self.settings.pattern.strokes if stroke.kind is not Kind.REST)
+        # Settled in order of time, so a finished pass is among the latest.
+        found = tuple(o for o in self._outcomes[-4 * asked :] if o.target.pass_index == pass_index)
+        return found if len(found) == asked else ()
 
     @property
     def strays(self) -> tuple[Tap, ...]:

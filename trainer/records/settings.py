@@ -39,6 +39,7 @@ class Settings:
         pattern: name of the pattern last chosen.
         tempi: by pattern name, the tempo last drilled, as text.
         passes: passes of a drill; 0 until stopped.
+        ladder: whether the tempo climbs on clean passes.
         cautions_seen: whether the cautions have been shown.
         other: keys of a newer version, kept.
     """
@@ -62,6 +63,7 @@ class Settings:
     pattern: str = ""
     tempi: dict[str, str] = field(default_factory=dict)
     passes: int = 4
+    ladder: bool = False
     cautions_seen: bool = False
     other: dict[str, object] = field(default_factory=dict)
 

@@ -51,6 +51,7 @@ class Act(enum.Enum):
     LAY_BACK_OF = "lay back of"  # value: -1 or +1
     ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay
     ADOPT_SWING = "adopt swing"  # take the swing played for the target
+    LADDER = "ladder"
     POCKET = "pocket"  # value: -1 narrower, +1 wider
     THEME = "theme"
     FULL_SCREEN = "full screen"
@@ -146,6 +147,7 @@ class DrillView:
         count_in_beats: length of the count-in.
         pocket: which one.
         input_name: the input in use; ``uncertainty_s`` how well it knows a tap's time, either way.
+        climb: how the climb to the goal tempo stands, in a few words; empty without one.
         sound: what can be heard, in a word or two.
         simulated: whether simulated hands are playing.
         done: whether the last pass is over.
@@ -168,6 +170,7 @@ class DrillView:
     pocket: Pocket = Pocket.MIDDLE
     input_name: str = ""
     uncertainty_s: float = 0.0
+    climb: str = ""
     sound: str = ""
     simulated: bool = False
     done: bool = False
@@ -241,6 +244,7 @@ class SettingsView:
             slow enough for them to help.
         tap_sound: whether a tap sounds as a plucked string.
         pocket: which one.
+        ladder: whether the tempo climbs on clean passes.
         delay_ms: how late sound and input are together; taken off each tap.
         swing: long to short; ``lay_back_ms`` how far behind the beat the targets of ``lay_back_of`` are.
         sound: what can be heard, in a word or two.
@@ -263,6 +267,7 @@ class SettingsView:
     subdivide_helps: bool = True
     tap_sound: bool = True
     pocket: Pocket = Pocket.MIDDLE
+    ladder: bool = False
     delay_ms: int = 0
     swing: float = 1.0
     lay_back_ms: int = 0

@@ -55,9 +55,9 @@ def drill_scene(view: DrillView) -> Scene:
     frame = Frame.of(view.window, note_lines=1)
     header = _header(frame, view)
     gutter, sheet = _sheet(frame, view)
-    note, note_hits = note_panel(
-        frame, view.banner, status_items(frame, view.input_name, view.uncertainty_s, view.sound)
-    )
+    right = f"{view.climb}    {view.sound}" if view.climb else view.sound
+    status = status_items(frame, view.input_name, view.uncertainty_s, right)
+    note, note_hits = note_panel(frame, view.banner, status)
     strip, hits, keys = help_panel(frame, _helps())
     return Scene((header, gutter, sheet, note, strip), (*hits, *note_hits), keys)
 

@@ -196,7 +196,18 @@ def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
 def _other_rows(view: SettingsView) -> tuple[SettingRow, ...]:
     theme = Action(act=Act.THEME)
     full = Action(act=Act.FULL_SCREEN)
+    ladder = Action(act=Act.LADDER)
     return (
+        SettingRow(
+            label="Ladder",
+            value=_on(view.ladder),
+            enter=ladder,
+            less=ladder,
+            more=ladder,
+            remark="Drills go on until stopped. After some clean passes in a row the tempo climbs by a "
+            "twentieth, after as many that are not it goes down. Clean: nine strokes of ten as asked, no skip "
+            "touched, no gap rushed.",
+        ),
         *_target_rows(view),
         SettingRow(
             label="Pocket",
