@@ -63,8 +63,8 @@ class Ladder:
     def in_words(self) -> str:
         """Return the state in a few words for the screen."""
         if self.at_goal:
-            return f"at the goal, {self.clean} clean"
-        return f"{min(self.clean, self.needed)} of {self.needed} clean"
+            return f"ladder: at the goal, {self.clean} clean"
+        return f"ladder: {self.clean} of {self.needed} clean"
 
 
 def ladder_for(pattern: Pattern, bpm: Fraction) -> Ladder:

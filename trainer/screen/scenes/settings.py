@@ -205,8 +205,8 @@ def _other_rows(view: SettingsView) -> tuple[SettingRow, ...]:
             less=ladder,
             more=ladder,
             remark="Drills go on until stopped. After some clean passes in a row the tempo climbs by a "
-            "twentieth, after as many that are not it goes down. Clean: nine strokes of ten as asked, no skip "
-            "touched, no gap rushed.",
+            "twentieth, after as many that are not it goes down. Clean: nine strokes of ten as asked, no "
+            "skip touched, no gap rushed.",
         ),
         *_target_rows(view),
         SettingRow(
