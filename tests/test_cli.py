@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import asdict
 from fractions import Fraction
 from pathlib import Path
 from types import SimpleNamespace
@@ -22,6 +23,7 @@ from trainer.judging.take import Tap, Verdict
 from trainer.music.pattern import Meter
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
+from trainer.opening import Opening
 from trainer.practice.demo import DEMO_PASSES
 from trainer.records.library import load_library
 from trainer.records.midifile import RecordedTake, write_take
@@ -48,8 +50,8 @@ def window(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
     """A window that only notes how it was opened."""
     opened: list[dict[str, object]] = []
 
-    def open_window(**options: object) -> int:
-        opened.append(options)
+    def open_window(opening: Opening) -> int:
+        opened.append(asdict(opening))
         return 0
 
     monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=open_window), raising=False)
@@ -437,7 +439,7 @@ class TestWindow:
     def test_the_demo_goes_on_in_words_when_the_display_does_not_answer(
         self, capsys: Capture, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        def refuse(**_options: object) -> int:
+        def refuse(_opening: Opening) -> int:
             raise NoDisplay("there is no display to open a window on", "start it on a desktop")
 
         monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=refuse), raising=False)
@@ -450,7 +452,7 @@ class TestWindow:
     def test_a_window_that_cannot_be_opened_is_exit_code_3(
         self, capsys: Capture, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        def refuse(**_options: object) -> int:
+        def refuse(_opening: Opening) -> int:
             raise NoDisplay("there is no display to open a window on", "start it on a desktop")
 
         monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=refuse), raising=False)

@@ -229,8 +229,8 @@ def test_settings_change_what_is_heard() -> None:
     bench.wish(Act.START)
     bench.wish(Act.CLICK_VOLUME, -2)
     bench.wish(Act.CLICK_ON)
-    assert not bench.stage.chosen.sound_settings().click
-    assert bench.stage.chosen.sound_settings().click_db == -3.0 - 4.0 * 5
+    assert not bench.stage.sound_settings().click
+    assert bench.stage.sound_settings().click_db == -3.0 - 4.0 * 5
     bench.wish(Act.TAP_SOUND)
     assert not bench.stage.chosen.settings.tap_sound
     bench.wish(Act.THEME)
@@ -389,12 +389,12 @@ def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
 
 def test_a_key_for_the_left_hand_is_given_judged_and_taken_away() -> None:
     bench = Bench()
-    assert bench.stage.chosen.sound_settings().left_hand
+    assert bench.stage.sound_settings().left_hand
     bench.wish(Act.OPEN_SETTINGS)
     bench.wish(Act.LEFT_KEY)
     assert bench.stage.key_down("d", host_ns=0, looked_ns=0)
     assert bench.kept[-1].left_key == "d"
-    assert not bench.stage.chosen.sound_settings().left_hand
+    assert not bench.stage.sound_settings().left_hand
     bench.wish(Act.BACK)
     bench.wish(Act.START)
     assert bench.stage.drill is not None

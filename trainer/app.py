@@ -10,8 +10,7 @@ from __future__ import annotations
 import gc
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 
 from trainer.chosen import Chosen
 from trainer.devices.clock import now_ns
@@ -21,6 +20,7 @@ from trainer.devices.speaker import SpeakerLike, open_speaker
 from trainer.errors import NoDisplay, TrainerError
 from trainer.keeping import write_report, write_taps
 from trainer.music.timeline import as_tempo
+from trainer.opening import Opening
 from trainer.played import Played, Run
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
@@ -44,33 +44,8 @@ except ImportError:
 REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
 FRAME_NS = 1_000_000_000 // 60
 USUAL = (1280, 720)
-SMALLEST = (640, 360)
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opening:
-    """What the window is opened for; all of it may be left out.
-
-    Attributes:
-        pattern: name or path of the pattern to drill at once.
-        bpm, passes: instead of what is remembered.
-        input_name: the MIDI port to use.
-        demo: simulated hands play.
-        report: where to write the graded take as JSON when a drill ends.
-        take: where to write the taps as a MIDI file.
-        leave: close the window when the drill is over.
-    """
-
-    pattern: str | None = None
-    bpm: float | None = None
-    passes: int | None = None
-    input_name: str | None = None
-    demo: bool = False
-    report: Path | None = None
-    take: Path | None = None
-    leave: bool = False
 
 
 def can_open_window() -> bool:
@@ -86,33 +61,13 @@ def can_open_window() -> bool:
     return pygame.display.get_driver() not in ("dummy", "offscreen")
 
 
-def open_window(
-    *,
-    pattern: str | None = None,
-    bpm: float | None = None,
-    passes: int | None = None,
-    input_name: str | None = None,
-    demo: bool = False,
-    report: Path | None = None,
-    take: Path | None = None,
-    leave: bool = False,
-) -> int:
+def open_window(opening: Opening) -> int:
     """Open the window and return the exit code when it is closed.
 
     Raises:
         NoDisplay: no pygame for this Python, or no display.
         TrainerError: the pattern, tempo or input asked for is not there.
     """
-    opening = Opening(
-        pattern=pattern,
-        bpm=bpm,
-        passes=passes,
-        input_name=input_name,
-        demo=demo,
-        report=report,
-        take=take,
-        leave=leave,
-    )
     if pygame is None:
         raise NoDisplay(
             "no pygame is installed for this Python, so there is no window",
@@ -176,7 +131,6 @@ class _WindowLoop:
         pygame.key.stop_text_input()
         self._scene: Scene | None = None
         self._looked_ns = now_ns()
-        self._pointer: tuple[int, int] | None = None
         self._events_of_frame: list[pygame.event.Event] = []
         self._open = True
         self._in_drill = False
@@ -218,7 +172,6 @@ class _WindowLoop:
             width=width,
             height=height,
             theme=_theme_named(settings.theme),
-            pointer=self._pointer,
             full_screen=settings.full_screen,
         )
         return scene_of(view_of(self._stage, window))
@@ -279,8 +232,6 @@ class _WindowLoop:
             self._stage.hearing.keys.forget()
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
             self._resized()
-        elif event.type == pygame.MOUSEMOTION:
-            self._pointer = event.pos
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
             action = self._scene.action_at(*event.pos) if self._scene is not None else None
             if action is not None:

@@ -79,11 +79,6 @@ class Chosen:
             return PadMap()
 
     @property
-    def hears_left(self) -> bool:
-        """Whether the input chosen has a pad or a key for the left hand."""
-        return self.pads.knows_left if self.settings.input_name else bool(self.settings.left_key)
-
-    @property
     def pocket(self) -> Pocket:
         """The pocket in use."""
         try:
@@ -124,19 +119,24 @@ class Chosen:
             return LEAST_DB
         return LOUDEST_DB - VOLUME_STEP_DB * (LOUDEST_VOLUME - self.settings.click_volume)
 
-    def subdivision_helps(self, bpm: Fraction | None = None) -> bool:
-        """Whether clicks between the beats help at a tempo, or at the chosen one."""
+    def subdivision_helps(self) -> bool:
+        """Whether clicks between the beats help at the chosen tempo."""
         pattern = self.pattern
-        return pattern is not None and clicks_per_beat(bpm or self.bpm, pattern.slots_per_beat) > 1
+        return pattern is not None and clicks_per_beat(self.bpm, pattern.slots_per_beat) > 1
 
-    def sound_settings(self) -> SoundSettings:
-        """Return what the stream should sound like."""
+    @property
+    def clicks(self) -> bool:
+        """Whether the metronome is heard."""
+        return self.settings.click and self.settings.click_volume > 0
+
+    def sound_settings(self, *, hears_left: bool) -> SoundSettings:
+        """Return what the stream should sound like; left-hand strokes that no input hears are played."""
         return SoundSettings(
-            click=self.settings.click and self.settings.click_volume > 0,
+            click=self.clicks,
             click_db=self.volume_db,
             stroke_db=self.volume_db,
             subdivide=self.settings.subdivide,
-            left_hand=not self.hears_left,
+            left_hand=not hears_left,
         )
 
     def select(self, at: int) -> None:
@@ -146,17 +146,9 @@ class Chosen:
             self.selected = min(max(at, 0), len(patterns) - 1)
             self.change(pattern=patterns[self.selected].name)
 
-    def tempo_after(self, steps: int, base: Fraction) -> Fraction:
-        """Return a tempo some steps of five from ``base``, inside what can be used."""
-        return min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
-
     def remember_tempo(self, pattern: Pattern, bpm: Fraction) -> None:
         """Remember a tempo for a pattern."""
         self.change(tempi={**self.settings.tempi, pattern.name: str(float(bpm))})
-
-    def change_tempo(self, steps: int, *, pattern: Pattern, base: Fraction) -> None:
-        """Remember a tempo some steps of five from ``base`` for a pattern."""
-        self.remember_tempo(pattern, self.tempo_after(steps, base))
 
     def more_passes(self, steps: int) -> None:
         """Play more or fewer passes."""
@@ -190,7 +182,7 @@ class Chosen:
         self.set_swing(1 + Fraction(at, 4))
 
     def step_lay_back(self, steps: int) -> None:
-        """Lay all strokes further back or less, in steps of five ms."""
+        """Let what lies back do so by more or less, in steps of five ms."""
         at = self.settings.lay_back_ms + steps * LAY_BACK_STEP_MS
         self.change(lay_back_ms=min(max(at, 0), LARGEST_LAY_BACK_MS))
 
@@ -204,6 +196,11 @@ class Chosen:
     def louder(self, steps: int) -> None:
         """Turn the sound up or down."""
         self.change(click_volume=min(max(self.settings.click_volume + steps, 0), LOUDEST_VOLUME))
+
+
+def tempo_after(steps: int, base: Fraction) -> Fraction:
+    """Return a tempo some steps of five from ``base``, inside what can be used."""
+    return min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
 
 
 def unsaved(change: Callable[[], None]) -> str:

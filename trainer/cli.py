@@ -23,10 +23,12 @@ from typing import NoReturn
 from platformdirs import user_data_dir
 
 from trainer import commands, takes
-from trainer.commands import Answer, WindowOrder, read_number
+from trainer.commands import Answer, read_number
 from trainer.errors import BadSettings, StoreProblem, TrainerError
 from trainer.music.source import nearest
 from trainer.music.strokes import Kind
+from trainer.music.timeline import as_tempo
+from trainer.opening import Opening
 from trainer.practice.hands import LARGEST_MS, Faults
 from trainer.version import version
 
@@ -67,7 +69,7 @@ def build_parser() -> argparse.ArgumentParser:
         epilog="Without a command the window opens. Start with: thumbfall demo",
     )
     parser.add_argument("--version", action="version", version=f"thumbfall {version()}")
-    parser.set_defaults(command=lambda _options: Answer(exit_code=commands.open_window(WindowOrder())))
+    parser.set_defaults(command=lambda _options: Answer(exit_code=commands.open_window(Opening())))
     each = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
     _add_patterns(each)
     _add_check(each)
@@ -127,16 +129,16 @@ def _add_drill(each: _Commands[_Parser]) -> None:
 
     def run(o: argparse.Namespace) -> Answer:
         passes = None if o.passes is None else _whole(o.passes, "--passes", 0)
-        order = WindowOrder(
+        opening = Opening(
             pattern=o.pattern,
-            bpm=o.bpm,
+            bpm=None if o.bpm is None else float(as_tempo(o.bpm)),
             passes=passes,
             input_name=o.input,
-            report=o.report,
-            take=o.take,
+            report=None if o.report is None else Path(o.report),
+            take=None if o.take is None else Path(o.take),
             leave=o.leave,
         )
-        return Answer(exit_code=commands.open_window(order))
+        return Answer(exit_code=commands.open_window(opening))
 
     parser.set_defaults(command=run)
 

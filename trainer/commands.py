@@ -15,7 +15,7 @@ from pathlib import Path
 
 from trainer.errors import BadSettings, DeviceProblem, TrainerError
 from trainer.music.notation import stroke_words
-from trainer.music.timeline import as_tempo
+from trainer.opening import Opening
 from trainer.practice.report import COLUMNS
 from trainer.records.library import Library, load_library, open_pattern, try_read, user_patterns_folder
 
@@ -101,52 +101,18 @@ def devices() -> Answer:
     return Answer(lines=tuple(lines))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WindowOrder:
-    """What the window is opened for; nothing means the library.
-
-    Attributes:
-        pattern: name or path; opens straight into its drill.
-        bpm: beats a minute, as written.
-        passes: how often the pattern is played; 0 goes on until stopped.
-        input_name: MIDI input, by name or a part of it.
-        demo: a simulated player plays.
-        report, take: files to write when the drill is over: the graded take as JSON, the taps as MIDI.
-        leave: close the window when the drill is over.
-    """
-
-    pattern: str | None = None
-    bpm: str | None = None
-    passes: int | None = None
-    input_name: str | None = None
-    demo: bool = False
-    report: str | None = None
-    take: str | None = None
-    leave: bool = False
-
-
-def open_window(order: WindowOrder) -> int:
+def open_window(opening: Opening) -> int:
     """Open the window and return the exit code when it is closed.
 
     Raises:
         NoDisplay: there is no window library or no display.
         TrainerError: the pattern, the tempo or the input cannot be used.
     """
-    bpm = None if order.bpm is None else float(as_tempo(order.bpm))
-    if order.pattern is not None:
-        open_pattern(order.pattern, load_library())  # a wrong name is said before a window flashes up
+    if opening.pattern is not None:
+        open_pattern(opening.pattern, load_library())  # a wrong name is said before the lack of a display
     from trainer import app  # loads the window library
 
-    return app.open_window(
-        pattern=order.pattern,
-        bpm=bpm,
-        passes=order.passes,
-        input_name=order.input_name,
-        demo=order.demo,
-        report=None if order.report is None else Path(order.report),
-        take=None if order.take is None else Path(order.take),
-        leave=order.leave,
-    )
+    return app.open_window(opening)
 
 
 def has_display() -> bool:

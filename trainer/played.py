@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trainer.judging.breakdown import Drift
 from trainer.judging.statistics import SlotSummary, TakeSummary
-from trainer.judging.swing import SwingPlayed
+from trainer.judging.swing import SwingPlayed, adopt
 from trainer.judging.take import Judgement
 from trainer.judging.two_level import CannotSplit, TwoLevels
 from trainer.music.pattern import Pattern
@@ -17,6 +17,7 @@ from trainer.practice.hands import Faults
 
 LEAST_TAPS_FOR_DELAY = 16
 SURE_DELAY_S = 0.010
+LEAST_SWING = 0.15  # a smaller change of the ratio is not worth another target
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +76,13 @@ class Played:
         placed = self.summary.placement
         steady = placed.half_interval_s is not None and placed.half_interval_s <= SURE_DELAY_S
         return steady and placed.n >= LEAST_TAPS_FOR_DELAY and self.run.hands is None
+
+    @property
+    def adoptable_swing(self) -> Fraction | None:
+        """The swing played, when the target can have it and would be another one."""
+        asked = self.drill.settings.feel
+        feel = adopt(asked, self.swing) if self.swing is not None else None
+        return feel.swing if feel is not None and abs(feel.swing - asked.swing) >= LEAST_SWING else None
 
     @property
     def uncertainty_s(self) -> float:

@@ -13,12 +13,12 @@ from fractions import Fraction
 
 import numpy as np
 
-from trainer.chosen import Chosen, unsaved
+from trainer.chosen import Chosen, tempo_after, unsaved
 from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerLike, SpeakerState
 from trainer.hearing import Hearing
 from trainer.judging.advice import advise
-from trainer.judging.breakdown import break_down
+from trainer.judging.breakdown import drift_of, indices_after_skip, timed_outcomes
 from trainer.judging.statistics import by_slot, summarise
 from trainer.judging.swing import swing_played
 from trainer.judging.take import Judgement, Tap
@@ -29,7 +29,7 @@ from trainer.played import Played, Run
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.hands import simulate
 from trainer.practice.ladder import Ladder, is_clean, ladder_for
-from trainer.sound.plan import plan_for
+from trainer.sound.plan import SoundSettings, plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
 
 FULL_VELOCITY = 127
@@ -139,13 +139,13 @@ class Stage:
         if pattern is None or (self.simulated and self.place is Place.DRILL):
             return
         base = run.bpm if run is not None else self.chosen.bpm
-        self.keep(lambda: self.chosen.change_tempo(steps, pattern=pattern, base=base))
-        bpm = self.chosen.tempo_after(steps, base)
+        bpm = tempo_after(steps, base)
+        self.keep(lambda: self.chosen.remember_tempo(pattern, bpm))
         if run is not None:
             self.run = replace(run, bpm=bpm)
         if self.place is Place.DRILL and self.drill is not None:
             if self.ladder is not None:
-                self.ladder = ladder_for(run.pattern if run is not None else pattern, bpm)
+                self.ladder = ladder_for(pattern, bpm)
             self._retempo(bpm)
 
     def _retempo(self, bpm: Fraction) -> None:
@@ -160,8 +160,10 @@ class Stage:
         """Judge the passes that are over, and move on the ladder."""
         assert self.drill is not None
         assert self.run is not None
+        if self.ladder is None:
+            return
         done = self.drill.pass_outcomes(self._judged_passes)
-        if self.ladder is None or not done:
+        if not done:
             return
         self._judged_passes += 1
         before, self.ladder = self.ladder.bpm, self.ladder.after(clean=is_clean(done))
@@ -229,7 +231,6 @@ class Stage:
         climbs = self.chosen.settings.ladder and run.hands is None and not run.passes
         self.ladder = ladder_for(run.pattern, run.bpm) if climbs else None
         self._judged_passes = 0
-        left = self.hearing.hears_left and run.hands is None
         self.drill = Drill(
             DrillSettings(
                 pattern=run.pattern,
@@ -237,18 +238,18 @@ class Stage:
                 passes=run.passes,
                 feel=self.chosen.feel,
                 pocket=self.chosen.pocket,
-                knows_left=left,
+                knows_left=self.hearing.hears_left and run.hands is None,
             )
         )
         self._coming = _hands_taps(run, self.drill) if run.hands is not None else []
         self._messages, self._problem, self.next_bpm = 0, "", None
-        self._click_off = not self.chosen.sound_settings().click
+        self._click_off = not self.chosen.clicks
         self.uncertainty_s = 0.0
         plan = plan_for(
             run.pattern,
             self.drill.timeline,
             passes=run.passes,
-            settings=self.chosen.sound_settings(),
+            settings=self.sound_settings(),
             feel=self.chosen.feel,
             rate=self.speaker.rate,
         )
@@ -260,9 +261,13 @@ class Stage:
         """Begin the last drill once more."""
         self.start(host_ns, self.run)
 
+    def sound_settings(self) -> SoundSettings:
+        """Return what the stream should sound like; the program plays what the input cannot hear."""
+        return self.chosen.sound_settings(hears_left=self.hearing.hears_left)
+
     def heard_click(self) -> None:
         """Note that the click may have been heard: only a take wholly without it tells clock from hand."""
-        self._click_off = self._click_off and not self.chosen.sound_settings().click
+        self._click_off = self._click_off and not self.chosen.clicks
 
     def adopt_delay(self) -> None:
         """Add the mean placement just played to the delay that is taken off already."""
@@ -276,7 +281,7 @@ class Stage:
 
     def adopt_swing(self) -> None:
         """Take the swing just played for the target."""
-        adopted = self.played.swing.adopted() if self.played is not None and self.played.swing else None
+        adopted = self.played.adoptable_swing if self.played is not None else None
         if adopted is not None:
             self.keep(lambda: self.chosen.set_swing(adopted))
             self.say(f"The target now swings {float(adopted):g} to 1.")
@@ -328,7 +333,7 @@ class Stage:
             judgement=judgement,
             slots=by_slot(judgement),
             summary=summarise(judgement),
-            drift=break_down(judgement).drift,
+            drift=drift_of(timed_outcomes(judgement), indices_after_skip(judgement.outcomes)),
             swing=swing_played(judgement, self.run.pattern),
             advice=tuple(finding.sentence for finding in advise(judgement)),
             not_graded=self._problem,

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trainer.commands import Answer, WindowOrder, has_display, open_window, read_number
+from trainer.commands import Answer, has_display, open_window, read_number
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem
 from trainer.judging.offset import OffsetFound, find_offset, passes_reached
 from trainer.judging.pocket import Pocket
@@ -25,6 +25,7 @@ from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
+from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN, DEMO_SEED
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.pads import PadMap, read_pads
@@ -195,7 +196,7 @@ def demo() -> Answer:
     notes: tuple[str, ...] = ()
     if has_display():
         try:
-            return Answer(exit_code=open_window(WindowOrder(demo=True)))
+            return Answer(exit_code=open_window(Opening(demo=True)))
         except DeviceProblem as err:
             notes = (str(err),)
     return Answer(lines=demo_lines(), notes=notes)

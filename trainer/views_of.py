@@ -6,7 +6,7 @@ from bisect import bisect_left
 
 from trainer.devices.keys import SCAN_S
 from trainer.judging.two_level import TwoLevels
-from trainer.played import Played
+from trainer.played import LEAST_SWING, Played
 from trainer.screen.views import (
     Banner,
     BannerKind,
@@ -22,7 +22,6 @@ from trainer.stage import Place, Stage
 View = LibraryView | DrillView | ReviewView | SettingsView
 SURE = 0.05
 LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
-LEAST_SWING = 0.15  # a smaller change of the ratio is not worth another target
 SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
 
 
@@ -88,8 +87,7 @@ def _drill(stage: Stage, window: Window) -> DrillView:
         count_in_beats=drill.count_in_beats,
         pocket=drill.settings.pocket,
         input_name="simulated hands" if stage.simulated else stage.hearing.in_use,
-        uncertainty_s=stage.uncertainty_s
-        or (0.0 if stage.hearing.midi.open_name or stage.simulated else SCAN_S),
+        uncertainty_s=stage.uncertainty_s or _least_uncertainty_s(stage),
         climb=stage.ladder.in_words() if stage.ladder is not None else "",
         sound=stage.sound_words,
         simulated=stage.simulated,
@@ -114,7 +112,7 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         advice=played.advice,
         standing=_standing(played),
         can_adopt_delay=played.can_be_delay,
-        can_adopt_swing=_can_adopt_swing(played),
+        can_adopt_swing=played.adoptable_swing is not None,
         first_row=stage.first_row,
         not_graded=played.not_graded,
         input_name="simulated hands" if played.run.hands is not None else stage.hearing.in_use,
@@ -150,11 +148,6 @@ def _standing(played: Played) -> str:
     elif played.levels is not None:
         words.append("without the click: clock and hand cannot be told apart here")
     return ", ".join(words) + "."
-
-
-def _can_adopt_swing(played: Played) -> bool:
-    adopted = played.swing.adopted() if played.swing is not None else None
-    return adopted is not None and abs(adopted - played.drill.settings.feel.swing) >= LEAST_SWING
 
 
 def _settings(stage: Stage, window: Window) -> SettingsView:

@@ -75,7 +75,7 @@ def _waiting(hand: Hand) -> Deed:
 def _sound(change: Callable[[Stage, int], None]) -> Deed:
     def deed(stage: Stage, value: int, _host_ns: int) -> None:
         stage.keep(lambda: change(stage, value))
-        stage.speaker.set_sound(stage.chosen.sound_settings())
+        stage.speaker.set_sound(stage.sound_settings())
         stage.heard_click()
 
     return deed

@@ -19,6 +19,7 @@ TOP = Path(__file__).parents[2]
 OURS = """
 import os, sys, time
 from trainer import app
+from trainer.opening import Opening
 from trainer.screen import painter
 shown = painter.Painter.flip
 def flip(self):
@@ -26,7 +27,7 @@ def flip(self):
     print(time.perf_counter(), flush=True)
     os._exit(0)
 painter.Painter.flip = flip
-app.open_window()
+app.open_window(Opening())
 """
 BARE = """
 import os, time, pygame

@@ -207,15 +207,6 @@ def test_odd_names_end_in_a_sentence(tmp_path: Path, name: str) -> None:
         open_pattern(name, load(tmp_path))
 
 
-def test_a_pattern_from_elsewhere_joins_the_library_in_its_place(tmp_path: Path) -> None:
-    put(tmp_path / "shipped", "a", step=1)
-    put(tmp_path / "shipped", "c", step=3)
-    path = put(tmp_path / "elsewhere", "b", step=2)
-    library = load(tmp_path).with_pattern(read_file(path), path)
-    assert [p.name for p in library.patterns] == ["a", "b", "c"]
-    assert library.find("b").path == path
-
-
 def test_the_users_folder_lies_in_the_data_folder_of_the_program() -> None:
     assert user_patterns_folder().name == "patterns"
     assert user_patterns_folder().parent.name == "thumbfall"

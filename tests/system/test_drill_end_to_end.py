@@ -202,7 +202,7 @@ def clicks_lie_where_the_timeline_puts_them(sound: Path) -> None:
     """Hold what the card played against the stream as exact arithmetic renders it: not a frame may differ."""
     stream = np.fromfile(sound, dtype=np.int16).reshape(-1, 2)
     pattern = open_pattern(PATTERN, load_library())
-    chosen = Chosen(Settings(), load_library(), lambda _settings: None).sound_settings()
+    chosen = Chosen(Settings(), load_library(), lambda _settings: None).sound_settings(hears_left=False)
     plan = plan_for(pattern, Timeline.steady(BPM), passes=PASSES, settings=chosen, rate=RATE)
     end = plan.frame_of(Fraction(PASSES * pattern.beats))
     clicks = click_onsets(plan, 0, end)

@@ -22,6 +22,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trainer.judging.breakdown import (
+    Drift,
     centred,
     drift_of,
     indices_after_skip,
@@ -92,8 +93,10 @@ def candidates(judgement: Judgement) -> list[Candidate]:
     steady = _without_slips(timed, after_skip)
     found += _gap(steady, after_skip, least_s)
     found += _kinds([o for o in steady if o.target.index not in after_skip], least_s)
-    found += _drift(timed, after_skip, least_s)
-    found += _steadiness(timed, after_skip, min(judgement.pocket_s), least_s)
+    drift = drift_of(timed, after_skip)
+    if drift is not None:
+        found.append(_drift(drift, timed, least_s))
+        found += _steadiness(drift, timed, after_skip, min(judgement.pocket_s), least_s)
     found += _place(timed, min(judgement.pocket_s))
     return found
 
@@ -219,31 +222,23 @@ def _apart(
     ]
 
 
-def _drift(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -> list[Candidate]:
-    drift = drift_of(timed, after_skip)
-    if drift is None:
-        return []
+def _drift(drift: Drift, timed: Sequence[Outcome], least_s: float) -> Candidate:
     minutes = (timed[-1].target.song_s - timed[0].target.song_s) / 60
-    return [
-        Candidate(
-            fault=Fault.DRIFT_AHEAD if drift.moved_s < 0 else Fault.DRIFT_BEHIND,
-            probability=drift.probability,
-            # Spread over a whole take, a move is heard later than a jump.
-            notable=abs(drift.moved_s) > 2 * least_s,
-            hits=len(timed),
-            n=len(timed),
-            size_s=drift.moved_s,
-            half_interval_s=drift.half_interval_s_per_minute * minutes,
-        )
-    ]
+    return Candidate(
+        fault=Fault.DRIFT_AHEAD if drift.moved_s < 0 else Fault.DRIFT_BEHIND,
+        probability=drift.probability,
+        # Spread over a whole take, a move is heard later than a jump.
+        notable=abs(drift.moved_s) > 2 * least_s,
+        hits=len(timed),
+        n=len(timed),
+        size_s=drift.moved_s,
+        half_interval_s=drift.half_interval_s_per_minute * minutes,
+    )
 
 
 def _steadiness(
-    timed: Sequence[Outcome], after_skip: frozenset[int], pocket_s: float, least_s: float
+    drift: Drift, timed: Sequence[Outcome], after_skip: frozenset[int], pocket_s: float, least_s: float
 ) -> list[Candidate]:
-    drift = drift_of(timed, after_skip)
-    if drift is None:
-        return []
     level = _without_drift(timed, after_skip, drift.s_per_minute / 60)
     reach_s = SLIP_SPREADS * robust_spread(level)
     cells = _cells(timed, after_skip)

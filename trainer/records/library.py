@@ -62,12 +62,6 @@ class Library:
                 return entry
         raise BadSettings(f'found no pattern called "{name}"', self._suggestion(wanted))
 
-    def with_pattern(self, pattern: Pattern, path: Path) -> Library:
-        """Return the library with a pattern from anywhere, in place of one of the same name."""
-        kept = [entry for entry in self.entries if entry.pattern.name != pattern.name]
-        kept.append(Entry(pattern=pattern, path=path, shipped=False))
-        return Library(entries=_by_step(kept), problems=self.problems, remarks=self.remarks)
-
     def _suggestion(self, wanted: str) -> str:
         by_lower = {p.name.lower(): p.name for p in self.patterns}
         near = difflib.get_close_matches(wanted, by_lower, n=3, cutoff=0.6)

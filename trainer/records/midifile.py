@@ -8,7 +8,6 @@ counted by the file's own tempo map, so that rounding moves no tap.
 from __future__ import annotations
 
 import struct
-from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,7 +17,7 @@ from mido.midifiles.meta import KeySignatureError
 from trainer.errors import BadTake
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
-from trainer.music.timeline import Timeline, as_tempo
+from trainer.music.timeline import Timeline
 from trainer.music.tuning import OPEN_G
 from trainer.practice.pads import HAND_CHANNELS, PadMap, own_take_map
 
@@ -270,20 +269,3 @@ def _telling(midi: mido.MidiFile) -> list[tuple[int, mido.Message]]:
                 found.append((tick, message))
     found.sort(key=lambda pair: pair[0])
     return found
-
-
-def channels_of(take: RecordedTake) -> tuple[tuple[int, int], ...]:
-    """Return (channel from 1, notes) for each channel used, for a message to the user."""
-    return tuple(sorted(Counter(note.channel + 1 for note in take.notes).items()))
-
-
-def file_tempo(take: RecordedTake, meter: Meter) -> float | None:
-    """Return the file's first tempo in beats of a meter, None when it names none or it is out of reach."""
-    if take.bpm is None:
-        return None
-    bpm = take.bpm / float(meter.beat_quarters)
-    try:
-        as_tempo(round(bpm, 3))
-    except ValueError:
-        return None
-    return bpm

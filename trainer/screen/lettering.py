@@ -9,8 +9,6 @@ from __future__ import annotations
 from functools import lru_cache
 
 CAPITAL = 0.698  # height of a capital as a share of the size, from the font's OS/2 table
-X_HEIGHT = 0.516
-DESCENT = 0.22  # how far g and y hang below the baseline
 
 _REGULAR = """
 236 284 419 713 598 927 694 242 335 335 450 600 272 399 272 383 600 600 600 600 600 600 600 600 600 600

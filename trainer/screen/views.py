@@ -89,7 +89,6 @@ class Window:
         width, height: real pixels of the drawing surface.
         theme: which of the two.
         text_scale: 1 for the usual text, up to 1.5.
-        pointer: where the mouse is, None when it is elsewhere or not used.
         full_screen: whether the window fills the screen.
     """
 
@@ -97,7 +96,6 @@ class Window:
     height: int
     theme: ThemeName = ThemeName.ROOM
     text_scale: float = 1.0
-    pointer: tuple[int, int] | None = None
     full_screen: bool = False
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.music.strokes import Hand
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
@@ -119,53 +119,36 @@ def _key_rows(view: SettingsView) -> tuple[SettingRow, ...]:
     )
 
 
-def _sound_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    click = Action(act=Act.CLICK_ON)
-    subdivide = Action(act=Act.SUBDIVIDE)
-    tap = Action(act=Act.TAP_SOUND)
-    helps = "" if view.subdivide_helps else " (not at this tempo)"
-    return (
-        SettingRow(
-            label="Click",
-            value=_on(view.click_on),
-            enter=click,
-            less=click,
-            more=click,
-            remark="The beat, louder on the first of a bar.",
-        ),
-        SettingRow(
-            label="Volume",
-            value=str(view.click_volume),
-            enter=Action(act=Act.CLICK_VOLUME, value=1),
-            less=Action(act=Act.CLICK_VOLUME, value=-1),
-            more=Action(act=Act.CLICK_VOLUME, value=1),
-            level=view.click_volume / LOUDEST,
-            remark="Of click and taps. No program can know how loud it is at your ear: "
-            "keep it low in headphones.",
-        ),
-        SettingRow(
-            label="Clicks between beats",
-            value=_on(view.subdivide) + helps,
-            enter=subdivide,
-            less=subdivide,
-            more=subdivide,
-            remark="They help while they are at least a quarter of a second apart, and hinder below that.",
-        ),
-        SettingRow(
-            label="Taps sound",
-            value=_on(view.tap_sound),
-            enter=tap,
-            less=tap,
-            more=tap,
-            remark="Each tap plucks the string that its stroke asks for.",
-        ),
-    )
-
-
 def _stepped(label: str, value: str, act: Act, remark: str) -> SettingRow:
     """Return a row whose value has an order; enter goes up."""
     less, more = Action(act=act, value=-1), Action(act=act, value=1)
     return SettingRow(label=label, value=value, enter=more, less=less, more=more, remark=remark)
+
+
+def _switched(label: str, value: str, act: Act, remark: str) -> SettingRow:
+    """Return a row that every key changes to its other value."""
+    action = Action(act=act)
+    return SettingRow(label=label, value=value, enter=action, less=action, more=action, remark=remark)
+
+
+def _sound_rows(view: SettingsView) -> tuple[SettingRow, ...]:
+    helps = "" if view.subdivide_helps else " (not at this tempo)"
+    volume = _stepped(
+        "Volume", str(view.click_volume), Act.CLICK_VOLUME,
+        "Of click and taps. No program can know how loud it is at your ear: keep it low in headphones.",
+    )  # fmt: skip
+    return (
+        _switched("Click", _on(view.click_on), Act.CLICK_ON, "The beat, louder on the first of a bar."),
+        replace(volume, level=view.click_volume / LOUDEST),
+        _switched(
+            "Clicks between beats", _on(view.subdivide) + helps, Act.SUBDIVIDE,
+            "They help while they are at least a quarter of a second apart, and hinder below that.",
+        ),
+        _switched(
+            "Taps sound", _on(view.tap_sound), Act.TAP_SOUND,
+            "Each tap plucks the string that its stroke asks for.",
+        ),
+    )  # fmt: skip
 
 
 def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
@@ -194,47 +177,28 @@ def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
 
 
 def _other_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    theme = Action(act=Act.THEME)
-    full = Action(act=Act.FULL_SCREEN)
-    ladder = Action(act=Act.LADDER)
     return (
-        SettingRow(
-            label="Ladder",
-            value=_on(view.ladder),
-            enter=ladder,
-            less=ladder,
-            more=ladder,
-            remark="Drills go on until stopped. After some clean passes in a row the tempo climbs by a "
+        _switched(
+            "Ladder", _on(view.ladder), Act.LADDER,
+            "Drills go on until stopped. After some clean passes in a row the tempo climbs by a "
             "twentieth, after as many that are not it goes down. Clean: nine strokes of ten as asked, no "
             "skip touched, no gap rushed.",
         ),
         *_target_rows(view),
-        SettingRow(
-            label="Pocket",
-            value=view.pocket.value,
-            enter=Action(act=Act.POCKET, value=1),
-            less=Action(act=Act.POCKET, value=-1),
-            more=Action(act=Act.POCKET, value=1),
-            remark=f"How far off still counts as in time: at least {view.pocket.floor_s * 1000:.0f} ms "
+        _stepped(
+            "Pocket", view.pocket.value, Act.POCKET,
+            f"How far off still counts as in time: at least {view.pocket.floor_s * 1000:.0f} ms "
             "either way, and more when the strokes are far apart.",
         ),
-        SettingRow(
-            label="Theme",
-            value=view.window.theme.value,
-            enter=theme,
-            less=theme,
-            more=theme,
-            remark="Room is dark; projector is light, for a wall in a lit room.",
+        _switched(
+            "Theme", view.window.theme.value, Act.THEME,
+            "Room is dark; projector is light, for a wall in a lit room.",
         ),
-        SettingRow(
-            label="Full screen",
-            value=_on(view.window.full_screen),
-            enter=full,
-            less=full,
-            more=full,
-            remark="F11 does the same on every screen.",
+        _switched(
+            "Full screen", _on(view.window.full_screen), Act.FULL_SCREEN,
+            "F11 does the same on every screen.",
         ),
-    )
+    )  # fmt: skip
 
 
 def _on(value: bool) -> str:

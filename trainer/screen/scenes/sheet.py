@@ -141,9 +141,6 @@ class BeatPicture:
     def _line(self, units: float) -> float:
         return max(1.0, units * self.shape.unit)
 
-    def _own(self) -> tuple[Slot, ...]:
-        return tuple(slot for slot in self.slots if -1e-6 <= slot.beat < 1 - 1e-6)
-
     def _pockets(self) -> list[Item]:
         shape, items = self.shape, list[Item]()
         if self.pocket <= 0:
