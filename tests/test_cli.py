@@ -16,8 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import trainer
-from trainer import commands
 from trainer.cli import main
+from trainer.commands import general
+from trainer.commands.hands import demo_lines
+from trainer.commands.takes import take_tempo
 from trainer.errors import NoDisplay
 from trainer.judging.take import Tap, Verdict
 from trainer.music.pattern import Meter
@@ -27,7 +29,6 @@ from trainer.opening import Opening
 from trainer.practice.demo import DEMO_PASSES
 from trainer.records.library import load_library
 from trainer.records.midifile import RecordedTake, write_take
-from trainer.takes import demo_lines, take_tempo
 
 ROOT = Path(__file__).parent.parent
 HALF_TICK_S = 26e-6  # half a tick at 40 bpm: 1.5 s / 30 000 / 2 = 25 us, and a rounding of 1 us
@@ -475,7 +476,7 @@ class TestTheLastWall:
     def test_a_fault_of_the_program_is_written_down_and_not_thrown_at_the_user(
         self, capsys: Capture, monkeypatch: pytest.MonkeyPatch, own_folders: Path
     ) -> None:
-        monkeypatch.setattr(commands, "load_library", _raiser(RuntimeError("the barn is on fire")))
+        monkeypatch.setattr(general, "load_library", _raiser(RuntimeError("the barn is on fire")))
         code, out, err = run(capsys, "patterns")
         assert (code, out) == (70, "")
         assert err.count("\n") == 1
@@ -488,7 +489,7 @@ class TestTheLastWall:
     def test_where_nothing_can_be_written_the_trace_is_shown(
         self, capsys: Capture, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(commands, "load_library", _raiser(RuntimeError("the barn is on fire")))
+        monkeypatch.setattr(general, "load_library", _raiser(RuntimeError("the barn is on fire")))
         monkeypatch.setattr(Path, "write_text", _raiser(OSError(28, "No space left on device")))
         code, _, err = run(capsys, "patterns")
         assert code == 70
@@ -496,7 +497,7 @@ class TestTheLastWall:
         assert "the barn is on fire" in err
 
     def test_an_interrupt_ends_quietly(self, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
-        monkeypatch.setattr(commands, "load_library", _raiser(KeyboardInterrupt()))
+        monkeypatch.setattr(general, "load_library", _raiser(KeyboardInterrupt()))
         assert run(capsys, "patterns") == (130, "", "")
 
 

@@ -12,16 +12,13 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 
-from trainer.chosen import Chosen
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.quiet import quiet_stderr
 from trainer.devices.speaker import SpeakerLike, open_speaker
 from trainer.errors import NoDisplay, TrainerError
-from trainer.keeping import write_report, write_taps
 from trainer.music.timeline import as_tempo
 from trainer.opening import Opening
-from trainer.played import Played, Run
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import load_settings, save_settings
@@ -30,9 +27,12 @@ from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, Window
 from trainer.shipped import asset_path, shipped_folder
-from trainer.stage import Place, Stage
-from trainer.views_of import view_of
-from trainer.wishes import perform
+from trainer.window.chosen import Chosen
+from trainer.window.keeping import write_report, write_taps
+from trainer.window.played import Played, Run
+from trainer.window.stage import Place, Stage
+from trainer.window.views_of import view_of
+from trainer.window.wishes import perform
 
 try:
     import pygame

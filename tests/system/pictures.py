@@ -15,10 +15,8 @@ os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 
 import pygame
 
-from trainer.chosen import Chosen
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
-from trainer.played import Run
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import Settings
@@ -27,8 +25,10 @@ from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Window
 from trainer.shipped import shipped_folder
-from trainer.stage import Place, Stage
-from trainer.views_of import view_of
+from trainer.window.chosen import Chosen
+from trainer.window.played import Run
+from trainer.window.stage import Place, Stage
+from trainer.window.views_of import view_of
 
 STEP_NS = 8_000_000
 SECONDS_IN = 10.35

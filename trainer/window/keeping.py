@@ -7,9 +7,9 @@ from fractions import Fraction
 from pathlib import Path
 
 from trainer.errors import StoreProblem
-from trainer.played import Played
 from trainer.practice.report import GradedTake, report_dict
 from trainer.records.midifile import write_take
+from trainer.window.played import Played
 
 
 def write_report(played: Played, path: Path, *, input_name: str, sound: str) -> None:

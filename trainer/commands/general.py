@@ -6,33 +6,28 @@ and grading start at once and work where those libraries are missing.
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
-from trainer.errors import BadSettings, DeviceProblem, TrainerError
+from trainer.commands.parsing import Answer, Commands, add_pattern, whole
+from trainer.errors import DeviceProblem, TrainerError
 from trainer.music.notation import stroke_words
+from trainer.music.timeline import as_tempo
 from trainer.opening import Opening
 from trainer.practice.report import COLUMNS
 from trainer.records.library import Library, load_library, open_pattern, try_read, user_patterns_folder
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """What a command has to say.
-
-    Attributes:
-        lines: what was asked for, to standard output.
-        notes: what should be known besides, to standard error.
-        exit_code: 0 done, 1 below the goal, 2 wrong usage or pattern, 3 device, 4 store.
-    """
-
-    lines: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    exit_code: int = 0
+def add_to(each: Commands) -> None:
+    """Add the commands of this module."""
+    _add_patterns(each)
+    _add_check(each)
+    _add_devices(each)
+    _add_drill(each)
 
 
 def list_patterns() -> Answer:
@@ -122,20 +117,52 @@ def has_display() -> bool:
     return True
 
 
-def read_number(text: str, what: str, least: float, most: float) -> float:
-    """Return a number from the command line.
-
-    Raises:
-        BadSettings: not a number, or outside its limits.
-    """
-    try:
-        value = float(text)
-    except ValueError:
-        raise BadSettings(f'found "{text}" for {what}', "write a number") from None
-    if not least <= value <= most:
-        raise BadSettings(f"{what} of {text} is outside {least:g} to {most:g}", "choose one inside")
-    return value
-
-
 def _library_notes(library: Library) -> tuple[str, ...]:
     return (*(str(problem) for problem in library.problems), *library.remarks)
+
+
+def _add_patterns(each: Commands) -> None:
+    parser = each.add_parser("patterns", help="list the patterns, or show one in words")
+    parser.add_argument(
+        "pattern", nargs="?", metavar="PATTERN", help="name in the library, or path of a file"
+    )
+    parser.set_defaults(command=lambda o: show_pattern(o.pattern) if o.pattern else list_patterns())
+
+
+def _add_check(each: Commands) -> None:
+    parser = each.add_parser("check", help="say whether pattern files are good, and if not, where")
+    parser.add_argument("files", nargs="+", metavar="FILE")
+    parser.set_defaults(command=lambda o: check_files(o.files))
+
+
+def _add_devices(each: Commands) -> None:
+    parser = each.add_parser("devices", help="list MIDI inputs, and say whether there is sound and a display")
+    parser.set_defaults(command=lambda _options: devices())
+
+
+def _add_drill(each: Commands) -> None:
+    parser = each.add_parser("drill", help="open the window straight into a drill")
+    add_pattern(parser)
+    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the pattern's slow tempo)")
+    parser.add_argument(
+        "--passes", metavar="N", help="how often to play the pattern; 0 goes on until stopped"
+    )
+    parser.add_argument("--input", metavar="NAME", help="MIDI input, by name or a part of it")
+    parser.add_argument("--report", metavar="FILE.json", help="write the graded take here when it is over")
+    parser.add_argument("--take", metavar="FILE.mid", help="write the taps here when it is over")
+    parser.add_argument("--leave", action="store_true", help="close the window when the drill is over")
+
+    def run(o: argparse.Namespace) -> Answer:
+        passes = None if o.passes is None else whole(o.passes, "--passes", 0)
+        opening = Opening(
+            pattern=o.pattern,
+            bpm=None if o.bpm is None else float(as_tempo(o.bpm)),
+            passes=passes,
+            input_name=o.input,
+            report=None if o.report is None else Path(o.report),
+            take=None if o.take is None else Path(o.take),
+            leave=o.leave,
+        )
+        return Answer(exit_code=open_window(opening))
+
+    parser.set_defaults(command=run)

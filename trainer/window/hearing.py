@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from trainer.chosen import Chosen, unsaved
 from trainer.devices.keys import KeyMap, KeyTap, KeyTaps
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
 from trainer.errors import TrainerError
 from trainer.music.strokes import Hand
 from trainer.practice.pads import PadTouch, Teaching, write_pads
+from trainer.window.chosen import Chosen, unsaved
 
 KEYS_NAME = "Computer keys"
 NO_KEY = ("backspace", "delete")  # take the left hand's key away

@@ -7,22 +7,22 @@ import pytest
 
 from tests.devices.test_midi import FakeSystem
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
-from trainer.chosen import Chosen
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import StoreProblem
-from trainer.hearing import KEYS_NAME
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
-from trainer.keeping import write_report, write_taps
 from trainer.music.strokes import Hand, Kind, Motion
 from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
 from trainer.records.settings import Settings
 from trainer.screen.views import Act, Action, Window
-from trainer.stage import CAUTIONS, Place, Stage
-from trainer.views_of import view_of
-from trainer.wishes import perform
+from trainer.window.chosen import Chosen
+from trainer.window.hearing import KEYS_NAME
+from trainer.window.keeping import write_report, write_taps
+from trainer.window.stage import CAUTIONS, Place, Stage
+from trainer.window.views_of import view_of
+from trainer.window.wishes import perform
 
 MS = 1_000_000
 WINDOW = Window(width=1280, height=720)

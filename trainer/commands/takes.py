@@ -1,21 +1,19 @@
-"""Answer the commands about takes: grade one, have one played, show both.
+"""Answer the command that grades a recorded take.
 
 Nothing here needs a window, a sound device or a MIDI port.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
-
-from trainer.commands import Answer, has_display, open_window, read_number
-from trainer.errors import BadSettings, DeviceProblem, StoreProblem
+from trainer.commands.parsing import Answer, Commands, add_pattern, by_kind, read_number, read_swing, whole
+from trainer.errors import BadSettings
 from trainer.judging.offset import OffsetFound, find_offset, passes_reached
 from trainer.judging.pocket import Pocket
 from trainer.judging.statistics import summarise
@@ -24,18 +22,18 @@ from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
-from trainer.music.timeline import Timeline, as_tempo, count_in_beats
-from trainer.opening import Opening
-from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN, DEMO_SEED
-from trainer.practice.hands import Faults, simulate
+from trainer.music.timeline import Timeline, as_tempo
 from trainer.practice.pads import PadMap, read_pads
-from trainer.practice.report import COLUMNS, GradedTake, report_dict, report_lines
-from trainer.practice.truth import truth_dict
+from trainer.practice.report import GradedTake, report_dict, report_lines
 from trainer.records.library import load_library, open_pattern
-from trainer.records.midifile import RecordedTake, read_take, write_take
+from trainer.records.midifile import RecordedTake, read_take
 
 FARTHEST_OFFSET_S = 86_400.0
-NO_FAULTS = Faults()
+
+
+def add_to(each: Commands) -> None:
+    """Add the commands of this module."""
+    _add_grade(each)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +61,7 @@ def grade(order: GradeOrder) -> Answer:
         TrainerError: the pattern, the take or an option cannot be used.
     """
     pattern = open_pattern(order.pattern, load_library())
-    feel = Feel(swing=_swing(order.swing), layback_s=order.lay_back_s)
+    feel = Feel(swing=read_swing(order.swing), layback_s=order.lay_back_s)
     take = read_take(Path(order.take))
     pocket = Pocket.named(order.pocket or take.pocket or Pocket.MIDDLE.value)
     pads = take.pads() if order.pads is None else read_pads(order.pads)
@@ -133,125 +131,8 @@ def offset_words(found: OffsetFound) -> list[str]:
     return words
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandsOrder:
-    """What ``thumbfall hands`` was asked."""
-
-    pattern: str
-    bpm: str
-    to: str
-    passes: int = 4
-    swing: str = "1"
-    seed: int = 1
-    faults: Faults = NO_FAULTS
-
-
-def play_hands(order: HandsOrder) -> Answer:
-    """Write the take of a simulated player, and the truth beside it.
-
-    Raises:
-        TrainerError: the pattern or an option cannot be used, or a file cannot be written.
-    """
-    pattern = open_pattern(order.pattern, load_library())
-    bpm, swing = as_tempo(order.bpm), _swing(order.swing)
-    timeline = Timeline.steady(bpm)
-    targets = lay_out(pattern, timeline, passes=order.passes, feel=Feel(swing=swing))
-    take = simulate(targets, order.faults, np.random.default_rng(order.seed))
-    if not take.taps:
-        raise BadSettings("the simulated player touched nothing", "choose a lower --miss or another pattern")
-    # A MIDI file has no time before its start, so an early first stroke needs room in front.
-    early = take.taps[0].song_s < 0
-    lead_s = timeline.seconds(Fraction(count_in_beats(pattern.meter))) if early else 0.0
-    path = Path(order.to)
-    write_take(path, take.taps, timeline, pattern.meter, title=pattern.title, lead_s=lead_s)
-    truth = truth_dict(
-        take,
-        targets,
-        order.faults,
-        pattern=pattern.name,
-        bpm=bpm,
-        passes=order.passes,
-        swing=swing,
-        seed=order.seed,
-        offset_s=lead_s,
-    )
-    truth_path = path.with_suffix(".truth.json")
-    try:
-        truth_path.write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
-    except OSError as err:
-        raise StoreProblem(
-            f"{truth_path} cannot be written ({err.strerror})", "choose another place"
-        ) from err
-    lead = f"; beat 0 lies at {lead_s:.3f} s and is marked in the file" if early else ""
-    return Answer(
-        lines=(
-            f"{path}: {len(take.taps)} taps{lead}.",
-            f"{truth_path}: what the simulated player really did.",
-        )
-    )
-
-
-def demo() -> Answer:
-    """Show a simulated player being graded: in the window, or in words where there is none."""
-    notes: tuple[str, ...] = ()
-    if has_display():
-        try:
-            return Answer(exit_code=open_window(Opening(demo=True)))
-        except DeviceProblem as err:
-            notes = (str(err),)
-    return Answer(lines=demo_lines(), notes=notes)
-
-
-def demo_lines() -> tuple[str, ...]:
-    """Return the demonstration in words."""
-    pattern = load_library().find(DEMO_PATTERN).pattern
-    targets = lay_out(pattern, Timeline.steady(DEMO_BPM), passes=DEMO_PASSES)
-    take = simulate(targets, DEMO_FAULTS, np.random.default_rng(DEMO_SEED))
-    graded = GradedTake(
-        pattern=pattern,
-        bpm=DEMO_BPM,
-        passes=DEMO_PASSES,
-        source="a simulated player",
-        judgement=judge(targets, take.taps, knows_left=True),
-    )
-    told = (
-        f"A simulated player was given this figure and these faults: {fault_words(DEMO_FAULTS)}. "
-        "The judge, who knows only the taps, found:"
-    )
-    return (*textwrap.wrap(told, COLUMNS), "", *report_lines(graded))
-
-
-def fault_words(faults: Faults) -> str:
-    """Return the faults of a simulated player as a list in words; those it does not have are left out."""
-    words = [
-        f"{kind.value} {abs(seconds) * 1000:.0f} ms {'late' if seconds > 0 else 'early'}"
-        for kind, seconds in faults.lean_s
-        if seconds
-    ]
-    if faults.rush_gap_s:
-        words.append(f"the stroke after a skip {faults.rush_gap_s * 1000:.0f} ms early")
-    if faults.jitter_s:
-        words.append(f"every stroke off by {faults.jitter_s * 1000:.0f} ms (standard deviation)")
-    shares = (
-        (faults.touch_skips, "of skips touched"),
-        (faults.miss, "of strokes left out"),
-        (faults.wrong_hand, "of strokes by the wrong hand"),
-        (faults.stray, "of slots with an extra tap"),
-        (faults.double, "of taps doubled"),
-    )
-    words += [f"{100 * share:.0f} % {what}" for share, what in shares if share]
-    return ", ".join(words) or "none"
-
-
 def _offset(text: str) -> float:
     return read_number(text, "the offset", -FARTHEST_OFFSET_S, FARTHEST_OFFSET_S)
-
-
-def _swing(text: str) -> Fraction:
-    try:
-        return Fraction(text)
-    except (ValueError, ZeroDivisionError):
-        raise BadSettings(f'found "{text}" for the swing', "write long to short, such as 1.5 or 2") from None
 
 
 def _knows_left(taps: Sequence[Tap], pads: PadMap, *, named: bool) -> bool:
@@ -266,3 +147,54 @@ def _knows_left(taps: Sequence[Tap], pads: PadMap, *, named: bool) -> bool:
 def _reaches(graded: GradedTake, goal: float) -> bool:
     summary = summarise(graded.judgement)
     return summary.asked > 0 and 100 * summary.clean >= goal * summary.asked
+
+
+def _add_grade(each: Commands) -> None:
+    parser = each.add_parser("grade", help="grade a recorded take, a Standard MIDI File")
+    add_pattern(parser)
+    parser.add_argument("take", metavar="TAKE.mid")
+    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the file's tempo)")
+    parser.add_argument(
+        "--passes", metavar="N", help="how often it was played (default: as far as the take goes)"
+    )
+    parser.add_argument(
+        "--pads", metavar="PADS", help="notes of the pads: nail=36,thumb=38 (default: timing only)"
+    )
+    parser.add_argument(
+        "--offset", metavar="S", help="second of the file at which beat 0 lies, or auto (default: 0)"
+    )
+    parser.add_argument(
+        "--pocket", metavar="NAME", help="narrow, middle or wide (default: the take's own, else middle)"
+    )
+    parser.add_argument("--swing", metavar="R", default="1", help="long to short, 1 (default) is straight")
+    parser.add_argument(
+        "--lay-back", metavar="KIND=MS", action="append", default=[],
+        help="a kind of stroke was meant to lie behind the beat; all=MS for every kind; may be repeated",
+    )  # fmt: skip
+    parser.add_argument(
+        "--click-off", action="store_true", help="the click was off after the count-in: split clock and hand"
+    )
+    parser.add_argument(
+        "--goal", metavar="PERCENT", help="exit with 1 when less than this was played as asked"
+    )
+    parser.add_argument("--json", action="store_true", help="print numbers for programs instead of words")
+
+    def run(o: argparse.Namespace) -> Answer:
+        return grade(
+            GradeOrder(
+                pattern=o.pattern,
+                take=o.take,
+                bpm=o.bpm,
+                passes=None if o.passes is None else whole(o.passes, "--passes", 1),
+                pads=o.pads,
+                offset=o.offset,
+                pocket=o.pocket,
+                swing=o.swing,
+                lay_back_s=by_kind(o.lay_back, "--lay-back"),
+                click_off=o.click_off,
+                goal=None if o.goal is None else read_number(o.goal, "--goal", 0, 100),
+                as_json=o.json,
+            )
+        )
+
+    parser.set_defaults(command=run)

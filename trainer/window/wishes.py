@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from trainer.chosen import DELAY_STEP_MS
 from trainer.music.strokes import Hand
-from trainer.played import Run
 from trainer.practice.hands import Faults
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action
-from trainer.stage import Place, Stage
+from trainer.window.chosen import DELAY_STEP_MS
+from trainer.window.played import Run
+from trainer.window.stage import Place, Stage
 
 
 def learners_faults(slot_s: float) -> Faults:

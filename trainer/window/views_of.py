@@ -6,7 +6,6 @@ from bisect import bisect_left
 
 from trainer.devices.keys import SCAN_S
 from trainer.judging.two_level import TwoLevels
-from trainer.played import LEAST_SWING, Played
 from trainer.screen.views import (
     Banner,
     BannerKind,
@@ -17,7 +16,8 @@ from trainer.screen.views import (
     SettingsView,
     Window,
 )
-from trainer.stage import Place, Stage
+from trainer.window.played import LEAST_SWING, Played
+from trainer.window.stage import Place, Stage
 
 View = LibraryView | DrillView | ReviewView | SettingsView
 SURE = 0.05

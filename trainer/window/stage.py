@@ -13,10 +13,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from trainer.chosen import Chosen, tempo_after, unsaved
 from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerLike, SpeakerState
-from trainer.hearing import Hearing
 from trainer.judging.advice import advise
 from trainer.judging.breakdown import drift_of, indices_after_skip, timed_outcomes
 from trainer.judging.statistics import by_slot, summarise
@@ -25,12 +23,14 @@ from trainer.judging.take import Judgement, Tap
 from trainer.judging.two_level import EVERYTHING, split_click_off
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand, Kind, Stroke
-from trainer.played import Played, Run
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.hands import simulate
 from trainer.practice.ladder import Ladder, is_clean, ladder_for
 from trainer.sound.plan import SoundSettings, plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
+from trainer.window.chosen import Chosen, tempo_after, unsaved
+from trainer.window.hearing import Hearing
+from trainer.window.played import Played, Run
 
 FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short

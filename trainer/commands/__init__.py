@@ -1,0 +1,1 @@
+"""Answer the commands; only :mod:`trainer.cli` prints what they say."""

@@ -1,0 +1,108 @@
+"""Read the words of the command line, and hold what a command has to say."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NoReturn, TypeAlias
+
+from trainer.errors import BadSettings
+from trainer.music.source import nearest
+from trainer.music.strokes import Kind
+from trainer.practice.hands import LARGEST_MS
+
+MOST_PASSES = 2000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a command has to say.
+
+    Attributes:
+        lines: what was asked for, to standard output.
+        notes: what should be known besides, to standard error.
+        exit_code: 0 done, 1 below the goal, 2 wrong usage or pattern, 3 device, 4 store.
+    """
+
+    lines: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    exit_code: int = 0
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose complaints are one sentence, raised like every other."""
+
+    def __init__(self, **options: object) -> None:
+        super().__init__(allow_abbrev=False, **options)  # type: ignore[arg-type]
+
+    def error(self, message: str) -> NoReturn:
+        raise BadSettings(message.strip().rstrip("."), f"see {self.prog} --help")
+
+
+Commands: TypeAlias = "argparse._SubParsersAction[Parser]"  # argparse has no public name for it
+
+
+def add_pattern(parser: Parser) -> None:
+    """Add the pattern that a command is about."""
+    parser.add_argument("pattern", metavar="PATTERN", help="name in the library, or path of a file")
+
+
+def read_number(text: str, what: str, least: float, most: float) -> float:
+    """Return a number from the command line.
+
+    Raises:
+        BadSettings: not a number, or outside its limits.
+    """
+    try:
+        value = float(text)
+    except ValueError:
+        raise BadSettings(f'found "{text}" for {what}', "write a number") from None
+    if not least <= value <= most:
+        raise BadSettings(f"{what} of {text} is outside {least:g} to {most:g}", "choose one inside")
+    return value
+
+
+def by_kind(words: Sequence[str], option: str) -> tuple[tuple[Kind, float], ...]:
+    """Return seconds by kind of stroke from words such as ``brush=20`` (ms); a later word wins.
+
+    Raises:
+        BadSettings: no kind of stroke that sounds, or no number.
+    """
+    sounding = [kind for kind in Kind if kind.sounds]
+    kinds = {kind.value: [kind] for kind in sounding} | {"all": sounding}
+    found: dict[Kind, float] = {}
+    for each in words:
+        word, equals, amount = each.partition("=")
+        if not equals or word not in kinds:
+            near = nearest(word, tuple(kinds))
+            hint = f"did you mean {near}" if near and equals else "write a kind and ms, such as drop-thumb=25"
+            raise BadSettings(f'found "{each}" for {option}', hint)
+        second = read_number(amount, f"{option} {word}", -LARGEST_MS, LARGEST_MS) / 1000
+        found.update(dict.fromkeys(kinds[word], second))
+    return tuple(found.items())
+
+
+def read_swing(text: str) -> Fraction:
+    """Return a ratio of long to short.
+
+    Raises:
+        BadSettings: not a number.
+    """
+    try:
+        return Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        raise BadSettings(f'found "{text}" for the swing', "write long to short, such as 1.5 or 2") from None
+
+
+def whole(text: str, what: str, least: int, *, most: int = MOST_PASSES) -> int:
+    """Return a whole number from the command line.
+
+    Raises:
+        BadSettings: not a whole number, or outside its limits.
+    """
+    value = read_number(text, what, least, most)
+    if value != int(value):
+        raise BadSettings(f'found "{text}" for {what}', f"write a whole number from {least} to {most}")
+    return int(value)
