@@ -28,6 +28,7 @@ from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, Window
 from trainer.shipped import asset_path, shipped_folder
 from trainer.window.chosen import Chosen
+from trainer.window.corner import Corner
 from trainer.window.keeping import write_report, write_taps
 from trainer.window.played import Played, Run
 from trainer.window.stage import Place, Stage
@@ -44,6 +45,7 @@ except ImportError:
 REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
 FRAME_NS = 1_000_000_000 // 60
 USUAL = (1280, 720)
+PASTE = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
 
@@ -127,8 +129,8 @@ class _WindowLoop:
         pygame.key.set_repeat(*REPEAT_MS)
         self._surface = _make_window(full=stage.chosen.settings.full_screen)
         self._painter = Painter(self._surface, shipped_folder("assets") / "fonts")
-        # With text input on, dead keys would be swallowed.
         pygame.key.stop_text_input()
+        self._text_on = False
         self._scene: Scene | None = None
         self._looked_ns = now_ns()
         self._events_of_frame: list[pygame.event.Event] = []
@@ -178,7 +180,9 @@ class _WindowLoop:
 
     def _after_frame(self) -> None:
         stage = self._stage
-        in_drill = stage.place is Place.DRILL
+        corner = stage.corner if stage.place is Place.CORNER else None
+        in_drill = stage.place is Place.DRILL or (corner is not None and corner.in_time)
+        self._take_text(corner)
         if in_drill and not self._in_drill:
             # A collection takes many milliseconds: none during a drill.
             gc.collect()
@@ -194,6 +198,21 @@ class _WindowLoop:
             self._written = stage.played
             self._write(stage.played)
             self._open = self._open and not self._opening.leave
+
+    def _take_text(self, corner: Corner | None) -> None:
+        wanted = corner is not None and corner.wants_text
+        if wanted != self._text_on:
+            self._text_on = wanted
+            if wanted:
+                pygame.key.start_text_input()
+            else:
+                # With text input on, dead keys would be swallowed.
+                pygame.key.stop_text_input()
+
+    def _typed(self, text: str) -> None:
+        corner = self._stage.corner
+        if self._text_on and corner is not None and text:
+            corner.typed(text)
 
     def _write(self, played: Played) -> None:
         opening, stage = self._opening, self._stage
@@ -224,6 +243,10 @@ class _WindowLoop:
         self._events_of_frame.append(event)
         if event.type == pygame.QUIT:
             self._open = False
+        elif event.type == pygame.TEXTINPUT:
+            self._typed(event.text)
+        elif event.type == pygame.KEYDOWN and self._text_on and event.key == pygame.K_v and event.mod & PASTE:
+            self._typed(pasted_text())
         elif event.type == pygame.KEYDOWN:
             self._key(pygame.key.name(event.key), stamp, looked_before)
         elif event.type == pygame.KEYUP:
@@ -251,6 +274,8 @@ class _WindowLoop:
             stage.dismiss()
             if stage.place is not Place.DRILL:
                 return
+        if self._text_on and len(name) == 1:
+            return  # a letter of what is being written; it comes as text
         if self._scene is not None:
             for action in self._scene.actions_for_key(name):
                 self._act(action)
@@ -280,6 +305,17 @@ def _make_window(*, full: bool) -> pygame.Surface:
     if full:
         return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
     return pygame.display.set_mode(USUAL, pygame.RESIZABLE)
+
+
+def pasted_text() -> str:
+    """Return the text on the clipboard; empty when there is none."""
+    try:
+        if not pygame.scrap.get_init():
+            pygame.scrap.init()
+        found = pygame.scrap.get("text/plain;charset=utf-8") or pygame.scrap.get(pygame.SCRAP_TEXT)
+    except pygame.error:
+        return ""
+    return (found or b"").rstrip(b"\0").decode("utf-8", errors="replace")
 
 
 def _theme_named(name: str) -> ThemeName:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import enum
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Protocol
 
 from trainer.judging.pocket import Pocket
 from trainer.judging.statistics import SlotSummary, TakeSummary
@@ -55,6 +56,11 @@ class Act(enum.Enum):
     POCKET = "pocket"  # value: -1 narrower, +1 wider
     THEME = "theme"
     FULL_SCREEN = "full screen"
+    OPEN_CALIBRATION = "calibration"
+    OPEN_PROGRESS = "progress"
+    OPEN_DEMONSTRATION = "demonstration"
+    OPEN_CLASS = "class"
+    OPEN_PAGE = "page"  # the whole pattern on one page, to mark bars on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +103,14 @@ class Window:
     theme: ThemeName = ThemeName.ROOM
     text_scale: float = 1.0
     full_screen: bool = False
+
+
+class View(Protocol):
+    """What any scene can be made of; ``trainer.screen.scenes.show`` knows which scene shows which view."""
+
+    @property
+    def window(self) -> Window:
+        """The window as it is now."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,8 +11,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
-import numpy as np
-
 from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerLike, SpeakerState
 from trainer.judging.advice import advise
@@ -21,21 +19,19 @@ from trainer.judging.statistics import by_slot, summarise
 from trainer.judging.swing import swing_played
 from trainer.judging.take import Judgement, Tap
 from trainer.judging.two_level import EVERYTHING, split_click_off
-from trainer.music.layout import lay_out
-from trainer.music.strokes import Hand, Kind, Stroke
+from trainer.music.strokes import Hand
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
-from trainer.practice.hands import simulate
 from trainer.practice.ladder import Ladder, is_clean, ladder_for
 from trainer.sound.plan import SoundSettings, plan_for
-from trainer.sound.pluck import stroke_samples, touch_samples
 from trainer.window.chosen import Chosen, tempo_after, unsaved
+from trainer.window.corner import Corner
 from trainer.window.hearing import Hearing
 from trainer.window.played import Played, Run
+from trainer.window.tap_sound import hands_taps, tap_samples
 
 FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
-HANDS_SEED = 1
 CAUTIONS = (
     "Take a break after 25 minutes. If anything hurts, stop, and see someone licensed to help.",
     "Keep the sound low in headphones: no program can know how loud it is at your ear.",
@@ -50,6 +46,7 @@ class Place(enum.Enum):
     DRILL = "drill"
     REVIEW = "review"
     SETTINGS = "settings"
+    CORNER = "corner"  # whichever is open: Stage.corner
 
 
 class Stage:
@@ -61,6 +58,9 @@ class Stage:
         settings = chosen.settings
         self.place = Place.LIBRARY
         self._came_from = Place.LIBRARY
+        self.corner: Corner | None = None
+        self._lent = False  # the drill runs for the corner
+        self._corner_from = Place.LIBRARY
         self.focus = 0
         self.first_row = 0
         self.notes: tuple[str, ...] = () if settings.cautions_seen else CAUTIONS
@@ -122,11 +122,26 @@ class Stage:
             self._came_from = self.place
             self.place = Place.SETTINGS
 
+    def open_corner(self, corner: Corner) -> None:
+        """Show a corner; leaving it goes back to where it was opened from."""
+        if self.place is Place.DRILL:
+            self.stop()
+        if self.corner is not None:
+            self.corner.leave()
+        elif self.place is not Place.CORNER:
+            self._corner_from = Place.LIBRARY if self.place is Place.DRILL else self.place
+        self.corner = corner
+        self.place = Place.CORNER
+
     def back(self) -> None:
         """Go back one scene."""
         if self.place is Place.SETTINGS:
             self.hearing.leave()
             self.place = self._came_from
+        elif self.place is Place.CORNER:
+            if self.corner is not None:
+                self.corner.leave()
+            self.corner, self.place = None, self._corner_from
         elif self.place is Place.DRILL:
             self.stop()
         else:
@@ -177,6 +192,8 @@ class Stage:
         """Take in a key; return whether it was used (as a tap, or as the new key of a hand)."""
         if self.place is Place.SETTINGS and self.hearing.new_key(key):
             return True
+        if self.place is Place.CORNER and self.corner is not None:
+            return self.corner.key_down(key, host_ns=host_ns, looked_ns=looked_ns)
         tap = self.hearing.key_tap(key, host_ns=host_ns, looked_ns=looked_ns)
         if self.place is not Place.DRILL or self.simulated or not self.hearing.is_tapped(key):
             return False
@@ -186,6 +203,9 @@ class Stage:
 
     def midi_taps(self, taps: tuple[MidiTap, ...]) -> None:
         """Take in what the port has sent."""
+        if self.place is Place.CORNER and self.corner is not None:
+            self.corner.midi_taps(taps)
+            return
         for tap in taps:
             touch = self.hearing.pad_touch(tap)
             if touch is not None and self.place is Place.DRILL and not self.simulated:
@@ -208,10 +228,7 @@ class Stage:
         assert self.drill is not None
         self.drill.tap(tap)
         if self.chosen.settings.tap_sound:
-            stroke, plan = _stroke_near(self.drill, tap), self.speaker.plan
-            rate = plan.rate if plan is not None else self.speaker.rate
-            db = self.chosen.volume_db
-            samples = touch_samples(db, rate) if stroke is None else stroke_samples(stroke, db, rate)
+            samples = tap_samples(self.drill, tap, self.chosen.volume_db, self.speaker)
             self.speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
 
     # The drill
@@ -241,7 +258,7 @@ class Stage:
                 knows_left=self.hearing.hears_left and run.hands is None,
             )
         )
-        self._coming = _hands_taps(run, self.drill) if run.hands is not None else []
+        self._coming = hands_taps(run, self.drill) if run.hands is not None else []
         self._messages, self._problem, self.next_bpm = 0, "", None
         self._click_off = not self.chosen.clicks
         self.uncertainty_s = 0.0
@@ -256,6 +273,11 @@ class Stage:
         self.speaker.start(plan, host_ns)
         self.moment = self.drill.advance(self.drill.start_s)
         self.place = Place.DRILL
+
+    def lend(self, host_ns: int, run: Run) -> None:
+        """Run a drill for the corner; it gets the take and the window back when the drill is over."""
+        self.start(host_ns, run)
+        self._lent = self.place is Place.DRILL
 
     def again(self, host_ns: int) -> None:
         """Begin the last drill once more."""
@@ -295,6 +317,8 @@ class Stage:
         """Move on to a moment of the host clock."""
         for notice in self.hearing.midi.scan():
             self._port_notice(notice.name, present=notice.present)
+        if self.place is Place.CORNER and self.corner is not None:
+            self.corner.tick(host_ns)
         if self.place is not Place.DRILL or self.drill is None:
             return
         song_s = self.speaker.song_s(host_ns)
@@ -349,6 +373,10 @@ class Stage:
         self.drill, self.moment = None, None
         self.first_row = 0
         self.place = Place.REVIEW if judgement.outcomes else Place.LIBRARY
+        if self._lent and self.corner is not None:
+            self._lent = False
+            self.place = Place.CORNER
+            self.corner.drilled(self.played)
 
     def _port_notice(self, name: str, *, present: bool) -> None:
         if name != self.chosen.settings.input_name:
@@ -359,29 +387,3 @@ class Stage:
         self.say(f"{name} was unplugged: plug it in again, or choose another input.")
         if self.place is Place.DRILL and not self.simulated:
             self._problem = "the input was unplugged"
-
-
-def _hands_taps(run: Run, drill: Drill) -> list[Tap]:
-    """Return what the simulated hands will play; the left hand's strokes the program plays itself."""
-    assert run.hands is not None
-    asked = lay_out(run.pattern, drill.timeline, passes=run.passes, feel=drill.settings.feel)
-    right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
-    return list(simulate(right, run.hands, np.random.default_rng(HANDS_SEED)).taps)
-
-
-def _stroke_near(drill: Drill, tap: Tap) -> Stroke | None:
-    """Return the stroke that a tap most likely is, for its sound: the nearest that its hand makes.
-
-    None for a tap on a skip, which sounds like a hand that touches.
-    """
-    nearest, away = None, 0.0
-    for target in drill.targets_near(tap.song_s):
-        stroke = target.stroke
-        hand = Hand.NAIL if stroke.kind is Kind.SKIP else stroke.hand
-        fits = hand is not Hand.NONE and tap.hand in (None, hand)
-        if fits and (nearest is None or abs(target.song_s - tap.song_s) < away):
-            nearest, away = stroke, abs(target.song_s - tap.song_s)
-    if nearest is None:
-        thumb = tap.hand is Hand.THUMB
-        return Stroke(kind=Kind.THUMB if thumb else Kind.STRIKE, strings=(5 if thumb else 3,))
-    return None if nearest.kind is Kind.SKIP else nearest

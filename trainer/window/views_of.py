@@ -14,12 +14,12 @@ from trainer.screen.views import (
     LibraryView,
     ReviewView,
     SettingsView,
+    View,
     Window,
 )
 from trainer.window.played import LEAST_SWING, Played
 from trainer.window.stage import Place, Stage
 
-View = LibraryView | DrillView | ReviewView | SettingsView
 SURE = 0.05
 LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
 SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
@@ -27,6 +27,8 @@ SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
 
 def view_of(stage: Stage, window: Window) -> View:
     """Return the view of the scene that is up."""
+    if stage.place is Place.CORNER and stage.corner is not None:
+        return stage.corner.view(window)
     if stage.place is Place.DRILL and stage.drill is not None and stage.moment is not None:
         return _drill(stage, window)
     if stage.place is Place.REVIEW and stage.played is not None:

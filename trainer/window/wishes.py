@@ -21,12 +21,18 @@ def learners_faults(slot_s: float) -> Faults:
     return Faults(jitter_s=0.025 * slot_s, rush_gap_s=max(0.055, 0.3 * slot_s), touch_skips=0.25, miss=0.03)
 
 
+# What the stage still does while a corner is up.
+LEADING_AWAY = (Act.BACK, Act.DISMISS, Act.OPEN_SETTINGS, Act.THEME)
+
 Deed = Callable[[Stage, int, int], None]
 """Takes the stage, the action's value and the host time."""
 
 
 def perform(stage: Stage, action: Action, host_ns: int) -> None:
     """Do what is asked for; QUIT and FULL_SCREEN are the window's own."""
+    corner = stage.corner if stage.place is Place.CORNER else None
+    if corner is not None and (corner.act(action, host_ns) or action.act not in LEADING_AWAY):
+        return
     deed = _DEEDS.get(action.act)
     if deed is not None:
         deed(stage, action.value, host_ns)
