@@ -12,7 +12,9 @@ import enum
 from dataclasses import dataclass
 from fractions import Fraction
 
+from trainer.music.chart import Chart
 from trainer.music.strokes import Kind, Motion, Stroke
+from trainer.music.tuning import OPEN_G, Tuning
 
 MAX_BARS = 64
 MAX_STROKES = 1024
@@ -76,6 +78,8 @@ class Pattern:
         needs: names of the patterns that should be clean before this one.
         slow_bpm, goal_bpm: where to begin and where to arrive, in beats a minute.
         teacher: one sentence to say to a class.
+        chart: the chords under one pass, ``beats`` long; None for a figure that is drilled without chords.
+        tuning: the pitches of the strings, with the capo.
     """
 
     name: str
@@ -90,6 +94,8 @@ class Pattern:
     slow_bpm: Fraction
     goal_bpm: Fraction
     teacher: str
+    chart: Chart | None = None
+    tuning: Tuning = OPEN_G
 
     @property
     def slots_per_bar(self) -> int:
