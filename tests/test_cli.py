@@ -137,7 +137,9 @@ class TestPatterns:
         code, out, err = run(capsys, "patterns")
         lines = out.splitlines()
         assert (code, err) == (0, "")
-        assert len(lines) == len(load_library().patterns) + 2
+        library = load_library()
+        tunes = len(library.breaks) + len(library.charts)
+        assert len(lines) == len(library.patterns) + tunes + 4
         assert str(own_folders) in lines[-1]
         assert any("skip-figure-walking-thumb" in line for line in lines)
 

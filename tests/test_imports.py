@@ -62,12 +62,16 @@ TABLE = {
     "sound": pure("music"),
     "screen": pure(*BELOW),
     "screen.painter": impure(*BELOW, "screen", libraries=("pygame", "numpy")),
+    # Paper is written without a window, by whichever library is there.
+    "screen.paper": impure(*BELOW, "screen", "screen.painter", "shipped", libraries=("pygame", "fpdf")),
     "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "numpy")),
     "records": impure(*BELOW, "shipped", libraries=("mido", "platformdirs")),
     "shipped": impure(),
     "version": impure(),
     "opening": impure(),  # a value; only its paths are no plain numbers and words
-    "window": impure(*BELOW, *WORLD, "sound", "screen", "opening", libraries=("numpy",)),
+    "window": impure(
+        *BELOW, *WORLD, "sound", "screen", "opening", libraries=("numpy",), lazy=("screen.paper",)
+    ),
     "app": impure(
         *BELOW,
         *WORLD,
@@ -78,6 +82,7 @@ TABLE = {
         "opening",
         libraries=("pygame", "numpy"),
     ),
+    "checking": impure(*BELOW, *WORLD, "sound", "window", "opening", "app"),
     # Window, sound and ports are loaded inside the commands that need them, so that the others start at once.
     "commands": impure(
         *BELOW,
@@ -85,7 +90,7 @@ TABLE = {
         "shipped",
         "opening",
         libraries=("numpy",),
-        lazy=("app", "devices", "window", "sound", "screen", "screen.painter"),
+        lazy=("app", "checking", "devices", "window", "sound", "screen", "screen.painter", "screen.paper"),
     ),
     "cli": impure("commands", "version", "opening", libraries=("platformdirs",)),
     "__init__": impure(),

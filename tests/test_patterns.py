@@ -13,7 +13,8 @@ from trainer.music.notation import read_pattern, write_pattern
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.strokes import INSIDE_STRINGS, Hand, Kind, Motion
 from trainer.music.timeline import Timeline
-from trainer.records.library import course_remarks, load_library, read_file
+from trainer.records.library import course_remarks, load_library
+from trainer.records.tune_file import read_file
 
 FOLDER = Path(__file__).parent.parent / "patterns"
 FILES = sorted(FOLDER.glob("*.toml"))

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
+from trainer.devices.midi_out import MidiOut
 from trainer.devices.quiet import quiet_stderr
 from trainer.devices.speaker import SpeakerLike, open_speaker
 from trainer.errors import NoDisplay, TrainerError
@@ -22,6 +23,7 @@ from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import load_settings, save_settings
+from trainer.records.store import records_path
 from trainer.screen.draw import Scene
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
@@ -29,9 +31,12 @@ from trainer.screen.views import Act, Action, Window
 from trainer.shipped import asset_path, shipped_folder
 from trainer.window.chosen import Chosen
 from trainer.window.corner import Corner
+from trainer.window.first_start import FirstStart
 from trainer.window.keeping import write_report, write_taps
+from trainer.window.places import Place
 from trainer.window.played import Played, Run
-from trainer.window.stage import Place, Stage
+from trainer.window.recording import Recorder
+from trainer.window.stage import Stage
 from trainer.window.views_of import view_of
 from trainer.window.wishes import perform
 
@@ -43,6 +48,8 @@ except ImportError:
     pygame = None  # type: ignore[assignment]
 
 REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
+SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
+HAS_LIBRARY = pygame is not None
 FRAME_NS = 1_000_000_000 // 60
 USUAL = (1280, 720)
 PASTE = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
@@ -61,6 +68,12 @@ def can_open_window() -> bool:
         return False
     # Without a display SDL falls back to drivers that show nothing.
     return pygame.display.get_driver() not in ("dummy", "offscreen")
+
+
+def close_window() -> None:
+    """Close whatever window is open; once is enough, twice does no harm."""
+    if pygame is not None:
+        pygame.display.quit()
 
 
 def open_window(opening: Opening) -> int:
@@ -82,10 +95,13 @@ def open_window(opening: Opening) -> int:
         )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     speaker, midi = open_speaker(), MidiInputs()
+    stage = None
     try:
         stage, run = _make_stage(opening, speaker, midi)
-        return _WindowLoop(stage, opening, run).run()
+        return WindowLoop(stage, opening, run).run()
     finally:
+        if stage is not None:
+            stage.end()
         midi.end()
         speaker.close()
         pygame.quit()
@@ -103,19 +119,22 @@ def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tup
     if opening.input_name is not None:
         settings = replace(settings, input_name=midi.open(opening.input_name))
     chosen = Chosen(settings, library, save_settings)
-    stage = Stage(chosen=chosen, speaker=speaker, midi=midi)
+    recorder, records_note = Recorder.open(records_path(settings.records_folder))
+    stage = Stage(chosen=chosen, speaker=speaker, midi=midi, recorder=recorder, midi_out=MidiOut())
     if opening.pattern is not None and not opening.demo:
         pattern = open_pattern(opening.pattern, library)
         bpm = chosen.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)
         passes = settings.passes if opening.passes is None else opening.passes
         run = Run(pattern=pattern, bpm=bpm, passes=passes)
-    notes = [note for note in (settings_note, *speaker.notes) if note]
+    notes = [note for note in (settings_note, records_note, *speaker.notes) if note]
+    if run is None and not opening.calibrate and not settings.cautions_seen:
+        stage.open_corner(FirstStart(stage))
     if notes and not stage.notes:
         stage.say(*notes)
     return stage, run
 
 
-class _WindowLoop:
+class WindowLoop:
     """The window, its events and its frames."""
 
     def __init__(self, stage: Stage, opening: Opening, run: Run | None) -> None:
@@ -140,6 +159,8 @@ class _WindowLoop:
 
     def run(self) -> int:
         """Run until the window is closed."""
+        if self._opening.calibrate:
+            perform(self._stage, Action(act=Act.OPEN_CALIBRATION), now_ns())
         if self._first_run is not None:
             if self._opening.leave:
                 self._stage.notes = ()
@@ -175,6 +196,7 @@ class _WindowLoop:
             height=height,
             theme=_theme_named(settings.theme),
             full_screen=settings.full_screen,
+            text_scale=self._stage.chosen.text_scale,
         )
         return scene_of(view_of(self._stage, window))
 
@@ -276,7 +298,9 @@ class _WindowLoop:
                 return
         if self._text_on and len(name) == 1:
             return  # a letter of what is being written; it comes as text
-        if self._scene is not None:
+        if name == SHOW_KEY:
+            self._act(Action(act=Act.OPEN_DEMONSTRATION))
+        elif self._scene is not None:
             for action in self._scene.actions_for_key(name):
                 self._act(action)
 

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from platformdirs import user_data_dir
 
-from trainer.commands import general, hands, takes
+from trainer.commands import calibrate, checkup, general, hands, history, midi, records, sheet, takes
 from trainer.commands.parsing import Answer, Parser
 from trainer.errors import StoreProblem, TrainerError
 from trainer.opening import Opening
@@ -29,7 +29,7 @@ from trainer.version import version
 
 OUR_FAULT = 70
 STOPPED = 130
-COMMANDS = (general, takes, hands)
+COMMANDS = (general, takes, hands, midi, history, records, sheet, checkup, calibrate)
 
 Command = Callable[[argparse.Namespace], Answer]
 

@@ -66,6 +66,10 @@ class BadTake(_Sentence, ValueError):
     """A recorded take cannot be read as a Standard MIDI File with taps in it."""
 
 
+class BadRecords(_Sentence, ValueError):
+    """Exported takes, or a row of the records, cannot be read as a take."""
+
+
 class DeviceProblem(_Sentence, OSError):
     """A device of the outside world is missing or refused."""
 

@@ -17,6 +17,7 @@ class Opening:
         demo: simulated hands play.
         report: where to write the graded take as JSON when a drill ends.
         take: where to write the taps as a MIDI file.
+        calibrate: open on the calibration.
         leave: close the window when the drill is over.
     """
 
@@ -27,4 +28,5 @@ class Opening:
     demo: bool = False
     report: Path | None = None
     take: Path | None = None
+    calibrate: bool = False
     leave: bool = False

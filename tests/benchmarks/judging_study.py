@@ -16,12 +16,14 @@ import numpy as np
 
 from trainer.judging.advice import advise
 from trainer.judging.breakdown import break_down
+from trainer.judging.changes import first_after_changes
 from trainer.judging.live import LiveJudge
 from trainer.judging.matching import microseconds
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Judgement, Outcome, Verdict
 from trainer.judging.verdicts import judge
 from trainer.judging.wording import Fault
+from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import Target, lay_out
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
@@ -29,6 +31,17 @@ from trainer.practice.hands import Deed, Faults, SimulatedTake, simulate
 from trainer.records.library import load_library, open_pattern
 
 LIBRARY = load_library()
+ONE, FOUR, FIVE = Chord(degree=1), Chord(degree=4), Chord(degree=5)
+# Sixteen bars of 2/4 with eight changes, one of them back to the beginning.
+CHART = Chart(
+    key="A",
+    spans=tuple(
+        ChordSpan(chord=chord, beats=beats)
+        for chord, beats in (
+            (ONE, 8), (FOUR, 4), (ONE, 4), (FIVE, 4), (ONE, 2), (FOUR, 2), (ONE, 4), (FIVE, 4),
+        )
+    ),
+)  # fmt: skip
 SEED = 20
 BPM = 100
 POCKET = Pocket.MIDDLE
@@ -216,6 +229,54 @@ def _named(judgement: Judgement, kind: Kind | None) -> bool:
     return any(f.fault is fault and f.kind is kind for f in advise(judgement))
 
 
+def over_chart(names: Sequence[str], passes: int) -> tuple[tuple[Target, ...], Chart]:
+    """Lay figures of the library in turn over the chart."""
+    figures = [open_pattern(name, LIBRARY) for name in names]
+    bars = tuple(bar for figure in figures for bar in figure.bars)
+    each = CHART.beats // figures[0].meter.beats
+    pattern = dataclasses.replace(
+        figures[0], bars=tuple(bars[at % len(bars)] for at in range(each)), chart=CHART
+    )
+    return lay_out(pattern, Timeline.steady(Fraction(BPM)), passes=passes), CHART
+
+
+def changes(n: int) -> None:
+    """Print how often a hand that waits at chord changes is told so, and how often one that does not."""
+    for names in ((BASIC,), (SKIP,), (BASIC, SKIP)):
+        for passes in (2, 4):
+            targets, chart = over_chart(names, passes)
+            strokes = sum(1 for t in targets if t.stroke.kind.sounds)
+            after = len(first_after_changes(targets, chart))
+            what = f"{' and '.join(names)} over eight changes, {strokes} strokes, {after} after one"
+            for faults in (
+                Faults(jitter_s=0.012),
+                Faults(clock_sd_s=0.008, motor_sd_s=0.004),
+                Faults(jitter_s=0.012, rush_gap_s=0.040, lean_s=((Kind.STRIKE, 0.020),)),
+            ):
+                said, about = told_of_changes(targets, chart, faults, n)
+                faulty = faults.rush_gap_s > 0
+                share = (about if faulty else said) / n
+                who = "rushes and leans" if faulty else "own clock" if faults.clock_sd_s else "jitter 12 ms"
+                of = "told of changes though not late there" if faulty else "advised though blameless"
+                row(f"{of}: {who}, {what}", f"{100 * share:.1f} %", "<= 5 %", share <= 0.05)
+            for late_s in (0.015, 0.030):
+                faults = Faults(jitter_s=0.012, late_change_s=late_s)
+                _, about = told_of_changes(targets, chart, faults, n)
+                words = f"late by {1000 * late_s:.0f} ms after a change found, jitter 12 ms, {what}"
+                row(words, f"{100 * about / n:.1f} %", ">= 90 %", about / n >= 0.9)
+
+
+def told_of_changes(targets: Sequence[Target], chart: Chart, faults: Faults, n: int) -> tuple[int, int]:
+    """Return how many of ``n`` takes are advised at all, and how many about chord changes."""
+    said = about = 0
+    for k in range(n):
+        take = simulate(targets, faults, np.random.default_rng([SEED, k]), chart=chart)
+        findings = {f.fault for f in advise(judge(targets, take.taps, pocket=POCKET), chart)}
+        said += bool(findings)
+        about += bool(findings & {Fault.LATE_AFTER_CHANGE, Fault.LATE_CHANGE, Fault.EARLY_AFTER_CHANGE})
+    return said, about
+
+
 def live(n: int) -> None:
     """Print on how many strokes the live verdict and that of the whole take agree."""
     right = total = 0
@@ -247,7 +308,8 @@ def main() -> None:
     options = parser.parse_args()
     parts: tuple[tuple[Callable[[int], None], int], ...] = (
         (recovery, options.takes), (agreement, options.takes), (told_apart, options.takes),
-        (blameless, options.takes), (power, options.takes), (live, max(1, options.takes // 20)),
+        (blameless, options.takes), (power, options.takes), (changes, options.takes),
+        (live, max(1, options.takes // 20)),
     )  # fmt: skip
     print(f"{options.takes} takes for each row, {BPM} beats a minute, {POCKET.value} pocket")
     for part, n in parts:

@@ -11,6 +11,7 @@ import argparse
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -18,6 +19,7 @@ import numpy as np
 import pygame
 
 from trainer.judging.take import Tap
+from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
@@ -71,6 +73,20 @@ class Player:
         )
 
 
+def over_chords(pattern: Pattern) -> Pattern:
+    """Lay a figure over 32 bars of changing chords, with a fret on each stroke that can have one."""
+    bars = tuple(
+        tuple(
+            replace(stroke, fret=(number + slot) % 5) if stroke.kind.takes_fret else stroke
+            for slot, stroke in enumerate(pattern.bars[number % len(pattern.bars)])
+        )
+        for number in range(32)
+    )
+    beats = pattern.meter.beats
+    spans = tuple(ChordSpan(chord=Chord(degree=(1, 4, 1, 5)[at % 4]), beats=2 * beats) for at in range(16))
+    return replace(pattern, bars=bars, chart=Chart(key="A", spans=spans))
+
+
 def timed(deed: Callable[[], object]) -> float:
     begun = time.perf_counter()
     deed()
@@ -100,12 +116,15 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--size", default="1920x1080")
     parser.add_argument("--frames", type=int, default=600)
     parser.add_argument("--pattern", default="one-basic-one-skip")
+    parser.add_argument("--chart", action="store_true", help="a break of 32 bars with chords and frets")
     parser.add_argument("--bpm", type=int, default=100)
     options = parser.parse_args(arguments)
     width, height = (int(side) for side in options.size.split("x"))
     pygame.display.init()
     surface = pygame.display.set_mode((width, height))
     pattern = load_library().find(options.pattern).pattern
+    if options.chart:
+        pattern = over_chords(pattern)
     player = Player(pattern, Fraction(options.bpm), (width, height))
     first = time.perf_counter()
     painter = Painter(surface, FONTS)

@@ -18,6 +18,7 @@ class FakeCard:
         now_ns: the host clock; the tests move it.
         heard: blocks in the order in which they began.
         dead: no block begins any more.
+        forgets: the next block handed on is left waiting for ever, for the one before ended at that moment.
         failure: what the card raises when it is looked at.
     """
 
@@ -28,6 +29,7 @@ class FakeCard:
         self.begin_ns = 0
         self.between_ns = 0  # how long it looks idle between two blocks
         self.dead = False
+        self.forgets = False
         self.failure: Exception | None = None
         self._frame_ns = NS / (rate * speed)
         self._block_ns = round(BLOCK_FRAMES * self._frame_ns)
@@ -43,6 +45,7 @@ class FakeCard:
             self._ends_ns += round(seconds * NS)
 
     def play(self, block: Block) -> None:
+        self._waiting = None
         self.heard.append(block)
         self.begin_ns = self.now_ns
         self._ends_ns = self.now_ns + self._block_ns - round(BUFFER_FRAMES * self._frame_ns)
@@ -50,6 +53,10 @@ class FakeCard:
     def queue(self, block: Block) -> None:
         assert self._waiting is None, "there is room for one"
         self._waiting = block
+        if self.forgets:
+            # pygame's mixer: the audio thread has seen that nothing waits, and waits for the interpreter.
+            self.forgets, self._ends_ns = False, None
+            self.gaps += 1
 
     def is_waiting(self) -> bool:
         if self.failure is not None:
@@ -62,6 +69,12 @@ class FakeCard:
         if self._ends_ns is None:
             return False
         return self.now_ns >= self._ends_ns - self._block_ns + self.between_ns or len(self.heard) == 1
+
+    def settle(self) -> None:
+        """Let the instant between two blocks pass."""
+        self._run()
+        if self._ends_ns is not None and not self.is_playing():
+            self.now_ns = self._ends_ns - self._block_ns + self.between_ns
 
     def stop(self) -> None:
         self._ends_ns = self._waiting = None

@@ -103,6 +103,36 @@ def test_a_look_in_the_instant_between_two_blocks_pushes_no_block_out() -> None:
     np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
 
 
+def test_an_audio_thread_held_up_between_two_blocks_for_long_has_not_run_dry() -> None:
+    """On a busy machine the instant has lasted tens of milliseconds; the card had its buffer meanwhile."""
+    card, plan = FakeCard(), plan_of("97.3")
+    card.between_ns = 9_000_000
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 10)
+    assert card.gaps == 0
+    assert feeder.line is not None
+    assert feeder.line.restarts == 0
+    stream = card.stream()
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
+
+
+def test_a_block_that_was_left_waiting_for_ever_is_played_after_all() -> None:
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 2)
+    card.forgets = True
+    run(feeder, card, 2)
+    assert card.gaps == 1
+    assert not feeder.stuck
+    assert feeder.line is not None
+    assert feeder.line.restarts == 1
+    stream = card.stream()
+    assert len(stream) > 3.8 * RATE
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
+
+
 def test_running_dry_is_counted_and_the_song_goes_on_where_it_stopped() -> None:
     card, plan = FakeCard(), plan_of("97.3")
     feeder = feeder_on(card)

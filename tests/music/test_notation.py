@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 
 from tests.strategies import patterns
 from trainer.errors import BadNotation
-from trainer.music.notation import MAX_FILE_BYTES, read_pattern, stroke_words, write_pattern
+from trainer.music.notation import read_pattern, stroke_words, write_pattern
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Motion, Stroke
+from trainer.music.toml_text import MAX_FILE_BYTES
 
 GOOD = '''title = "Stroll"
 level = "skips"

@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -11,6 +12,7 @@ import trainer.practice.breakdown_report as module
 from tests.judging.helpers import SKIP_FIGURE, pattern_of
 from trainer.judging.take import Judgement
 from trainer.judging.verdicts import judge
+from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
@@ -18,7 +20,14 @@ from trainer.practice.breakdown_report import breakdown_dict
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.json_values import Json
 
-PATTERN = pattern_of("accented strike 3, thumb, brush, thumb", "strike 1, rest, brush, thumb", SKIP_FIGURE)
+ONE, FOUR = Chord(degree=1), Chord(degree=4)
+CHART = Chart(key="A", spans=tuple(ChordSpan(chord=chord, beats=2) for chord in (ONE, FOUR, ONE)))
+PATTERN = replace(
+    pattern_of(
+        "accented strike 3, thumb, brush, thumb", "strike 1, rest, brush, thumb", SKIP_FIGURE, SKIP_FIGURE
+    ),
+    chart=replace(CHART, spans=(*CHART.spans, ChordSpan(chord=ONE, beats=2))),
+)
 FAULTS = Faults(jitter_s=0.008, rush_gap_s=0.05)
 
 
@@ -55,8 +64,32 @@ def test_a_rushed_gap_shows_as_a_share_and_as_a_place() -> None:
     """By hand: the gap is thumb to drop-thumb, two slots of 333 ms; 50 ms less are 0.925 of it."""
     parts = breakdown_dict(*judged(Faults(rush_gap_s=0.05), passes=10))
     assert part(parts, "gaps")["mean_share"] == pytest.approx(1 - 0.05 / (2 / 3), abs=1e-5)
-    assert part(parts, "gaps")["n"] == 10
+    assert part(parts, "gaps")["n"] == 20
     assert part(parts, "after_skip")["mean_ms"] == pytest.approx(-50, abs=0.001)
+
+
+def test_a_late_change_shows_against_its_like_and_by_its_place() -> None:
+    """By hand: the drop-thumb that comes first over the second 1 has its like in the bar after it."""
+    chart = PATTERN.chart
+    targets = lay_out(PATTERN, Timeline.steady(90), passes=10)
+    take = simulate(targets, Faults(late_change_s=0.03), np.random.default_rng(1), chart=chart)
+    parts = breakdown_dict(judge(targets, take.taps), PATTERN)
+    changes = part(parts, "changes")
+    each = changes["each"]
+    assert isinstance(each, list)
+    assert [(c["from"], c["to"], c["bar"], c["beat"]) for c in each if isinstance(c, dict)] == [
+        ("1", "4", 2, 3),
+        ("4", "1", 3, 5),
+    ]
+    assert part(changes, "after")["mean_ms"] == pytest.approx(30, abs=0.001)
+    assert part(changes, "inside")["mean_ms"] == pytest.approx(0, abs=0.001)
+    assert part(changes, "difference")["later_by_ms"] == pytest.approx(30, abs=0.001)
+    assert changes["worst"] in (0, 1)
+
+
+def test_a_pattern_without_chords_has_no_changes() -> None:
+    judgement, _ = judged(FAULTS, passes=5)
+    assert breakdown_dict(judgement, replace(PATTERN, chart=None))["changes"] is None
 
 
 def test_a_swing_that_was_played_can_be_adopted() -> None:

@@ -8,7 +8,8 @@ from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, pattern_o
 from trainer.errors import BadSettings
 from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
-from trainer.practice.drill import Drill, DrillSettings, Phase
+from trainer.music.layout import lay_out
+from trainer.practice.drill import KEPT_OUTCOMES, Drill, DrillSettings, Phase
 
 
 def drill_of(*bars: str, bpm: int = 120, passes: int = 2) -> Drill:
@@ -88,6 +89,31 @@ def test_a_new_tempo_begins_with_a_pass_and_is_announced() -> None:
     late = [o for o in drill.outcomes if o.target.beat >= from_beat]
     assert late
     assert all(o.verdict.is_clean for o in late)
+
+
+def test_what_is_recent_is_all_from_a_moment_on_and_no_more_late_in_a_long_drill() -> None:
+    drill = drill_of(BASIC_FIGURE, passes=120)
+    stray = Tap(song_s=110.02, hand=None)
+    taps = [*as_asked(lay_out(drill.settings.pattern, drill.timeline, passes=120)), stray]
+    now_s = play(drill, taps, 112.0)
+    recent = drill.recent(now_s - 3.9)
+    assert recent.targets == tuple(t for t in drill.targets if t.song_s >= now_s - 3.9)
+    assert recent.taps == tuple(t for t in drill.taps if t.song_s >= now_s - 3.9)
+    assert recent.outcomes == tuple(o for o in drill.outcomes if o.target.song_s >= now_s - 3.9)
+    assert recent.strays == drill.strays
+    assert len(recent.strays) == 1
+    assert drill.recent(now_s - 1.0).strays == ()
+    assert len(recent.outcomes) < len(drill.outcomes) / 20
+
+
+def test_of_a_very_long_drill_the_latest_outcomes_are_kept_and_the_judge_keeps_all() -> None:
+    drill = drill_of(BASIC_FIGURE, bpm=400, passes=3000)
+    for n in range(1, 900):
+        drill.advance(float(n))
+    assert len(drill.outcomes) == KEPT_OUTCOMES
+    asked = len(drill.judgement().outcomes)
+    assert asked > 2 * KEPT_OUTCOMES
+    assert drill.outcomes == drill.judgement().outcomes[asked - KEPT_OUTCOMES :]
 
 
 def test_settings_out_of_reach_are_refused() -> None:

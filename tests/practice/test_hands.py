@@ -18,11 +18,15 @@ from trainer.errors import BadSettings
 from trainer.judging.statistics import by_slot, summarise
 from trainer.judging.take import Judgement, Verdict
 from trainer.judging.verdicts import judge
+from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind
 from trainer.practice.hands import Cause, Deed, Faults, SimulatedTake, hand_asynchrony, simulate
 
 BOTH = ("strike 3, rest, accented brush, thumb", "skip, drop-thumb 2, brush, thumb")
+TWO_CHORDS = Chart(
+    key="G", spans=(ChordSpan(chord=Chord(degree=1), beats=2), ChordSpan(chord=Chord(degree=4), beats=2))
+)
 SIGMA = 5.0  # standard errors allowed: a right program fails such a check once in 1.7 million seeds
 
 
@@ -111,6 +115,21 @@ class TestStatedFaults:
     def test_a_rush_waits_for_the_stroke_that_follows_a_rest_after_the_skip(self) -> None:
         take = play(targets_of("skip, rest, brush, thumb"), Faults(rush_gap_s=0.1))
         assert [t.rushed for t in take.target_truths] == [False, False, True, False]
+
+    def test_a_late_change_moves_the_stroke_after_the_change_and_no_other(self) -> None:
+        targets = targets_of(*BOTH, bpm=80, passes=3)
+        faults = Faults(late_change_s=0.045)
+        take = simulate(targets, faults, np.random.default_rng(1), chart=TWO_CHORDS)
+        late = [t for t in take.target_truths if t.late_change]
+        # Of four beats the third begins the second chord, over a skip; the first begins the first again.
+        assert [t.target_index for t in late] == [5, 8, 13, 16, 21]
+        assert [t.placement_s for t in late] == pytest.approx([0.045] * 5)
+        rest = [t.placement_s for t in take.target_truths if t.placement_s is not None and not t.late_change]
+        assert rest == pytest.approx([0.0] * len(rest))
+
+    def test_without_a_chart_no_stroke_comes_after_a_change(self) -> None:
+        targets = targets_of(*BOTH, passes=3)
+        assert play(targets, Faults(late_change_s=0.045)) == play(targets, Faults())
 
     def test_a_touched_skip_is_a_tap_of_the_nail_on_a_long_string(self) -> None:
         targets = targets_of(*BOTH, passes=20)
@@ -278,6 +297,22 @@ class TestTheModel:
         hand_s = noisy_hand(correction=0.0, clock_s=0.0, motor_s=0.0, drift=0.01, n=200)
         assert hand_s == pytest.approx(0.005 * np.arange(200), abs=1e-9)
 
+    def test_a_hand_that_speeds_up_leads_more_with_each_pass(self) -> None:
+        """By the recursion's own mean: the lead settles at interval * (1 - 1.02**-k) / alpha in pass k."""
+        targets = targets_of(*BOTH * 4, bpm=60, passes=4)
+        faults = Faults(speed_up=0.02, correction=0.5)
+        hand_s = hand_asynchrony(targets, faults, np.random.default_rng(1))
+        for k in range(4):
+            last = max(at for at, t in enumerate(targets) if t.pass_index == k)
+            assert hand_s[last] == pytest.approx(-0.5 * (1 - 1.02**-k) / 0.5, abs=1e-6)
+
+    def test_a_hand_that_speeds_up_and_does_not_listen_plays_each_pass_faster(self) -> None:
+        targets = targets_of(*BOTH, bpm=60, passes=3)
+        hand_s = hand_asynchrony(targets, Faults(speed_up=0.05, correction=0.0), np.random.default_rng(1))
+        played_s = np.array([t.song_s for t in targets]) + hand_s
+        steps = np.diff(played_s)
+        assert [steps[1], steps[9], steps[17]] == pytest.approx([0.5, 0.5 / 1.05, 0.5 / 1.05**2])
+
     def test_a_hand_without_noise_is_exact(self) -> None:
         assert not noisy_hand(correction=0.5, clock_s=0.0, motor_s=0.0, n=50).any()
 
@@ -299,6 +334,8 @@ class TestTheModel:
         ({"miss": -0.1}, "the probability of miss is -0.1"),
         ({"correction": 2.0}, "a correction of 2 runs away"),
         ({"drift": 0.5}, "the drift is 0.5"),
+        ({"speed_up": 0.5}, "the speeding up is 0.5"),
+        ({"late_change_s": 3.0}, "the lateness after a change is 3000 ms"),
         ({"lean_s": ((Kind.SKIP, 0.01),)}, "a skip is silent and cannot be early or late"),
         ({"lean_s": ((Kind.BRUSH, math.inf),)}, "the lean of brush is inf ms"),
     ],

@@ -6,16 +6,15 @@ from pathlib import Path
 import pytest
 
 from trainer.errors import BadNotation, BadSettings, StoreProblem
-from trainer.music.notation import MAX_FILE_BYTES
+from trainer.music.toml_text import MAX_FILE_BYTES
 from trainer.records.library import (
     Library,
     course_remarks,
     load_library,
     open_pattern,
-    read_file,
-    try_read,
     user_patterns_folder,
 )
+from trainer.records.tune_file import read_file, try_read
 
 GOOD = """title = "{title}"
 level = "plain"

@@ -64,11 +64,11 @@ def test_a_wrong_value_costs_only_itself(tmp_path: Path) -> None:
 
 def test_what_a_newer_version_wrote_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "settings.json"
-    path.write_text(json.dumps({"band": ["bass", "chop"], "click": False}))
+    path.write_text(json.dumps({"lamps": ["left", "right"], "click": False}))
     settings, _ = load_settings(path)
     save_settings(replace(settings, passes=8), path)
     table = json.loads(path.read_text())
-    assert (table["band"], table["click"], table["passes"]) == (["bass", "chop"], False, 8)
+    assert (table["lamps"], table["click"], table["passes"]) == (["left", "right"], False, 8)
 
 
 def test_a_folder_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:

@@ -3,6 +3,8 @@
 import itertools
 import subprocess
 import sys
+from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -27,9 +29,10 @@ from trainer.screen.scenes.drill import drill_scene
 from trainer.screen.scenes.library import library_scene
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.review import review_scene
-from trainer.screen.scenes.settings import rows_of, settings_scene
+from trainer.screen.scenes.setting_rows import groups_of, rows_of
+from trainer.screen.scenes.settings import settings_scene
 from trainer.screen.scenes.show import scene_of
-from trainer.screen.theme import ROOM, ThemeName
+from trainer.screen.theme import ROOM, Sizes, ThemeName
 from trainer.screen.views import Act, Action, Window
 
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
@@ -45,28 +48,80 @@ def texts_of(scene: Scene) -> list[tuple[Panel, Text]]:
     return [(panel, item) for panel in scene.panels for item in panel.items if isinstance(item, Text)]
 
 
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
-@pytest.mark.parametrize("name", NAMES)
-def test_no_text_leaves_its_panel_or_touches_another(
-    name: str, size: tuple[int, int], views: dict[tuple[int, int], dict[str, View]]
-) -> None:
+@pytest.fixture(scope="module")
+def measure() -> Callable[[Text], tuple[int, int]]:
+    """Where a text's ink begins and how wide it is, by the painter's own font."""
     pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
     from trainer.screen.painter import Painter
 
-    fonts = Path(__file__).parents[2] / "assets" / "fonts"
-    painter = Painter(pygame.Surface((1, 1)), fonts)
-    boxes = []
-    for panel, text in texts_of(scene_of(views[size][name])):
+    painter = Painter(pygame.Surface((1, 1)), Path(__file__).parents[2] / "assets" / "fonts")
+    return lambda text: (painter.text_size(text)[0], painter.text_size(text)[2])
+
+
+def faults_of_text(scene: Scene, measure: Callable[[Text], tuple[int, int]]) -> list[str]:
+    """Say which texts leave their panel or touch another."""
+    boxes: list[tuple[float, float, float, float, str]] = []
+    faults = []
+    for panel, text in texts_of(scene):
         if not text.text:
             continue
-        x, _, w, _ = painter.text_size(text)
+        x, w = measure(text)
         # From the ascender to the descender; the font's own box holds the line gap too.
-        box = pygame.Rect(x, text.y - round(0.76 * text.size), w, round(0.98 * text.size))
-        assert pygame.Rect(panel.x, panel.y, panel.w, panel.h).contains(box), (text.text, box)
-        for other, other_text in boxes:
-            assert not box.colliderect(other), (text.text, other_text)
-        boxes.append((box, text.text))
+        top = text.y - round(0.76 * text.size)
+        left, right, bottom = x, x + w, top + round(0.98 * text.size)
+        if left < panel.x or right > panel.x + panel.w or top < panel.y or bottom > panel.y + panel.h:
+            faults.append(f"{text.text!r} leaves its panel")
+        faults.extend(
+            f"{text.text!r} touches {other!r}"
+            for x0, y0, x1, y1, other in boxes
+            if left < x1 and x0 < right and top < y1 and y0 < bottom
+        )
+        boxes.append((left, top, right, bottom, text.text))
     assert boxes
+    return faults
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("name", NAMES)
+def test_no_text_leaves_its_panel_or_touches_another(
+    name: str,
+    size: tuple[int, int],
+    views: dict[tuple[int, int], dict[str, View]],
+    measure: Callable[[Text], tuple[int, int]],
+) -> None:
+    assert faults_of_text(scene_of(views[size][name]), measure) == []
+
+
+@pytest.mark.parametrize("scale", [1.25, 1.5])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_text_leaves_its_panel_when_it_is_larger(
+    name: str,
+    scale: float,
+    views: dict[tuple[int, int], dict[str, View]],
+    measure: Callable[[Text], tuple[int, int]],
+) -> None:
+    view = views[1280, 720][name]
+    larger = replace(view, window=replace(view.window, text_scale=scale))
+    assert faults_of_text(scene_of(larger), measure) == []
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.25, 1.5])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_key_of_the_help_strip_is_left_out(
+    name: str, scale: float, views: dict[tuple[int, int], dict[str, View]]
+) -> None:
+    """What the strip shows as a key can also be clicked there; larger text must not cost any."""
+    view = views[1280, 720][name]
+    usual, larger = (
+        scene_of(replace(view, window=replace(view.window, width=width, text_scale=text)))
+        for width, text in ((4000, 1.0), (1280, scale))
+    )
+    assert set(strip_labels(larger)) >= set(strip_labels(usual))
+
+
+def strip_labels(scene: Scene) -> list[str]:
+    """The keys that the help strip shows: the bold words in the last panel."""
+    return [item.text for item in scene.panels[-1].items if isinstance(item, Text) and item.bold]
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
@@ -146,12 +201,13 @@ def test_a_tap_is_drawn_to_scale_left_when_early_and_right_when_late(late_s: flo
 
 def test_the_count_in_shows_its_number_and_playing_does_not() -> None:
     both = titled("Both", *BOTH)
-    counting = [t.text for _, t in texts_of(drill_scene(drill_view(WINDOW, both, -1.7)))]
-    playing = [t.text for _, t in texts_of(drill_scene(drill_view(WINDOW, both, 1.0)))]
-    view = drill_view(WINDOW, both, -1.7)
-    assert view.count == 2
-    assert "2" in counting[5 + 2 :]
-    assert len(playing) == len(counting) - 1
+    huge = Sizes.of(WINDOW.width, WINDOW.height).huge
+    counting, playing = (
+        [t.text for _, t in texts_of(drill_scene(drill_view(WINDOW, both, song_s))) if t.size == huge]
+        for song_s in (-1.7, 1.0)
+    )
+    assert drill_view(WINDOW, both, -1.7).count == 2
+    assert (counting, playing) == (["2"], [])
 
 
 def test_the_new_tempo_is_announced() -> None:
@@ -202,7 +258,7 @@ def test_the_chosen_pattern_is_always_in_view() -> None:
     for selected in (0, 1, 12, 31, 32):
         view = library_view(WINDOW, selected)
         texts = [t for _, t in texts_of(library_scene(view))]
-        assert any(t.bold and t.text.startswith(view.patterns[selected].title[:8]) for t in texts)
+        assert any(t.bold and t.text.startswith(view.rows[selected].title[:8]) for t in texts)
 
 
 def test_arrow_keys_stop_at_the_ends_of_the_course() -> None:
@@ -214,7 +270,7 @@ def test_arrow_keys_stop_at_the_ends_of_the_course() -> None:
 
 def test_a_click_on_the_banner_dismisses_it() -> None:
     scene = scene_of(all_views(1920, 1080, ThemeName.ROOM)["library, first start"])
-    note = scene.panels[3]
+    note = scene.panels[-2]
     assert scene.action_at(note.x + note.w // 2, note.y + note.h // 2) == Action(act=Act.DISMISS)
 
 
@@ -224,6 +280,8 @@ def test_every_settings_row_can_be_reached_and_is_in_view_when_chosen() -> None:
         small = Window(width=1280, height=720)
         scene = settings_scene(settings_view(small, focus))
         assert scene.actions_for_key("return") == (row.enter,)
+        shown = next(group.name for group in groups_of(settings_view(small, focus)) if group.holds(focus))
+        assert any(t.bold and t.text == shown for _, t in texts_of(scene))
         assert any(t.bold and t.text[:6] == row.value[:6] for _, t in texts_of(scene))
 
 

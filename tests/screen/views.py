@@ -1,10 +1,12 @@
 """Realistic views for the screen's tests: shipped patterns, simulated players, every scene."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from tests.judging.helpers import pattern_of
+from tests.screen.calibration_views import calibration_views
 from trainer.judging.statistics import by_slot, summarise
 from trainer.music.layout import lay_out
 from trainer.music.notation import read_pattern
@@ -12,15 +14,19 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
+from trainer.screen.scenes.asking import AskingView
+from trainer.screen.scenes.calibration import CalibrationView
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import (
     Banner,
     BannerKind,
     DrillView,
     InputItem,
+    LibraryRow,
     LibraryView,
     ReviewView,
     SettingsView,
+    Shelf,
     Window,
 )
 
@@ -40,7 +46,7 @@ ADVICE = (
     "Your strokes scatter by 19 ms around their own places, 15 ms would fit the pocket; play a tenth slower.",
 )
 
-View = LibraryView | DrillView | ReviewView | SettingsView
+View = LibraryView | DrillView | ReviewView | SettingsView | AskingView | CalibrationView
 
 
 def in_six() -> Pattern:
@@ -119,15 +125,27 @@ def review_view(window: Window, pattern: Pattern, passes: int, **more: object) -
 def library_view(window: Window, selected: int = 0, **more: object) -> LibraryView:
     both = titled("Both figures", *BOTH)
     course = (both, titled(LONG_TITLE, *LEFT), in_six(), *(titled(f"Figure {n}", *BOTH) for n in range(30)))
+    waits = "first: Drop-thumb on string 2, clean at 80; Both figures, clean at 97.5"
+    rows = [
+        LibraryRow(
+            title=pattern.title,
+            step_words=str(pattern.step),
+            level=pattern.level.value,
+            ready=at % 3 != 1,
+            ready_words="ready" if at % 3 != 1 else waits,
+        )
+        for at, pattern in enumerate(course)
+    ]
+    rows[0] = replace(rows[0], fastest_clean_bpm=Fraction(195, 2))
+    rows[2] = replace(rows[2], fastest_clean_bpm=Fraction(120), clean=True)
+    fields = {"rows": tuple(rows), "preview": course[selected], **more}
     return LibraryView(
         window=window,
-        patterns=course,
         selected=selected,
-        clean=frozenset({"in-six"}),
         bpm=Fraction(195, 2),
         input_name="Computer keys",
         sound="sound on",
-        **more,  # type: ignore[arg-type]
+        **fields,  # type: ignore[arg-type]
     )
 
 
@@ -148,6 +166,18 @@ def settings_view(window: Window, focus: int = 0, **more: object) -> SettingsVie
     )
 
 
+def asking_view(window: Window, focus: int = 0, **more: object) -> AskingView:
+    fields: dict[str, object] = {
+        "title": "Thumbfall, question 1 of 3",
+        "question": "What do you tap on?",
+        "options": ("Computer keys", "A practice pad with a name as long as some makers give them MIDI 1"),
+        "in_use": 0,
+        "remarks": CAUTIONS,
+        "leave_words": "skip all",
+    }
+    return AskingView(window=window, focus=focus, **{**fields, **more})  # type: ignore[arg-type]
+
+
 def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
     """Every scene in its usual states and in its fullest ones."""
     window = Window(width=width, height=height, theme=theme)
@@ -159,7 +189,31 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "library": library_view(window),
         "library, long title": library_view(window, 1, problems=(found, found)),
         "library, first start": library_view(window, 2, banner=caution, passes=0),
-        "library, empty": LibraryView(window=window, patterns=()),
+        "library, session": library_view(
+            window, 4, player="Ada", suggestion="3 minutes here: next Both figures, one to refresh (N)"
+        ),
+        "library, long suggestion": library_view(
+            window, suggestion=f"3 minutes here: next {LONG_TITLE}, the one you are learning (N)"
+        ),
+        "library, break due": library_view(
+            window, suggestion="25 minutes of playing: rest for 5 minutes", break_due=True, player="Bo"
+        ),
+        "library, breaks": LibraryView(
+            window=window,
+            shelf=Shelf.BREAKS,
+            rows=tuple(LibraryRow(title=f"Break {n}", step_words=str(40 + n)) for n in range(3)),
+            preview=in_six(),
+            choice_words="level: with ornaments",
+            suggestion="then Both figures, one to refresh (N)",
+        ),
+        "library, charts": LibraryView(
+            window=window,
+            shelf=Shelf.CHARTS,
+            rows=(LibraryRow(title="A chart"),),
+            preview=left,
+            choice_words=f"figure: {LONG_TITLE}",
+        ),
+        "library, empty": LibraryView(window=window, shelf=Shelf.CHARTS),
         "drill, count-in": drill_view(window, both, -1.7),
         "drill": drill_view(window, both, 5.2),
         "drill, fast, left hand": drill_view(window, left, 3.3, 240, next_bpm=Fraction(225)),
@@ -171,4 +225,15 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "settings": settings_view(window, 7),
         "settings, teaching": settings_view(window, 3, teach_prompt="touch the pad for your nail"),
         "settings, banner": settings_view(window, 11, banner=caution),
+        "settings, take back": settings_view(
+            window, 17, undo="the clicks between beats", thinning="off for N bars in M"
+        ),
+        "asking, first start": asking_view(window),
+        "asking, a name": asking_view(
+            window, question="Who plays?", typed="Ada", options=("Bo", "Cleo", "Nobody named"), in_use=2
+        ),
+        "asking, a pad": asking_view(
+            window, prompt="Touch the pad for your thumb, or skip", can_go_back=True
+        ),
+        **calibration_views(window),
     }

@@ -171,6 +171,48 @@ def test_a_stall_that_the_caller_knows_of_begins_anew_at_once() -> None:
     assert len(anew.points) == 1
 
 
+def test_a_thread_that_fills_the_buffer_late_five_times_running_is_no_stall() -> None:
+    """The device never stood still: what comes after is where it would have been, and that takes it back."""
+    late = np.zeros(200)
+    late[100:105] = 0.012
+    result = run(late, step=BLOCK, buffer=BUFFER)
+    assert result.restarts[102] == 1
+    assert (result.restarts[105:] == 0).all()
+    assert np.abs(result.errors_us[105:]).max() < 10
+
+
+def test_a_stall_is_not_taken_back_by_what_was_only_seen_blindly() -> None:
+    """Ten milliseconds of time lost for good, in looks that are up to 20 ms apart."""
+    rng = np.random.default_rng(11)
+    true_s = np.arange(300) * BLOCK / RATE + 100.0
+    true_s[100:] += 0.010
+    blind = rng.uniform(0.0005, 0.020, 300)
+    blind[100:106] = 0.0005
+    result = run(rng.uniform(0, blind), true_s, step=BLOCK, buffer=BUFFER, blind_s=blind)
+    assert (result.restarts[103:] >= 1).all()
+
+
+def test_a_second_stall_while_the_first_is_in_doubt_is_counted_and_both_can_be_taken_back() -> None:
+    true_s = np.arange(200) * BLOCK / RATE + 100.0
+    true_s[100:110] += 0.012
+    true_s[104:110] += 0.012
+    result = run(np.zeros(200), true_s, step=BLOCK, buffer=BUFFER)
+    assert result.restarts[109] == 2
+    assert result.line.restarts == 0
+    assert np.abs(result.errors_us[110:]).max() < 10
+
+
+def test_a_restart_that_went_too_far_is_not_counted_again() -> None:
+    """The device stood still for 11 ms, and the three observations after that came 20 ms late besides."""
+    true_s = np.arange(200) * BLOCK / RATE + 100.0
+    true_s[100:] += 0.011
+    late = np.zeros(200)
+    late[100:103] = 0.020
+    result = run(late, true_s, step=BLOCK, buffer=BUFFER)
+    assert result.line.restarts == 1
+    assert np.abs(result.errors_us[106:]).max() < 10
+
+
 def test_observations_cannot_be_changed_from_outside() -> None:
     line = run(np.zeros(5)).line
     with pytest.raises(ValueError, match="read-only"):

@@ -6,16 +6,8 @@ import scipy.signal
 
 from trainer.music.strokes import HIGHEST_FRET, Kind, Stroke
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
-from trainer.sound.pluck import (
-    STRUM_S,
-    loop_for,
-    note_samples,
-    run_loop,
-    string_wave,
-    stroke_plucks,
-    stroke_samples,
-    touch_samples,
-)
+from trainer.sound.pluck import STRUM_S, note_samples, stroke_plucks, stroke_samples, touch_samples
+from trainer.sound.string import loop_for, run_loop, string_wave
 
 RATE = 48_000
 CENTS = 1200.0

@@ -26,8 +26,9 @@ from trainer.screen.theme import ThemeName
 from trainer.screen.views import Window
 from trainer.shipped import shipped_folder
 from trainer.window.chosen import Chosen
+from trainer.window.places import Place
 from trainer.window.played import Run
-from trainer.window.stage import Place, Stage
+from trainer.window.stage import Stage
 from trainer.window.views_of import view_of
 
 STEP_NS = 8_000_000

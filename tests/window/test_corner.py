@@ -3,8 +3,8 @@
 from tests.window.test_stage import MS, WINDOW, Bench
 from trainer.screen.views import Act, Action, View, Window
 from trainer.window.corner import Corner
+from trainer.window.places import Place
 from trainer.window.played import Played, Run
-from trainer.window.stage import Place
 from trainer.window.views_of import view_of
 
 
@@ -18,14 +18,14 @@ class Watching(Corner):
     def view(self, window: Window) -> View:
         return _Shown(window)
 
-    def act(self, action: Action, host_ns: int) -> bool:
+    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002
         self.seen.append(action.act)
         return action.act is Act.START
 
     def tick(self, host_ns: int) -> None:
         self.seen.append(host_ns)
 
-    def key_down(self, key: str, *, host_ns: int, looked_ns: int) -> bool:
+    def key_down(self, key: str, *, host_ns: int, looked_ns: int) -> bool:  # noqa: ARG002
         self.seen.append(key)
         return key == "f"
 
@@ -80,3 +80,17 @@ def test_a_drill_that_a_corner_lets_the_stage_run_comes_back_to_it() -> None:
     assert bench.stage.place is Place.CORNER
     assert corner.played is not None
     assert len(corner.played.judgement.outcomes) > 0
+
+
+def test_what_is_opened_from_a_corner_that_is_returned_to_leads_back_to_it() -> None:
+    bench, below, above = Bench(), Watching(), Watching()
+    below.is_returned_to = True
+    bench.stage.open_corner(below)
+    bench.stage.open_corner(above)
+    assert bench.stage.corner is above
+    bench.wish(Act.BACK)
+    assert bench.stage.corner is below
+    assert bench.stage.place is Place.CORNER
+    bench.wish(Act.BACK)
+    assert bench.stage.corner is None
+    assert bench.stage.place is Place.LIBRARY

@@ -13,6 +13,7 @@ from trainer.errors import StoreProblem
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
 from trainer.music.strokes import Hand, Kind, Motion
+from trainer.practice.ladder import PlainLadder
 from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
 from trainer.records.settings import Settings
@@ -20,7 +21,8 @@ from trainer.screen.views import Act, Action, Window
 from trainer.window.chosen import Chosen
 from trainer.window.hearing import KEYS_NAME
 from trainer.window.keeping import write_report, write_taps
-from trainer.window.stage import CAUTIONS, Place, Stage
+from trainer.window.places import CAUTIONS, Place
+from trainer.window.stage import Stage
 from trainer.window.views_of import view_of
 from trainer.window.wishes import perform
 
@@ -422,9 +424,9 @@ def test_one_kind_alone_can_lie_back() -> None:
 
 
 def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> None:
-    bench = Bench(settings=Settings(cautions_seen=True, passes=1, ladder=True, tempi={"figure": "60"}))
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, ladder="plain", tempi={"figure": "60"}))
     bench.wish(Act.START)
-    assert bench.stage.ladder is not None
+    assert isinstance(bench.stage.ladder, PlainLadder)
     assert bench.stage.ladder.needed == 3
     while bench.stage.place is Place.DRILL and bench.speaker.song_s(bench.system.ns) < 60:  # type: ignore[operator]
         now = bench.speaker.song_s(bench.system.ns) or 0.0
@@ -441,7 +443,7 @@ def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> Non
 
 
 def test_the_ladder_stays_down_while_nothing_is_played() -> None:
-    bench = Bench(settings=Settings(cautions_seen=True, ladder=True, tempi={"figure": "60"}))
+    bench = Bench(settings=Settings(cautions_seen=True, ladder="plain", tempi={"figure": "60"}))
     bench.wish(Act.START)
     bench.until(60.0)
     assert bench.stage.ladder is not None

@@ -9,17 +9,24 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, add_pattern, whole
-from trainer.errors import DeviceProblem, TrainerError
-from trainer.music.notation import stroke_words
+from trainer.commands.tune_words import backup_lines, break_lines, pattern_lines
+from trainer.errors import BadSettings, DeviceProblem, TrainerError
+from trainer.music.backup import BackupChart
+from trainer.music.breaks import Break
+from trainer.music.keys import read_key
+from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.timeline import as_tempo
+from trainer.music.tune_files import Tune
+from trainer.music.tuning import HIGHEST_CAPO
 from trainer.opening import Opening
-from trainer.practice.report import COLUMNS
-from trainer.records.library import Library, load_library, open_pattern, try_read, user_patterns_folder
+from trainer.records.asking import lay, retuned
+from trainer.records.library import Library, find_asked, load_library, open_pattern, user_patterns_folder
+from trainer.records.tune_file import try_read
 
 
 def add_to(each: Commands) -> None:
@@ -31,49 +38,72 @@ def add_to(each: Commands) -> None:
 
 
 def list_patterns() -> Answer:
-    """List the library."""
+    """List the library: patterns, breaks, charts."""
     library = load_library()
-    width = max(len(p.name) for p in library.patterns)
+    names = [p.name for p in library.patterns]
+    names += [e.brk.name for e in library.breaks] + [e.backup.name for e in library.charts]
+    width = max(len(name) for name in names)
     lines = [f"{'step':>4}  {'name':<{width}}  {'level':<9}  {'tempo':<7}  title"]
     for p in library.patterns:
         tempo = f"{float(p.slow_bpm):g}-{float(p.goal_bpm):g}"
         lines.append(f"{p.step:>4}  {p.name:<{width}}  {p.level.value:<9}  {tempo:<7}  {p.title}")
-    lines.append(f"Your own patterns go into {user_patterns_folder()}")
+    if library.breaks:
+        levels = ", ".join(level.value for level in Level)
+        lines.append(f"Breaks, each at {levels}; drill one with: NAME at LEVEL")
+    for brk in (e.brk for e in library.breaks):
+        tempo = f"{float(brk.slow_bpm):g}-{float(brk.goal_bpm):g}"
+        lines.append(f"{brk.step:>4}  {brk.name:<{width}}  {brk.meter.value:<9}  {tempo:<7}  {brk.title}")
+    if library.charts:
+        lines.append("Charts to play backup over; drill one with: NAME with PATTERN")
+    for backup in (e.backup for e in library.charts):
+        key = f"key {backup.chart.key}"
+        lines.append(f"{'':>4}  {backup.name:<{width}}  {backup.meter.value:<9}  {key:<7}  {backup.title}")
+    lines.append(f"Your own go into {user_patterns_folder()}")
     return Answer(lines=tuple(lines), notes=_library_notes(library))
 
 
-def show_pattern(name: str) -> Answer:
-    """Show one pattern in words."""
-    pattern = open_pattern(name, load_library())
-    grid = f"{pattern.meter.value}, {pattern.slots_per_beat} slots to a beat"
-    tempo = f"{float(pattern.slow_bpm):g} to {float(pattern.goal_bpm):g} beats a minute"
-    lines = [
-        f"{pattern.title} ({pattern.name})",
-        f"step {pattern.step}, level {pattern.level.value}, {grid}, {tempo}",
-    ]
-    if pattern.needs:
-        lines += textwrap.wrap(f"first clean: {', '.join(pattern.needs)}", COLUMNS, break_on_hyphens=False)
-    lines += textwrap.wrap(pattern.teacher, COLUMNS)
-    for number, bar in enumerate(pattern.bars, start=1):
-        lines.append(f"bar {number}")
-        lines += [
-            f"  slot {slot}  {way.value:<4}  {stroke_words(stroke)}"
-            for slot, (way, stroke) in enumerate(zip(pattern.motion, bar, strict=True), start=1)
-        ]
-    return Answer(lines=tuple(lines))
+def show_pattern(name: str, *, key: str | None = None, capo: int | None = None) -> Answer:
+    """Show a pattern, a break or a chart in words, a break or a chart also in another key.
+
+    Raises:
+        TrainerError: nothing is called so, or it cannot be shown in that way.
+    """
+    library = load_library()
+    tune, asked = find_asked(name, library)
+    if isinstance(tune, Pattern):
+        if key is not None or capo is not None:
+            raise BadSettings(f"{tune.name} is a pattern and has no key to move", "name a break or a chart")
+        return Answer(lines=pattern_lines(open_pattern(name, library)))
+    moved = retuned(tune, key or asked.key, capo)
+    if asked.level is None and asked.figure is None:
+        return Answer(lines=break_lines(moved) if isinstance(moved, Break) else backup_lines(moved))
+    laid = lay(moved, replace(asked, key=None), lambda figure: open_pattern(figure, library))
+    return Answer(lines=pattern_lines(laid))
 
 
 def check_files(files: Sequence[str]) -> Answer:
-    """Say of each file whether it is a good pattern; the exit code is 2 when one is not."""
+    """Say of each file whether it is a good pattern, break or chart; the exit code is 2 when one is not."""
     lines, notes = [], []
     for file in files:
         read = try_read(Path(file))
         if isinstance(read, TrainerError):
             notes.append(str(read))
-            continue
-        bars = f"{len(read.bars)} bar{'s' if len(read.bars) != 1 else ''} of {read.meter.value}"
-        lines.append(f"{file}: good: {read.title}, {bars}, {len(read.strokes)} slots.")
+        else:
+            lines.append(f"{file}: good: {read.title}, {_size_words(read)}.")
     return Answer(lines=tuple(lines), notes=tuple(notes), exit_code=2 if notes else 0)
+
+
+def _size_words(tune: Tune) -> str:
+    if isinstance(tune, Break):
+        levels = ", ".join(level.value for level in Level)
+        return f"a break of {_bars(len(tune.melody), tune.meter)} in {tune.chart.key}, at {levels}"
+    if isinstance(tune, BackupChart):
+        return f"a chart of {_bars(tune.bars, tune.meter)} in {tune.chart.key}"
+    return f"{_bars(len(tune.bars), tune.meter)}, {len(tune.strokes)} slots"
+
+
+def _bars(count: int, meter: Meter) -> str:
+    return f"{count} bar{'s' if count != 1 else ''} of {meter.value}"
 
 
 def devices() -> Answer:
@@ -122,15 +152,31 @@ def _library_notes(library: Library) -> tuple[str, ...]:
 
 
 def _add_patterns(each: Commands) -> None:
-    parser = each.add_parser("patterns", help="list the patterns, or show one in words")
+    parser = each.add_parser("patterns", help="list patterns, breaks and charts, or show one in words")
     parser.add_argument(
-        "pattern", nargs="?", metavar="PATTERN", help="name in the library, or path of a file"
-    )
-    parser.set_defaults(command=lambda o: show_pattern(o.pattern) if o.pattern else list_patterns())
+        "pattern", nargs="?", metavar="PATTERN",
+        help="name in the library, or path of a file; a break may have a level (NAME at skips), a chart a "
+        "figure (NAME with PATTERN)",
+    )  # fmt: skip
+    parser.add_argument("--key", metavar="K", help="show a break or a chart as it sounds in this key")
+    parser.add_argument("--capo", metavar="N", help="show it with the capo at this fret")
+
+    def run(o: argparse.Namespace) -> Answer:
+        key = None if o.key is None else read_key(o.key)
+        capo = None if o.capo is None else whole(o.capo, "--capo", 0, most=HIGHEST_CAPO)
+        if o.pattern is None:
+            if key is not None or capo is not None:
+                raise BadSettings("--key and --capo need a break or a chart", "name one before them")
+            return list_patterns()
+        return show_pattern(o.pattern, key=key, capo=capo)
+
+    parser.set_defaults(command=run)
 
 
 def _add_check(each: Commands) -> None:
-    parser = each.add_parser("check", help="say whether pattern files are good, and if not, where")
+    parser = each.add_parser(
+        "check", help="say whether pattern, break and chart files are good, and if not, where"
+    )
     parser.add_argument("files", nargs="+", metavar="FILE")
     parser.set_defaults(command=lambda o: check_files(o.files))
 

@@ -17,18 +17,20 @@ import numpy as np
 from trainer.commands.general import has_display, open_window
 from trainer.commands.parsing import Answer, Commands, add_pattern, by_kind, read_number, read_swing, whole
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem
+from trainer.judging.changes import first_after_changes
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN, DEMO_SEED
-from trainer.practice.hands import LARGEST_MS, Faults, simulate
+from trainer.practice.hands import LARGEST_MS, LARGEST_SPEED_UP, Faults, simulate
 from trainer.practice.report import COLUMNS, GradedTake, report_lines
 from trainer.practice.truth import truth_dict
 from trainer.records.library import load_library, open_pattern
 from trainer.records.midifile import write_take
 
 NO_FAULTS = Faults()
+LARGEST_PERCENT = 100 * LARGEST_SPEED_UP
 
 
 def add_to(each: Commands) -> None:
@@ -60,7 +62,12 @@ def play_hands(order: HandsOrder) -> Answer:
     bpm, swing = as_tempo(order.bpm), read_swing(order.swing)
     timeline = Timeline.steady(bpm)
     targets = lay_out(pattern, timeline, passes=order.passes, feel=Feel(swing=swing))
-    take = simulate(targets, order.faults, np.random.default_rng(order.seed))
+    if order.faults.late_change_s and not first_after_changes(targets, pattern.chart):
+        raise BadSettings(
+            f"{pattern.name} has no chord change that --late-change could follow",
+            "leave the option out or choose a pattern with chords",
+        )
+    take = simulate(targets, order.faults, np.random.default_rng(order.seed), chart=pattern.chart)
     if not take.taps:
         raise BadSettings("the simulated player touched nothing", "choose a lower --miss or another pattern")
     # A MIDI file has no time before its start, so an early first stroke needs room in front.
@@ -134,6 +141,10 @@ def fault_words(faults: Faults) -> str:
     ]
     if faults.rush_gap_s:
         words.append(f"the stroke after a skip {faults.rush_gap_s * 1000:.0f} ms early")
+    if faults.late_change_s:
+        words.append(f"the stroke after a chord change {faults.late_change_s * 1000:.0f} ms late")
+    if faults.speed_up:
+        words.append(f"{100 * faults.speed_up:g} % faster with each pass")
     if faults.jitter_s:
         words.append(f"every stroke off by {faults.jitter_s * 1000:.0f} ms (standard deviation)")
     shares = (
@@ -164,6 +175,12 @@ def _add_hands(each: Commands) -> None:
     )  # fmt: skip
     parser.add_argument("--jitter", metavar="MS", default="0", help="standard deviation of every stroke")
     parser.add_argument("--rush-gap", metavar="MS", default="0", help="the stroke after a skip comes early")
+    parser.add_argument(
+        "--late-change", metavar="MS", default="0", help="the stroke after a chord change comes late"
+    )
+    parser.add_argument(
+        "--speed-up", metavar="PERCENT", default="0", help="the inner clock goes faster with each pass"
+    )
     parser.add_argument("--touch-skips", metavar="P", default="0", help="probability of touching on a skip")
     parser.add_argument("--miss", metavar="P", default="0", help="probability of leaving out a stroke")
     parser.add_argument("--stray", metavar="P", default="0", help="probability of an extra tap after a slot")
@@ -218,6 +235,8 @@ def read_faults(options: argparse.Namespace) -> Faults:
         lean_s=tuple((kind, -late_s) for kind, late_s in by_kind(options.early, "--early")),
         jitter_s=seconds(options.jitter, "--jitter"),
         rush_gap_s=seconds(options.rush_gap, "--rush-gap"),
+        late_change_s=seconds(options.late_change, "--late-change"),
+        speed_up=read_number(options.speed_up, "--speed-up", -LARGEST_PERCENT, LARGEST_PERCENT) / 100,
         clock_sd_s=seconds(options.clock, "--clock"),
         motor_sd_s=seconds(options.motor, "--motor"),
         touch_skips=share("touch_skips"),

@@ -31,7 +31,6 @@ BLOCK_FRAMES = BUFFER_FRAMES * BLOCK_BUFFERS
 LOOK_S = 0.0005
 LOOK_AHEAD_S = 0.006
 LONGEST_SLEEP_S = 0.020
-IDLE_S = 0.004
 ABSENT_S = 0.0015  # a longer time without a look is an absence
 SETTLE_S = 0.002  # after a long absence the audio thread, too, may have waited for the interpreter
 LOST_AFTER_S = 0.8
@@ -58,6 +57,9 @@ class StreamChannel(Protocol):
 
     def is_playing(self) -> bool:
         """Return whether any block plays."""
+
+    def settle(self) -> None:
+        """Return when the audio thread is surely not between two blocks."""
 
     def stop(self) -> None:
         """End at once and drop what waits."""
@@ -89,7 +91,7 @@ class Feeder:
         self._back_ns = 0  # end of it
         self._seen = 0  # observations since the start
         self._was_blind = False  # the latest begin was missed by the looks around it
-        self._idle_ns: int | None = None  # since when the channel has looked idle
+        self._held: Block | None = None  # the block handed on last
         self._fault: Exception | None = None
         self._closing = False
         self._work = threading.Event()
@@ -111,11 +113,10 @@ class Feeder:
             self.stuck = False
             self._next_frame = 0
             self._seen = 0
-            self._idle_ns = None
-            first, second = self._block(plan), self._block(plan)
+            first = self._block(plan)
             self._channel.play(first)
             began_ns = self._clock()
-            self._channel.queue(second)
+            self._queue_next(plan)
             self._begin_ns = self._looked_ns = self._absent_ns = self._back_ns = began_ns
             self.line = self._first_line(began_ns)
         self._work.set()
@@ -170,9 +171,16 @@ class Feeder:
             plan, line = self.plan, self.line
             if plan is None or line is None:
                 return LONGEST_SLEEP_S
-            waiting = self._channel.is_waiting()
+            waiting, playing = self._channel.is_waiting(), self._channel.is_playing()
+            if not playing:
+                # For an instant in the audio thread the old block is over and the waiting one not begun; a
+                # block played then would push the waiting one out unheard.
+                self._channel.settle()
+                waiting, playing = self._channel.is_waiting(), self._channel.is_playing()
             seen_ns = self._clock()
-            if not waiting and self._is_sure(seen_ns):
+            if not playing:
+                self.line = line = self._ran_dry(plan, line, waiting=waiting)
+            elif not waiting:
                 self.line = line = self._begun(plan, line, seen_ns)
             elif seen_ns - self._begin_ns > LOST_AFTER_S * 1e9:
                 self.stuck = True
@@ -196,26 +204,36 @@ class Feeder:
         self._next_frame += BLOCK_FRAMES
         return block
 
+    def _queue_next(self, plan: StreamPlan) -> None:
+        self._held = self._block(plan)
+        self._channel.queue(self._held)
+
     def _begun(self, plan: StreamPlan, line: ClockLine, seen_ns: int) -> ClockLine:
         """Take note of a block that has begun, and let the next wait."""
         self._begin_ns = seen_ns
         self._seen += 1
-        if self._idle_ns is not None:
-            self._idle_ns = None
-            # It ran dry: all that was rendered has been heard, and time went on without sound.
-            frame = self._next_frame
-            self._channel.play(self._block(plan))
-            buffer_s = BUFFER_FRAMES / self._rate
-            began_s = self._clock() / 1e9 + buffer_s
-            self._channel.queue(self._block(plan))
-            return self._counted(line.started_anew(frame, began_s, blind_s=buffer_s))
         # The mixer takes the next block up when it has filled the last buffer of the one before, so what
         # begins at this moment is that last buffer's time.
         frame = self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES
-        self._channel.queue(self._block(plan))
+        self._queue_next(plan)
         blind_s = (seen_ns - self._unseen_since(seen_ns)) / 1e9
         self._was_blind = blind_s > ABSENT_S
         return self._counted(line.observed(frame, seen_ns / 1e9, blind_s=blind_s))
+
+    def _ran_dry(self, plan: StreamPlan, line: ClockLine, *, waiting: bool) -> ClockLine:
+        """Go on after all that was handed on has been heard, and time went on without sound.
+
+        A block handed on just as the one before it ended may have been left waiting for ever: the mixer had
+        looked for it a moment before.
+        """
+        self._seen += 1
+        frame = self._next_frame - BLOCK_FRAMES if waiting else self._next_frame
+        block = self._held if waiting and self._held is not None else self._block(plan)
+        self._channel.play(block)
+        began_ns = self._begin_ns = self._clock()
+        self._queue_next(plan)
+        buffer_s = BUFFER_FRAMES / self._rate
+        return self._counted(line.started_anew(frame, began_ns / 1e9 + buffer_s, blind_s=buffer_s))
 
     def _counted(self, line: ClockLine) -> ClockLine:
         """Return the line, its restarts forgotten while the device is still getting under way.
@@ -224,19 +242,6 @@ class Feeder:
         pauses. Nothing but the silence before the count-in is heard of that.
         """
         return replace(line, restarts=0) if self._seen <= STARTING_OBSERVATIONS else line
-
-    def _is_sure(self, seen_ns: int) -> bool:
-        """Return whether the channel plays, or has been idle for too long to be between two blocks.
-
-        For an instant in the audio thread the old block is over and the waiting one not begun; a block
-        played then would push the waiting one out unheard.
-        """
-        if self._channel.is_playing():
-            self._idle_ns = None
-            return True
-        if self._idle_ns is None:
-            self._idle_ns = seen_ns
-        return seen_ns - self._idle_ns > IDLE_S * 1e9
 
     def _unseen_since(self, seen_ns: int) -> int:
         """Return since when a begin that is seen now may have been due."""
@@ -252,7 +257,7 @@ class Feeder:
         self._looked_ns = seen_ns
 
     def _sleep_s(self, line: ClockLine, seen_ns: int) -> float:
-        if self._seen < SETTLING_OBSERVATIONS or line.late or self._was_blind or self._idle_ns:
+        if self._seen < SETTLING_OBSERVATIONS or line.late or self._was_blind:
             return LOOK_S
         next_begin_s = line.host_s(self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES)
         ahead_s = next_begin_s - seen_ns / 1e9 - LOOK_AHEAD_S

@@ -30,6 +30,7 @@ from trainer.devices.midi_services import (
     made,
     system_services,
 )
+from trainer.devices.midi_stamps import MidiStamps
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoMidi
 
@@ -63,11 +64,13 @@ class MidiTap:
     """A note that began.
 
     Attributes:
-        host_ns: when it arrived, by the host clock.
+        host_ns: when it came, by the host clock: its arrival, less what was our own lateness where the
+            driver's times can be believed (devices/midi_stamps.py).
         channel, note: from 0.
         velocity: 1 to 127.
         delta_s: seconds since the tap before by the driver's own stamps; None for the first. How far they
             can be trusted depends on the system: JACK rounds them to its period.
+        saved_s: how much was taken off the arrival; 0 where the arrival stands.
     """
 
     host_ns: int
@@ -75,6 +78,7 @@ class MidiTap:
     note: int
     velocity: int
     delta_s: float | None
+    saved_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +112,7 @@ class _Line:
         self._clock = clock
         self._arrived: deque[tuple[int, list[int], float]] = deque()
         self._bytes = MidiBytes()
+        self._stamps = MidiStamps()
         self._last_note_ns: dict[tuple[int, int], int] = {}
         self._delta_s: float | None = None
 
@@ -120,6 +125,7 @@ class _Line:
     def begin(self) -> None:
         """Hear what comes from now on."""
         self._arrived.clear()
+        self._stamps = MidiStamps()
         self._delta_s = None
         if not self._hears:
             self.raw.set_callback(self.on_message)
@@ -145,7 +151,8 @@ class _Line:
         """Return the taps that have arrived since the last call, in order, bounces left out."""
         taps: list[MidiTap] = []
         while self._arrived:
-            host_ns, message, delta_s = self._arrived.popleft()
+            arrived_ns, message, delta_s = self._arrived.popleft()
+            host_ns = self._stamps.stamp(arrived_ns, delta_s)
             # Deltas run from message to message; note-offs and bounces lie between two taps.
             if self._delta_s is not None:
                 self._delta_s += delta_s
@@ -162,6 +169,7 @@ class _Line:
                         note=note_on.note,
                         velocity=note_on.velocity,
                         delta_s=self._delta_s,
+                        saved_s=(arrived_ns - host_ns) / 1e9,
                     )
                 )
                 self._delta_s = 0.0

@@ -101,3 +101,36 @@ def hush(raw: RawInput) -> tuple[object, ...]:
     kept = tuple(each for each in gc.get_referents(raw) if isinstance(each, tuple))
     raw.cancel_callback()
     return kept
+
+
+class RawOutput(Protocol):
+    """The part of ``rtmidi.MidiOut`` that is used."""
+
+    def get_ports(self) -> list[str]:
+        """Return the names of the ports that can be played into."""
+
+    def open_port(self, port: int, name: str) -> object:
+        """Open one by its place."""
+
+    def send_message(self, message: list[int]) -> None:
+        """Send at once."""
+
+    def delete(self) -> None:
+        """End the client; using the object afterwards crashes."""
+
+
+def output_to(part: str, client_name: str) -> RawOutput | None:
+    """Return an output that plays into the first port with a part in its name; None where there is none."""
+    for api in () if rtmidi is None else rtmidi.get_compiled_api():
+        output: RawOutput | None = None
+        with quiet_stderr():
+            try:
+                output = rtmidi.MidiOut(api, client_name)
+                ports = output.get_ports()
+                output.open_port(next(n for n, port in enumerate(ports) if part in port), "out")
+            except (StopIteration, *LIBRARY_ERRORS):
+                if output is not None:
+                    output.delete()
+                continue
+        return output
+    return None

@@ -15,6 +15,7 @@ from trainer.devices.feeder import BUFFER_FRAMES, Block, Feeder
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoSound
 from trainer.music.timeline import Timeline
+from trainer.sound.clock_line import ClockLine
 from trainer.sound.level import Samples
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, longest_frames
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from pygame.event import Event
 
 STREAM_CHANNEL = 0
+UNUSED_CHANNEL = 1
 TAP_CHANNELS = 15
 FORMAT = -16  # signed sixteen bits, as pygame writes it
 CHANNELS = 2
@@ -178,8 +180,8 @@ class Speaker:
     def __init__(self) -> None:
         self.name = "sound on"
         self.rate = _open_mixer()
-        pygame.mixer.set_num_channels(1 + TAP_CHANNELS)
-        pygame.mixer.set_reserved(1)
+        pygame.mixer.set_num_channels(2 + TAP_CHANNELS)
+        pygame.mixer.set_reserved(2)
         self._feeder = Feeder(_MixerChannel(STREAM_CHANNEL), rate=self.rate)
         self._removed = False
         self._tap_sounds: dict[int, tuple[Samples, pygame.mixer.Sound]] = {}
@@ -207,6 +209,11 @@ class Speaker:
         """How much slower the device runs than it should, as a share; negative when faster."""
         line = self._feeder.line
         return line.rate_error if line is not None else 0.0
+
+    @property
+    def line(self) -> ClockLine | None:
+        """The line from stream frames to host seconds, with all it is made of; None when stopped."""
+        return self._feeder.line
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -314,6 +321,7 @@ class _MixerChannel:
 
     def __init__(self, number: int) -> None:
         self._channel = pygame.mixer.Channel(number)
+        self._unused = pygame.mixer.Channel(UNUSED_CHANNEL)
 
     def play(self, block: Block) -> None:
         with _mixer_errors():
@@ -330,6 +338,11 @@ class _MixerChannel:
     def is_playing(self) -> bool:
         with _mixer_errors():
             return self._channel.get_busy()
+
+    def settle(self) -> None:
+        # Stopping any channel takes the mixer's lock, which the audio thread holds while it changes blocks.
+        with _mixer_errors():
+            self._unused.stop()
 
     def stop(self) -> None:
         # A window that has been closed may have taken the mixer with it.

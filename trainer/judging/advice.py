@@ -12,13 +12,18 @@ from dataclasses import dataclass
 from trainer.judging.chance import holm
 from trainer.judging.limits import Candidate, candidates
 from trainer.judging.take import Judgement
-from trainer.judging.wording import WORDING, Fault
+from trainer.judging.wording import LATE_MOST_AT, WORDING, Fault
+from trainer.music.chart import Chart
 from trainer.music.strokes import Kind
 
 FALSE_ALARM = 0.05
 MOST_SENTENCES = 3
 # Faults of one family are told once: the largest speaks for them.
-FAMILY = {Fault.MISSED_KIND: Fault.MISSED, Fault.KIND_LATE: Fault.KIND_EARLY}
+FAMILY = {
+    Fault.MISSED_KIND: Fault.MISSED,
+    Fault.KIND_LATE: Fault.KIND_EARLY,
+    Fault.LATE_CHANGE: Fault.LATE_AFTER_CHANGE,
+}
 MOST_OF_IT = 2 / 3  # of all strokes missed; then one kind stands for them
 
 
@@ -34,6 +39,7 @@ class Finding:
         hits, n: how often of how many, or the taps behind ``size_s``.
         probability: of seeing this or more when nothing is wrong.
         kind: the stroke concerned, None for all.
+        change: the change of chord that costs most, where one stands out, as ``from 1 to 4 in bar 5``.
     """
 
     fault: Fault
@@ -44,21 +50,31 @@ class Finding:
     n: int
     probability: float
     kind: Kind | None = None
+    change: str = ""
 
 
-def advise(judgement: Judgement) -> tuple[Finding, ...]:
-    """Return at most three findings, the most limiting first; none when nothing is sure."""
-    tested = candidates(judgement)
+def advise(judgement: Judgement, chart: Chart | None = None) -> tuple[Finding, ...]:
+    """Return at most three findings, the most limiting first; none when nothing is sure.
+
+    Args:
+        chart: the chords under one pass, so that strokes after a change can be told from the others.
+    """
+    tested = candidates(judgement, chart)
     stands = holm([c.probability for c in tested], [c.weight for c in tested], FALSE_ALARM)
     sure = [c for c, stand in zip(tested, stands, strict=True) if stand and c.notable]
     order = list(Fault)
     ranked = sorted(sure, key=lambda c: (order.index(_family(c)), _rank_among_kinds(c)))
-    return tuple(_finding(c) for c in _without_echoes(ranked)[:MOST_SENTENCES])
+    worst = next((c for c in ranked if c.fault is Fault.LATE_CHANGE), None)
+    return tuple(_finding(c, worst) for c in _without_echoes(ranked)[:MOST_SENTENCES])
 
 
 def _rank_among_kinds(c: Candidate) -> tuple[bool, float, float]:
-    """Put one kind before the whole, as it may stand for it, and what is further off before the rest."""
-    return c.fault is not Fault.MISSED_KIND, -abs(c.size_s or 0.0), c.probability
+    """Put one kind before the whole, as it may stand for it, and what is further off before the rest.
+
+    Of changes the whole comes before the one, which it names too.
+    """
+    after = c.fault not in (Fault.MISSED_KIND, Fault.LATE_AFTER_CHANGE)
+    return after, -abs(c.size_s or 0.0), c.probability
 
 
 def _without_echoes(found: list[Candidate]) -> list[Candidate]:
@@ -82,13 +98,18 @@ def _family(c: Candidate) -> Fault:
     return FAMILY.get(c.fault, c.fault)
 
 
-def _finding(c: Candidate) -> Finding:
-    sentence = WORDING[c.fault].format(
+def _finding(c: Candidate, worst: Candidate | None) -> Finding:
+    names = c.fault in (Fault.LATE_AFTER_CHANGE, Fault.LATE_CHANGE) and worst is not None
+    change = worst.change.words if names and worst is not None and worst.change is not None else ""
+    words = LATE_MOST_AT if names and c.fault is Fault.LATE_AFTER_CHANGE else WORDING[c.fault]
+    sentence = words.format(
         hits=c.hits,
         n=c.n,
         ms=abs(c.size_s or 0.0) * 1000,
         kind=c.kind.value if c.kind else "",
         limit=c.limit_s * 1000,
+        change=change,
+        change_ms=(worst.size_s or 0.0) * 1000 if worst is not None else 0.0,
     )
     return Finding(
         fault=c.fault,
@@ -99,4 +120,5 @@ def _finding(c: Candidate) -> Finding:
         n=c.n,
         probability=c.probability,
         kind=c.kind,
+        change=change,
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.judging.chance import Contrast, Slope, batch_means, contrast, slope
@@ -230,13 +230,21 @@ def drift_of(timed: Sequence[Outcome], after_skip: frozenset[int]) -> Drift | No
     )
 
 
-def centred(timed: Sequence[Outcome], after_skip: frozenset[int]) -> list[float]:
-    """Return placements less the median of their kind, strokes after a skip being kinds of their own."""
-    cells: dict[tuple[Kind, bool], list[float]] = {}
-    for o in timed:
-        cells.setdefault(_cell(o, after_skip), []).append(o.placement_s or 0.0)
-    middles = {cell: statistics.median(values) for cell, values in cells.items()}
-    return [(o.placement_s or 0.0) - middles[_cell(o, after_skip)] for o in timed]
+def centred(
+    timed: Sequence[Outcome], after_skip: frozenset[int], apart: Mapping[int, object] | None = None
+) -> list[float]:
+    """Return placements less the median of their kind, strokes after a skip being kinds of their own.
+
+    Args:
+        apart: by ``Target.index`` what else sets a stroke apart; strokes with equal values are of one kind.
+    """
+    others = apart or {}
+    keys = [(*_cell(o, after_skip), others.get(o.target.index)) for o in timed]
+    cells: dict[tuple[Kind, bool, object], list[float]] = {}
+    for key, o in zip(keys, timed, strict=True):
+        cells.setdefault(key, []).append(o.placement_s or 0.0)
+    middles = {key: statistics.median(values) for key, values in cells.items()}
+    return [(o.placement_s or 0.0) - middles[key] for key, o in zip(keys, timed, strict=True)]
 
 
 def dynamics_of(timed: Sequence[Outcome]) -> Dynamics | None:

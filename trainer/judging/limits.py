@@ -4,6 +4,8 @@
   from one in ten on.
 - The gap after a skip, and each kind of stroke against the others: Welch's test, slips left out, so that
   one cannot lie for all. A gap is compared with the same kind of stroke elsewhere, if there is one.
+- The stroke after a chord change against its like inside a chord, and each change by itself
+  (:mod:`trainer.judging.changes`); all changes of a chart together weigh as much as one other test.
 - Drift and place: over the means of up to eight stretches, because a hand that follows a click carries
   what it was off by from stroke to stroke. Place is a feel as long as the mean lies in the pocket or
   within 30 ms: taps lead a click by 30 to 50 ms in most people (Aschersleben & Prinz 1995).
@@ -18,7 +20,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.judging.breakdown import (
@@ -31,9 +34,11 @@ from trainer.judging.breakdown import (
     timed_outcomes,
 )
 from trainer.judging.chance import batch_means, binomial_tail, chi_square_tail, contrast, t_two_sided
+from trainer.judging.changes import ChangePlace, first_after_changes, later_than_alike
 from trainer.judging.statistics import place
 from trainer.judging.take import Judgement, Outcome, Verdict
 from trainer.judging.wording import Fault
+from trainer.music.chart import Chart
 from trainer.music.strokes import Kind
 
 TOLERATED_SLIPS = 0.05  # one slip in twenty is nobody's habit
@@ -60,6 +65,7 @@ class Candidate:
         size_s, half_interval_s: in seconds, late positive; None for counts, or without an interval.
         kind: the stroke concerned, None for all.
         limit_s: spread allowed, where a spread was tested.
+        change: the change of chord concerned, None for all.
         weight: its share of the false-alarm rate, beside those of the other tests.
     """
 
@@ -72,6 +78,7 @@ class Candidate:
     half_interval_s: float | None = None
     kind: Kind | None = None
     limit_s: float = 0.0
+    change: ChangePlace | None = None
     weight: float = 1.0
 
 
@@ -80,8 +87,12 @@ def noticeable_s(interval_s: float) -> float:
     return max(JND_FLOOR_S, JND_SHARE * interval_s)
 
 
-def candidates(judgement: Judgement) -> list[Candidate]:
-    """Return every test that a take allows, in no order; none when nothing was played."""
+def candidates(judgement: Judgement, chart: Chart | None = None) -> list[Candidate]:
+    """Return every test that a take allows, in no order; none when nothing was played.
+
+    Args:
+        chart: the chords under one pass, None for a pattern without.
+    """
     outcomes = _until_broken_off(judgement.outcomes)
     found = _slips(outcomes, judgement)
     timed = timed_outcomes(judgement)
@@ -90,13 +101,18 @@ def candidates(judgement: Judgement) -> list[Candidate]:
     finest_s = 2 * max(o.tap.uncertainty_s for o in timed if o.tap is not None)
     least_s = max(noticeable_s(min(o.target.slot_s for o in timed)), finest_s)
     after_skip = indices_after_skip(judgement.outcomes)
-    steady = _without_slips(timed, after_skip)
+    changes = first_after_changes([o.target for o in judgement.outcomes], chart)
+    apart = _by_change(timed, changes)
+    steady = _without_slips(timed, after_skip, apart)
+    found += _changes(steady, after_skip, changes, least_s)
+    # What a change of chord does is no matter of the gap or of the kind of stroke.
+    steady = [o for o in steady if o.target.index not in changes]
     found += _gap(steady, after_skip, least_s)
     found += _kinds([o for o in steady if o.target.index not in after_skip], least_s)
     drift = drift_of(timed, after_skip)
     if drift is not None:
         found.append(_drift(drift, timed, least_s))
-        found += _steadiness(drift, timed, after_skip, min(judgement.pocket_s), least_s)
+        found += _steadiness(drift, timed, (after_skip, apart), min(judgement.pocket_s), least_s)
     found += _place(timed, min(judgement.pocket_s))
     return found
 
@@ -157,11 +173,67 @@ def _strays(judgement: Judgement) -> int:
     return sum(1 for at in judgement.strays if at == 0 or taps[at].song_s - taps[at - 1].song_s > BOUNCE_S)
 
 
-def _without_slips(timed: Sequence[Outcome], after_skip: frozenset[int]) -> list[Outcome]:
+def _by_change(timed: Sequence[Outcome], changes: Mapping[int, ChangePlace]) -> dict[int, object]:
+    """Return which change each stroke after one follows, "any" where that one came too seldom."""
+    often = Counter(changes[o.target.index] for o in timed if o.target.index in changes)
+    return {
+        index: change.beat if often[change] >= LEAST_IN_GROUP else "any" for index, change in changes.items()
+    }
+
+
+def _without_slips(
+    timed: Sequence[Outcome], after_skip: frozenset[int], apart: Mapping[int, object]
+) -> list[Outcome]:
     """Return what lies near the middle of its kind, as the take's own spread goes."""
-    residuals = centred(timed, after_skip)
+    residuals = centred(timed, after_skip, apart)
     reach_s = SLIP_SPREADS * robust_spread(residuals)
     return [o for o, r in zip(timed, residuals, strict=True) if abs(r) <= reach_s]
+
+
+def _changes(
+    timed: Sequence[Outcome],
+    after_skip: frozenset[int],
+    changes: Mapping[int, ChangePlace],
+    least_s: float,
+) -> list[Candidate]:
+    after = [o for o in timed if o.target.index in changes]
+    inside = [o for o in timed if o.target.index not in changes]
+    places = sorted(set(changes.values()), key=lambda change: change.beat)
+    found = _after_change(after, inside, after_skip, least_s, None, 1.0)
+    for change in places:
+        mine = [o for o in after if changes[o.target.index] == change]
+        # One change alone is told only when there are others that it stands out from.
+        if len(places) > 1:
+            found += _after_change(mine, inside, after_skip, least_s, change, 1 / len(places))
+    return found
+
+
+def _after_change(
+    after: Sequence[Outcome],
+    inside: Sequence[Outcome],
+    after_skip: frozenset[int],
+    least_s: float,
+    change: ChangePlace | None,
+    weight: float,
+) -> list[Candidate]:
+    found = later_than_alike(after, inside, after_skip)
+    if found is None:
+        return []
+    late = Fault.LATE_CHANGE if change is not None else Fault.LATE_AFTER_CHANGE
+    return [
+        Candidate(
+            fault=late if found.size > 0 else Fault.EARLY_AFTER_CHANGE,
+            probability=found.probability,
+            # A change that comes early by itself is no more than a part of coming early after changes.
+            notable=abs(found.size) > least_s and (change is None or found.size > 0),
+            hits=found.n,
+            n=found.n,
+            size_s=found.size,
+            half_interval_s=found.half_interval,
+            change=change,
+            weight=weight,
+        )
+    ]
 
 
 def _gap(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -> list[Candidate]:
@@ -237,11 +309,16 @@ def _drift(drift: Drift, timed: Sequence[Outcome], least_s: float) -> Candidate:
 
 
 def _steadiness(
-    drift: Drift, timed: Sequence[Outcome], after_skip: frozenset[int], pocket_s: float, least_s: float
+    drift: Drift,
+    timed: Sequence[Outcome],
+    apart: tuple[frozenset[int], Mapping[int, object]],
+    pocket_s: float,
+    least_s: float,
 ) -> list[Candidate]:
-    level = _without_drift(timed, after_skip, drift.s_per_minute / 60)
+    """Test the spread; ``apart`` is what sets strokes apart: the skip before them, the change they follow."""
+    level = _without_drift(timed, apart, drift.s_per_minute / 60)
     reach_s = SLIP_SPREADS * robust_spread(level)
-    cells = _cells(timed, after_skip)
+    cells = _cells(timed, apart)
     kept = [(cell, r) for cell, r in zip(cells, level, strict=True) if abs(r) <= reach_s]
     residuals = _about_cell_means(kept)
     degrees = len(kept) - len({cell for cell, _ in kept}) - 1
@@ -266,19 +343,24 @@ def _steadiness(
     ]
 
 
-def _without_drift(timed: Sequence[Outcome], after_skip: frozenset[int], rate: float) -> list[float]:
+def _without_drift(
+    timed: Sequence[Outcome], apart: tuple[frozenset[int], Mapping[int, object]], rate: float
+) -> list[float]:
     """Return placements about the median of their kind, less a drift of ``rate`` seconds a second."""
     middle_s = (timed[0].target.song_s + timed[-1].target.song_s) / 2
-    values = centred(timed, after_skip)
+    values = centred(timed, *apart)
     return [v - rate * (o.target.song_s - middle_s) for v, o in zip(values, timed, strict=True)]
 
 
-def _cells(timed: Sequence[Outcome], after_skip: frozenset[int]) -> list[tuple[object, ...]]:
+def _cells(
+    timed: Sequence[Outcome], apart: tuple[frozenset[int], Mapping[int, object]]
+) -> list[tuple[object, ...]]:
     """Return what each stroke is compared with: its slot over the passes, or its kind with few passes."""
     slots: list[tuple[object, ...]] = [(o.target.bar, o.target.slot) for o in timed]
     if len(timed) >= LEAST_IN_GROUP * len(set(slots)):
         return slots
-    return [(o.target.stroke.kind, o.target.index in after_skip) for o in timed]
+    after_skip, changes = apart
+    return [(o.target.stroke.kind, o.target.index in after_skip, changes.get(o.target.index)) for o in timed]
 
 
 def _about_cell_means(values: Sequence[tuple[tuple[object, ...], float]]) -> list[float]:

@@ -8,7 +8,7 @@ then the best guess is shown as provisional.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -75,6 +75,14 @@ class LiveJudge:
     def taps(self) -> tuple[Tap, ...]:
         """All taps so far in order of time."""
         return tuple(self._taps)
+
+    def taps_since(self, song_s: float) -> tuple[Tap, ...]:
+        """Return the taps from a moment on, in order of time."""
+        return tuple(self._taps[bisect_left(self._times_us, us(song_s)) :])
+
+    def tap(self, at: int) -> Tap:
+        """Return a tap by its place in the take."""
+        return self._taps[at]
 
     def expect(self, targets: Sequence[Target]) -> None:
         """Add targets that follow those already expected; rests are passed over."""

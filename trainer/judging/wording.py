@@ -18,6 +18,9 @@ class Fault(enum.Enum):
     STRAY = "taps nobody asked for"
     RUSHED_GAP = "gap rushed"
     DRAGGED_GAP = "gap dragged"
+    LATE_AFTER_CHANGE = "late after a change"
+    LATE_CHANGE = "late after one change"
+    EARLY_AFTER_CHANGE = "early after a change"
     UNEVEN = "unsteady"
     KIND_EARLY = "one kind early"
     KIND_LATE = "one kind late"
@@ -28,7 +31,12 @@ class Fault(enum.Enum):
     BEHIND = "all behind"
 
 
-# Fields: hits and n count, ms is a size without sign, kind a stroke's name, limit the spread allowed in ms.
+# Fields: hits and n count, ms is a size without sign, kind a stroke's name, limit the spread allowed in ms,
+# change a change of chord and change_ms what that one costs.
+LATE_MOST_AT = (
+    "After a chord change you come in {ms:.0f} ms later than inside a chord, most in the change {change} "
+    "({change_ms:.0f} ms); loop its two bars."
+)
 WORDING: dict[Fault, str] = {
     Fault.MISSED: "{hits} of {n} strokes did not sound; play a fifth slower and keep the hand falling.",
     Fault.MISSED_KIND: (
@@ -51,6 +59,18 @@ WORDING: dict[Fault, str] = {
     Fault.DRAGGED_GAP: (
         "After a skip you come in {ms:.0f} ms later than elsewhere; "
         "leave the hand moving through the skip as if it struck."
+    ),
+    Fault.LATE_AFTER_CHANGE: (
+        "After a chord change you come in {ms:.0f} ms later than inside a chord; "
+        "move the left hand sooner, the right hand going on."
+    ),
+    Fault.LATE_CHANGE: (
+        "The change {change} comes {ms:.0f} ms later than strokes inside a chord; "
+        "loop its two bars, the left hand moving sooner."
+    ),
+    Fault.EARLY_AFTER_CHANGE: (
+        "After a chord change you come in {ms:.0f} ms earlier than inside a chord; "
+        "let the old chord ring to its end."
     ),
     Fault.UNEVEN: (
         "Your strokes scatter by {ms:.0f} ms around their own places, {limit:.0f} ms would fit the pocket; "

@@ -32,7 +32,7 @@ class BarsReader:
                 continue
             for number, piece in enumerate(pieces):
                 if piece.text.strip():
-                    bars.append(self._bar(piece))
+                    bars.append(self.bar(piece))
                     self._check_limits(bars, piece)
                 elif 0 < number < len(pieces) - 1:
                     self.source.fail_word(piece, "found an empty bar", "write its strokes or remove one |")
@@ -50,7 +50,12 @@ class BarsReader:
                 piece, f"this bar passes {MAX_STROKES} strokes, the most a pattern has", "split the pattern"
             )
 
-    def _bar(self, piece: Word) -> tuple[Stroke, ...]:
+    def bar(self, piece: Word) -> tuple[Stroke, ...]:
+        """Return one bar of strokes.
+
+        Raises:
+            BadNotation: the first thing that is wrong.
+        """
         parts = piece.split(",")
         strokes = [self._stroke(part, slot) for slot, part in enumerate(parts[: len(self.motion)])]
         if len(parts) > len(self.motion):
@@ -90,13 +95,14 @@ class BarsReader:
                 f"write {strokes_for(way)}",
             )
         strings, rest = self._strings(kind, head, rest)
+        frets, rest = self._brush_frets(kind, strings, rest)
         fret, rest = self._fret(kind, rest)
         if rest:
             self.source.fail_word(
                 rest[0], f"found {shown(rest[0].text)} after a whole stroke",
                 "put a comma before the next stroke",
             )  # fmt: skip
-        return Stroke(kind=kind, strings=strings, fret=fret, accented=accented)
+        return Stroke(kind=kind, strings=strings, fret=fret, frets=frets, accented=accented)
 
     def _kind(self, word: Word) -> Kind:
         text = word.text.lower()
@@ -136,13 +142,32 @@ class BarsReader:
         if not rest or rest[0].text.lower() != "fret":
             return None, rest
         if not kind.takes_fret:
-            self.source.fail_word(rest[0], f"a {kind.value} takes no fret", "remove it")
+            hint = "write frets, one for each string" if kind is Kind.BRUSH else "remove it"
+            self.source.fail_word(rest[0], f"a {kind.value} takes no fret", hint)
         if len(rest) < 2:
             self.source.fail_word(rest[0], "found fret without a number", "write fret 2")
         # A hammer-on or a slide to the open string makes no sound of its own.
         least = 1 if kind.hand is Hand.LEFT and kind is not Kind.PULL_OFF else 0
         frets = tuple(range(least, HIGHEST_FRET + 1))
         return self._number(rest[1], frets, f"the fret of a {kind.value}"), rest[2:]
+
+    def _brush_frets(
+        self, kind: Kind, strings: tuple[int, ...], rest: list[Word]
+    ) -> tuple[tuple[int, ...], list[Word]]:
+        if kind is not Kind.BRUSH or not rest or rest[0].text.lower() != "frets":
+            return (), rest
+        allowed = tuple(range(HIGHEST_FRET + 1))
+        given = rest[1 : 1 + len(strings)]
+        frets = tuple(
+            self._number(word, allowed, f"the fret of string {string}")
+            for word, string in zip(given, strings, strict=False)
+        )
+        if len(frets) < len(strings):
+            self.source.fail_word(
+                rest[0], f"found {len(frets)} frets for {len(strings)} strings",
+                f"write one for each string from {strings[0]} to {strings[-1]}",
+            )  # fmt: skip
+        return frets, rest[1 + len(strings) :]
 
     def _number(self, word: Word, allowed: tuple[int, ...], what: str) -> int:
         digits = word.text.isascii() and word.text.isdecimal() and len(word.text) <= 2

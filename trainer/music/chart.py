@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, groupby
 
 MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
 MINOR_MARK = "-"
@@ -66,11 +66,20 @@ class Chart:
 
     Attributes:
         key: the note called 1 as it sounds, such as ``A`` or ``Bb``.
-        spans: at least one; together as long as the pattern that is played over them.
+        spans: at least one; together as long as the pattern that is played over them. Neighbours with the
+            same chord become one span, so that every start of a span but the first is a change.
     """
 
     key: str
     spans: tuple[ChordSpan, ...]
+
+    def __post_init__(self) -> None:
+        """Join neighbours that have the same chord."""
+        joined = tuple(
+            ChordSpan(chord=chord, beats=sum(span.beats for span in spans))
+            for chord, spans in groupby(self.spans, key=lambda span: span.chord)
+        )
+        object.__setattr__(self, "spans", joined)
 
     @property
     def beats(self) -> int:

@@ -111,7 +111,9 @@ class Stroke:
         kind: what happens.
         strings: the strings sounded, in the order the hand meets them (a brush falls from the
             lower-sounding strings to string 1); empty for a skip or a rest.
-        fret: where the left hand stops the string, 0 for open; None when the pattern doesn't say.
+        fret: where the left hand stops the string, 0 for open; None when the pattern doesn't say, and for
+            a brush, which has ``frets``.
+        frets: for a brush, where each of its strings is stopped, in their order; empty when all are open.
         accented: to be played louder than its neighbours.
     """
 
@@ -119,6 +121,7 @@ class Stroke:
     strings: tuple[int, ...] = ()
     fret: int | None = None
     accented: bool = False
+    frets: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a stroke that no hand could make (a broken promise in our code, not user input)."""
@@ -138,6 +141,12 @@ class Stroke:
             raise ValueError(f"{kind.value} cannot sound strings {self.strings}")
         if self.fret is not None and not (kind.takes_fret and 0 <= self.fret <= HIGHEST_FRET):
             raise ValueError(f"{kind.value} cannot be at fret {self.fret}")
+        if self.frets and not (
+            kind is Kind.BRUSH
+            and len(self.frets) == len(self.strings)
+            and all(0 <= fret <= HIGHEST_FRET for fret in self.frets)
+        ):
+            raise ValueError(f"{kind.value} of strings {self.strings} cannot be at frets {self.frets}")
         if self.accented and not kind.sounds:
             raise ValueError(f"a {kind.value} is silent and cannot be accented")
 
@@ -145,3 +154,8 @@ class Stroke:
     def hand(self) -> Hand:
         """The hand that makes the sound."""
         return self.kind.hand
+
+    @property
+    def all_frets(self) -> tuple[int, ...]:
+        """The fret of each string, in the order of ``strings``; 0 where the pattern doesn't say."""
+        return self.frets or (self.fret or 0,) * len(self.strings)

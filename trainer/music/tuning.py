@@ -1,15 +1,36 @@
 """Give each string its pitch.
 
-MIDI note numbers, A4 = 69 = 440 Hz, equal temperament.
+MIDI note numbers, A4 = 69 = 440 Hz, equal temperament. Tunings are written from string 5 to string 1 in
+scientific pitch notation, where C4 is middle C = 60: ``g4 D3 G3 B3 D4``. The small letter for the short
+string is a custom; capitals do not matter.
+
+The named tunings are common practice, no source. Open D has two usual pitches for the short string; here it
+is f#4, which slackens it from g by a half step, and not a4, which would tighten it by two. The other is
+written as five pitches: ``a4 D3 F#3 A3 D4``.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
+from trainer.errors import BadSettings
+from trainer.music.keys import LETTER_CLASSES, PLAINEST_KEYS
+from trainer.music.source import nearest, shown
 from trainer.music.strokes import Stroke
 
-OPEN_G_NOTES = (62, 59, 55, 50, 67)  # strings 1 to 5: D4 B3 G3 D3 g4; common practice, no source
+OPEN_G_NOTES = (62, 59, 55, 50, 67)  # strings 1 to 5: D4 B3 G3 D3 g4
+NAMED_NOTES: dict[str, tuple[int, int, int, int, int]] = {
+    "open G": OPEN_G_NOTES,
+    "double C": (62, 60, 55, 48, 67),  # g4 C3 G3 C4 D4
+    "sawmill": (62, 60, 55, 50, 67),  # g4 D3 G3 C4 D4
+    "open D": (62, 57, 54, 50, 66),  # f#4 D3 F#3 A3 D4
+}
+STRINGS = 5
+LOWEST_NOTE = 36  # C2: lower than any tuning of a five-string neck, and still a pitch to hear
+HIGHEST_NOTE = 84  # C6
+HIGHEST_CAPO = 12
+_PITCH = re.compile(r"([A-Ga-g])([#♯b♭]?)([0-9])")
 
 
 def note_to_hz(note: float) -> float:
@@ -35,7 +56,81 @@ class Tuning:
 
     def stroke_notes(self, stroke: Stroke) -> tuple[int, ...]:
         """Return the notes that a stroke sounds, in the order of its strings; empty for silence."""
-        return tuple(self.note(string, stroke.fret or 0) for string in stroke.strings)
+        return tuple(
+            self.note(string, fret) for string, fret in zip(stroke.strings, stroke.all_frets, strict=True)
+        )
+
+    @property
+    def words(self) -> str:
+        """The tuning as it is written: its name, or its five pitches from string 5 to 1; without the capo."""
+        names = {notes: name for name, notes in NAMED_NOTES.items()}
+        return names.get(self.notes) or self.pitches
+
+    @property
+    def pitches(self) -> str:
+        """The open strings from 5 to 1 without the capo, such as ``g4 D3 G3 B3 D4``."""
+        *long, short = self.notes
+        name = pitch_name(short)
+        return " ".join([name[0].lower() + name[1:], *(pitch_name(note) for note in reversed(long))])
 
 
 OPEN_G = Tuning()
+
+
+def pitch_name(note: int) -> str:
+    """Return a MIDI note in scientific pitch notation: 60 is ``C4``, 66 is ``F#4``."""
+    octave, pitch_class = divmod(note, 12)
+    return f"{PLAINEST_KEYS[pitch_class]}{octave - 1}"
+
+
+def read_pitch(text: str) -> int:
+    """Return the MIDI note of a pitch such as ``g4``: 12 * (octave + 1) and the half steps of its letter.
+
+    Raises:
+        BadSettings: not a pitch, or outside C2 to C6.
+    """
+    found = _PITCH.fullmatch(text)
+    if not found:
+        raise BadSettings(
+            f"found {shown(text)} for a pitch",
+            "write a letter and an octave, such as g4 or F#3; C4 is middle C",
+        )
+    letter, sign, octave = found.groups()
+    shift = {"": 0, "#": 1, "♯": 1}.get(sign, -1)
+    note = 12 * (int(octave) + 1) + LETTER_CLASSES[letter.upper()] + shift
+    if not LOWEST_NOTE <= note <= HIGHEST_NOTE:
+        raise BadSettings(
+            f'the pitch "{text}" is outside {pitch_name(LOWEST_NOTE)} to {pitch_name(HIGHEST_NOTE)}',
+            "check its octave; C4 is middle C",
+        )
+    return note
+
+
+def read_tuning(text: str, *, capo: int = 0) -> Tuning:
+    """Return a tuning from its name or from five pitches, string 5 first.
+
+    Args:
+        text: ``open G``, ``double C``, ``sawmill``, ``open D``, or such as ``g4 D3 G3 B3 D4``.
+        capo: frets, 0 to 12.
+
+    Raises:
+        BadSettings: no such name, not five pitches, or one of them is none.
+    """
+    named = {name.lower(): name for name in NAMED_NOTES}
+    wanted = " ".join(text.lower().split())
+    if wanted in named:
+        return Tuning(notes=NAMED_NOTES[named[wanted]], capo=capo)
+    words = text.split()
+    # A word with a digit can only be a pitch; without any, a name was meant.
+    if not any(char.isdecimal() for char in text):
+        near = nearest(wanted, tuple(named))
+        every = f"write {', '.join(NAMED_NOTES)}, or five pitches from string 5 to 1 such as g4 D3 G3 B3 D4"
+        raise BadSettings(
+            f"found no tuning called {shown(text)}", f"did you mean {named[near]}" if near else every
+        )
+    if len(words) != STRINGS:
+        raise BadSettings(
+            f"found {len(words)} pitches for {STRINGS} strings", "write them from string 5 to string 1"
+        )
+    fifth, fourth, third, second, first = (read_pitch(word) for word in words)
+    return Tuning(notes=(first, second, third, fourth, fifth), capo=capo)

@@ -23,6 +23,17 @@ The fields:
 - ``dynamics``: ``accents``: accented against unaccented strokes.  ``strikes``: strikes against brushes. Each
   has ``louder_by`` in steps of velocity, ``half_interval``, ``probability`` when there is no difference,
   ``n`` and ``n_other``.
+- ``changes``: ``null`` for a pattern without chord changes, else:
+
+  - ``after``: the group of the strokes that come first in the beat of a change.  ``inside``: of all others.
+  - ``difference``: by how much later the first come than their like inside a chord: ``later_by_ms``,
+    ``half_interval_ms``, ``probability`` of so much when there is none, ``n`` and ``n_other``; ``null`` with
+    too few.
+  - ``each``: one group for each change that was reached, with ``from`` and ``to``, chords in numbers,
+    ``bar`` from 1, ``beat`` of the pattern from 1, and its own ``difference``.
+  - ``worst``: the place in ``each``, from 0, of the change that costs most, ``null`` when none is late. Being
+    the largest of several it looks larger than it is; the advice names it only when it stands.
+
 - ``swing_played``: ``ratio``: long to short.  ``low`` and ``high``: its interval.  ``pairs``: of how many up
   taps.  ``adopted``: the swing that a target can take over, ``null`` when none can.
 - ``two_levels``: timekeeper and hand: with a click by linear phase correction, with the click off by the
@@ -37,6 +48,7 @@ from __future__ import annotations
 
 from trainer.judging.breakdown import Drift, Dynamics, Gaps, Group, break_down
 from trainer.judging.chance import Contrast
+from trainer.judging.changes import AroundChanges, around_changes
 from trainer.judging.swing import SwingPlayed, swing_played
 from trainer.judging.take import Judgement
 from trainer.judging.two_level import EVERYTHING, CannotSplit, TwoLevels, split_click_off, split_with_click
@@ -61,6 +73,7 @@ def breakdown_dict(judgement: Judgement, pattern: Pattern, *, click_off: bool = 
         "gaps": _gaps(parts.gaps),
         "drift": None if parts.drift is None else _drift(parts.drift),
         "dynamics": None if parts.dynamics is None else _dynamics(parts.dynamics),
+        "changes": _changes(around_changes(judgement, pattern.chart)),
         "swing_played": _swing(swing_played(judgement, pattern)),
         "two_levels": _levels(levels),
     }
@@ -74,6 +87,40 @@ def _group(group: Group) -> dict[str, Json]:
         "spread_ms": milliseconds(group.placement.spread_s),
         "median_ms": milliseconds(group.median_s),
         "robust_spread_ms": milliseconds(group.robust_spread_s),
+    }
+
+
+def _changes(around: AroundChanges | None) -> dict[str, Json] | None:
+    if around is None:
+        return None
+    return {
+        "after": _group(around.after),
+        "inside": _group(around.inside),
+        "difference": _later(around.difference),
+        "each": [
+            {
+                "from": cost.place.before,
+                "to": cost.place.after,
+                "bar": cost.place.bar + 1,
+                "beat": cost.place.beat + 1,
+                **_group(cost.group),
+                "difference": _later(cost.difference),
+            }
+            for cost in around.changes
+        ],
+        "worst": None if around.worst is None else around.changes.index(around.worst),
+    }
+
+
+def _later(contrast: Contrast | None) -> dict[str, Json] | None:
+    if contrast is None:
+        return None
+    return {
+        "later_by_ms": milliseconds(contrast.size),
+        "half_interval_ms": milliseconds(contrast.half_interval),
+        "probability": contrast.probability,
+        "n": contrast.n,
+        "n_other": contrast.n_other,
     }
 
 

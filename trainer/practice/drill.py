@@ -85,6 +85,23 @@ class DrillMoment:
     view: LiveView
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recent:
+    """What the sheet may show: all from a moment on, each in order of time.
+
+    Attributes:
+        targets: those laid out, rests included; the sheet's ``index`` counts on from the drill's begin.
+        taps: those heard.
+        outcomes: those settled.
+        strays: those of the taps that no stroke asked for.
+    """
+
+    targets: tuple[Target, ...]
+    taps: tuple[Tap, ...]
+    outcomes: tuple[Outcome, ...]
+    strays: tuple[Tap, ...]
+
+
 class Drill:
     """One run of a player over a pattern; used from the app's own thread only."""
 
@@ -116,10 +133,26 @@ class Drill:
         at = bisect_left(self._targets, song_s, key=lambda t: t.song_s)
         return tuple(self._targets[max(0, at - NEAR) : at + NEAR])
 
+    def recent(self, since_s: float) -> Recent:
+        """Return what there is from a moment on; as quick late in a long drill as at its begin."""
+        first_target = bisect_left(self._targets, since_s, key=lambda t: t.song_s)
+        first_outcome = bisect_left(self._outcomes, since_s, key=lambda o: o.target.song_s)
+        strays: list[Tap] = []
+        for at in reversed(self._strays):
+            if self._judge.tap(at).song_s < since_s:
+                break
+            strays.append(self._judge.tap(at))
+        return Recent(
+            targets=tuple(self._targets[first_target:]),
+            taps=self._judge.taps_since(since_s),
+            outcomes=tuple(self._outcomes[first_outcome:]),
+            strays=tuple(reversed(strays)),
+        )
+
     @property
     def outcomes(self) -> tuple[Outcome, ...]:
         """The latest settled outcomes, in order of time."""
-        return tuple(self._outcomes)
+        return tuple(self._outcomes[-KEPT_OUTCOMES:])
 
     def pass_outcomes(self, pass_index: int) -> tuple[Outcome, ...]:
         """Return the outcomes of a pass once all of them are settled; none before."""
@@ -167,7 +200,10 @@ class Drill:
             self._done = True
         else:
             view = LiveView(settled=(), provisional=(), strays=()) if self._done else self._judge.view(song_s)
-        self._outcomes = [*self._outcomes, *view.settled][-KEPT_OUTCOMES:]
+        self._outcomes.extend(view.settled)
+        if len(self._outcomes) > 2 * KEPT_OUTCOMES:
+            # Not with every one, for that would take longer the more there are.
+            del self._outcomes[:-KEPT_OUTCOMES]
         self._strays.extend(view.strays)
         return self._moment(song_s, view)
 

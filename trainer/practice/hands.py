@@ -10,12 +10,14 @@ the asynchrony A goes on as
 
     A[n+1] = (1 - alpha) * A[n] + E[n] + M[n+1] - M[n],    A[0] = M[0]
 
-with E the error of the timekeeper's interval (sd ``clock_sd_s``, mean ``drift`` times the interval), M the
-motor delay (sd ``motor_sd_s``) and alpha the correction. In the long run the variance of A is
-(sd_E**2 + 2*alpha*sd_M**2) / (alpha*(2 - alpha)), its lag-1 autocovariance (1 - alpha) times that less
-sd_M**2, and its mean is the mean of E over alpha. Without correction (alpha = 0) A wanders away.
+with E the error of the timekeeper's interval (sd ``clock_sd_s``, mean ``drift`` times the interval, less the
+share 1 - (1 + ``speed_up``)**-k of it in pass k), M the motor delay (sd ``motor_sd_s``) and alpha the
+correction. In the long run the variance of A is (sd_E**2 + 2*alpha*sd_M**2) / (alpha*(2 - alpha)), its lag-1
+autocovariance (1 - alpha) times that less sd_M**2, and its mean is the mean of E over alpha. Without
+correction (alpha = 0) A wanders away.
 
-Each stroke then falls at target + A + the lean of its kind - the rush after a skip + its own jitter.
+Each stroke then falls at target + A + the lean of its kind - the rush after a skip + the lateness after a
+chord change + its own jitter.
 """
 
 from __future__ import annotations
@@ -28,12 +30,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.errors import BadSettings
+from trainer.judging.changes import first_after_changes
 from trainer.judging.take import Tap
+from trainer.music.chart import Chart
 from trainer.music.layout import Target
 from trainer.music.strokes import DRONE, LONG_STRINGS, Hand, Kind
 
 LARGEST_MS = 2000.0  # a hand that is further off plays another stroke
 LARGEST_DRIFT = 0.2
+LARGEST_SPEED_UP = 0.2
 DOUBLE_AFTER_S = (0.015, 0.045)  # how long after a stroke the same pad bounces; common practice, no source
 STRAY_IN_SLOT = (0.3, 0.7)  # strays fall between two slots, where they are nobody's stroke
 VELOCITY = 84
@@ -53,6 +58,9 @@ class Faults:
         clock_sd_s, motor_sd_s: standard deviations in seconds of timekeeper and motor delay, slot by slot.
         correction: share of the last asynchrony that is made good by the next slot, 0 to below 2.
         drift: share by which the timekeeper's intervals are too long (negative: too short).
+        late_change_s: seconds by which the first stroke after a chord change comes late.
+        speed_up: share by which the timekeeper goes faster with each pass. A hand that corrects itself by
+            the click does not run away from it but comes earlier and earlier.
         touch_skips, miss, stray, wrong_hand, double: probabilities from 0 to 1, of touching a skip, leaving
             out a stroke, an extra tap after a slot, thumb for nail or nail for thumb, a pad that bounces.
         one_pad: every tap comes from the same pad, so neither hand nor string is known and the left hand is
@@ -66,6 +74,8 @@ class Faults:
     motor_sd_s: float = 0.0
     correction: float = 0.5
     drift: float = 0.0
+    late_change_s: float = 0.0
+    speed_up: float = 0.0
     touch_skips: float = 0.0
     miss: float = 0.0
     stray: float = 0.0
@@ -76,6 +86,8 @@ class Faults:
     def __post_init__(self) -> None:
         """Refuse what no hand can do."""
         _check("the rush after a skip", self.rush_gap_s * 1000, -LARGEST_MS, LARGEST_MS, " ms")
+        _check("the lateness after a change", self.late_change_s * 1000, -LARGEST_MS, LARGEST_MS, " ms")
+        _check("the speeding up", self.speed_up, -LARGEST_SPEED_UP, LARGEST_SPEED_UP, "")
         for kind, seconds in self.lean_s:
             _check(f"the lean of {kind.value}", seconds * 1000, -LARGEST_MS, LARGEST_MS, " ms")
             if not kind.sounds:
@@ -141,6 +153,7 @@ class TargetTruth:
         tap_index: place of its tap among the taps; None without one.
         placement_s: tap minus target, late positive; None without a tap.
         rushed: the rush after a skip was put into it.
+        late_change: the lateness after a chord change was put into it.
     """
 
     target_index: int
@@ -148,6 +161,7 @@ class TargetTruth:
     tap_index: int | None = None
     placement_s: float | None = None
     rushed: bool = False
+    late_change: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,13 +200,16 @@ class _Played:
     truth: TapTruth
 
 
-def simulate(targets: Sequence[Target], faults: Faults, rng: np.random.Generator) -> SimulatedTake:
+def simulate(
+    targets: Sequence[Target], faults: Faults, rng: np.random.Generator, *, chart: Chart | None = None
+) -> SimulatedTake:
     """Play targets with faults.
 
     Args:
         targets: from :func:`trainer.music.layout.lay_out`, in order, rests included: the hand passes them.
         faults: what goes wrong.
         rng: where chance comes from; the same state gives the same take.
+        chart: the chords under one pass; without it no stroke comes after a change.
 
     Returns:
         The take; no targets give no taps. A first stroke that leans early has a time below zero.
@@ -201,11 +218,12 @@ def simulate(targets: Sequence[Target], faults: Faults, rng: np.random.Generator
     chances = _draw(len(targets), rng)
     played: list[_Played] = []
     deeds: list[TargetTruth] = []
+    changes = first_after_changes(targets, chart) if faults.late_change_s else {}
     after_skip = False
     for at, target in enumerate(targets):
         kind = target.stroke.kind
         hand_s = target.song_s + float(asynchrony_s[at])
-        deed, rushed = Deed.RESTED, False
+        deed, rushed, late_change = Deed.RESTED, False, target.index in changes
         if kind is Kind.SKIP:
             deed, after_skip = Deed.KEPT_SILENT, True
             if chances.touch[at] < faults.touch_skips:
@@ -217,12 +235,21 @@ def simulate(targets: Sequence[Target], faults: Faults, rng: np.random.Generator
             after_skip = False
             deed = _deed(kind, faults, float(chances.miss[at]))
             if deed is Deed.PLAYED:
-                rush_s = faults.rush_gap_s if rushed else 0.0
-                song_s = hand_s + faults.lean(kind) - rush_s + faults.jitter_s * float(chances.jitter[at])
+                moved_s = faults.lean(kind) - (faults.rush_gap_s if rushed else 0.0)
+                moved_s += faults.late_change_s if late_change else 0.0
+                song_s = hand_s + moved_s + faults.jitter_s * float(chances.jitter[at])
                 played.extend(_stroke(target, song_s, at, chances, faults))
         if chances.stray[at] < faults.stray:
             played.append(_stray(target, at, chances, faults))
-        deeds.append(TargetTruth(target_index=target.index, deed=deed, rushed=rushed and deed is Deed.PLAYED))
+        sounded = deed is Deed.PLAYED
+        deeds.append(
+            TargetTruth(
+                target_index=target.index,
+                deed=deed,
+                rushed=rushed and sounded,
+                late_change=late_change and sounded,
+            )
+        )
     return _in_order(played, deeds, targets)
 
 
@@ -235,7 +262,9 @@ def hand_asynchrony(
     """
     n = len(targets)
     intervals = np.diff([t.song_s for t in targets], append=np.nan)[:n]
-    timekeeper = faults.clock_sd_s * rng.standard_normal(n) + faults.drift * intervals
+    first = targets[0].pass_index if n else 0
+    sooner = np.array([(1.0 + faults.speed_up) ** (first - t.pass_index) - 1.0 for t in targets])
+    timekeeper = faults.clock_sd_s * rng.standard_normal(n) + (faults.drift + sooner) * intervals
     motor = faults.motor_sd_s * rng.standard_normal(n)
     asynchrony = np.zeros(n)
     if n:
@@ -330,6 +359,7 @@ def _in_order(
                 tap_index=tap_index,
                 placement_s=placement_s,
                 rushed=deed.rushed,
+                late_change=deed.late_change,
             )
         )
     return SimulatedTake(

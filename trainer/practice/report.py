@@ -42,6 +42,7 @@ positive. Seconds count from the first beat of the first pass.
 
   - ``fault``: what was found, in a few words.  ``sentence``: what to say to the player.
   - ``kind``: the kind of stroke concerned, ``null`` for all.
+  - ``change``: the change of chord that costs most, as "from 1 to 4 in bar 5", ``null`` where none is named.
   - ``size_ms``: how large, late positive, ``null`` for a count.  ``half_interval_ms``: as above, ``null``
     where there is none.
   - ``hits``, ``n``: how often of how many strokes, or of how many taps the size was taken.
@@ -59,9 +60,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.judging.advice import Finding, advise
+from trainer.judging.chance import Contrast
+from trainer.judging.changes import around_changes
 from trainer.judging.pocket import Pocket
 from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
+from trainer.music.chart import Chart
 from trainer.music.notation import stroke_words
 from trainer.music.pattern import Pattern
 from trainer.practice.breakdown_report import breakdown_dict
@@ -102,9 +106,10 @@ def report_lines(graded: GradedTake) -> tuple[str, ...]:
     """Return the report as lines of at most 80 characters."""
     summary = summarise(graded.judgement)
     lines = [*_head(graded), "", *_table(by_slot(graded.judgement)), ""]
-    for sentence in _sentences(graded.judgement, summary):
+    chart = graded.pattern.chart
+    for sentence in (*_sentences(graded.judgement, summary), *_change_words(graded.judgement, chart)):
         lines.extend(textwrap.wrap(sentence, COLUMNS, subsequent_indent="  "))
-    advice = advise(graded.judgement)
+    advice = advise(graded.judgement, chart)
     if advice:
         lines += ["", "What the numbers bear out:"]
     for finding in advice:
@@ -132,7 +137,7 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         ],
         "strays": [_stray_dict(judgement.taps[at]) for at in judgement.strays],
         "summary": _summary_dict(summarise(judgement)),
-        "advice": [_finding_dict(finding) for finding in advise(judgement)],
+        "advice": [_finding_dict(finding) for finding in advise(judgement, graded.pattern.chart)],
         "breakdown": breakdown_dict(judgement, graded.pattern, click_off=graded.click_off),
     }
 
@@ -184,6 +189,7 @@ def _finding_dict(finding: Finding) -> dict[str, Json]:
         "fault": finding.fault.value,
         "sentence": finding.sentence,
         "kind": None if finding.kind is None else finding.kind.value,
+        "change": finding.change or None,
         "size_ms": milliseconds(finding.size_s),
         "half_interval_ms": milliseconds(finding.half_interval_s),
         "hits": finding.hits,
@@ -212,7 +218,7 @@ def _table(slots: Sequence[SlotSummary]) -> list[str]:
     words = [stroke_words(slot.stroke) for slot in slots]
     wide = max([len(w) for w in words] + [len("stroke")])
     lead = f"{'bar':>3} {'slot':>4}  {'stroke':<{wide}} {'asked':>5} {'mean':>7} {'spread':>6}  "
-    room = COLUMNS - len(lead)  # at least 18: no stroke has longer words than an accented one at a fret
+    room = COLUMNS - len(lead)  # at least 8: a brush of four strings, accented, each at its fret
     lines = [f"{lead}verdicts"]
     for slot, word in zip(slots, words, strict=True):
         row = (
@@ -264,6 +270,31 @@ def _sentences(judgement: Judgement, summary: TakeSummary) -> list[str]:
             "Not judged: a left hand that the input cannot hear, or a skip with nothing played beside it."
         )
     return sentences
+
+
+def _change_words(judgement: Judgement, chart: Chart | None) -> list[str]:
+    """Say where the strokes after a chord change sat, and which change costs most."""
+    around = around_changes(judgement, chart)
+    if around is None:
+        return []
+    after, inside = around.after.placement, around.inside.placement
+    if around.difference is None or after.mean_s is None or inside.mean_s is None:
+        return ["Too few strokes came just after a chord change to compare them with the others."]
+    sentences = [
+        f"After a chord change: mean {_signed(after.mean_s)} ms over {_count(after.n, 'tap', 'taps')}, "
+        f"spread {_plain(after.spread_s)} ms; inside a chord {_signed(inside.mean_s)} ms, spread "
+        f"{_plain(inside.spread_s)} ms. Against the same strokes inside a chord: "
+        f"{_difference(around.difference)}."
+    ]
+    worst = around.worst
+    if worst is not None and worst.difference is not None and len(around.changes) > 1:
+        sentences.append(f"The change that costs most: {worst.place.words}, {_difference(worst.difference)}.")
+    return sentences
+
+
+def _difference(found: Contrast) -> str:
+    way = "later" if found.size >= 0 else "earlier"
+    return f"{_plain(abs(found.size))} ms {way} (±{_plain(found.half_interval)} ms, 95 %)"
 
 
 def _placement_words(summary: TakeSummary) -> str:

@@ -11,7 +11,8 @@ positive; ``null`` means none. Fields (format 1):
 
   - ``pass``, ``bar``, ``slot``, ``kind``, ``expected_s``, ``tapped_s``, ``placement_ms``.
   - ``deed``: played, missed, kept silent, touched or not heard.
-  - ``rushed``: true when the rush after a skip was put into it.
+  - ``rushed``: true when the rush after a skip was put into it.  ``late_change``: the same of the lateness
+    after a chord change.
 
 - ``taps``: one object for each tap in order of time:
 
@@ -63,6 +64,7 @@ def truth_dict(
                 "placement_ms": milliseconds(truth.placement_s),
                 "deed": truth.deed.value,
                 "rushed": truth.rushed,
+                "late_change": truth.late_change,
             }
         )
     return {
@@ -99,6 +101,8 @@ def _faults_dict(faults: Faults) -> dict[str, Json]:
         "motor_sd_ms": milliseconds(faults.motor_sd_s),
         "correction": faults.correction,
         "drift": faults.drift,
+        "late_change_ms": milliseconds(faults.late_change_s),
+        "speed_up": faults.speed_up,
         "touch_skips": faults.touch_skips,
         "miss": faults.miss,
         "stray": faults.stray,

@@ -1,7 +1,9 @@
-"""Find the patterns: those that come with the program and the user's own.
+"""Find the patterns, breaks and charts: those that come with the program and the user's own.
 
-A user's file that cannot be read is kept as a problem and stops nothing else. A user's file with the name
-of a shipped pattern takes its place, and a remark says so. What is said is a sentence for the user.
+They lie in a folder or in its folders ``breaks`` and ``charts``; what a file holds is told by its key
+``kind``. A user's file that cannot be read is kept as a problem and stops nothing else. A user's file with
+the name of a shipped one of its kind takes its place, and a remark says so. What is said is a sentence for
+the user.
 """
 
 from __future__ import annotations
@@ -14,11 +16,15 @@ from pathlib import Path
 from platformdirs import user_data_dir
 
 from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
-from trainer.music.notation import MAX_FILE_BYTES, read_pattern
+from trainer.music.backup import BackupChart
+from trainer.music.breaks import Break
 from trainer.music.pattern import Pattern
+from trainer.music.tune_files import Tune
+from trainer.records.asking import Asked, lay, read_asked
+from trainer.records.tune_file import ENDING, exists, kind_word, read_tune_file, try_read
 from trainer.shipped import shipped_folder
 
-ENDING = ".toml"
+FOLDERS = (".", "breaks", "charts")
 MOST_FILES = 1000  # a folder given by mistake must not be read for minutes
 
 
@@ -32,11 +38,31 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BreakEntry:
+    """One break and the file it was read from."""
+
+    brk: Break
+    path: Path
+    shipped: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartEntry:
+    """One chart and the file it was read from."""
+
+    backup: BackupChart
+    path: Path
+    shipped: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Library:
-    """All patterns that could be read, and what was wrong with the rest.
+    """All patterns, breaks and charts that could be read, and what was wrong with the rest.
 
     Attributes:
-        entries: by step in the course, then by name.
+        entries: the patterns, by step in the course, then by name.
+        breaks: by step, then by name.
+        charts: by name.
         problems: one for each file that could not be read.
         remarks: sentences about files that could be read but need a word.
     """
@@ -44,6 +70,8 @@ class Library:
     entries: tuple[Entry, ...]
     problems: tuple[BadNotation, ...] = ()
     remarks: tuple[str, ...] = ()
+    breaks: tuple[BreakEntry, ...] = ()
+    charts: tuple[ChartEntry, ...] = ()
 
     @property
     def patterns(self) -> tuple[Pattern, ...]:
@@ -62,8 +90,24 @@ class Library:
                 return entry
         raise BadSettings(f'found no pattern called "{name}"', self._suggestion(wanted))
 
+    def find_tune(self, name: str) -> Tune:
+        """Return the pattern, break or chart of a name, looked for in this order; capitals do not matter.
+
+        Raises:
+            BadSettings: nothing is called so; the nearest names are suggested.
+        """
+        wanted = name.strip().lower().removesuffix(ENDING)
+        for tune in self._tunes:
+            if tune.name.lower() == wanted:
+                return tune
+        raise BadSettings(f'found no pattern called "{name}"', self._suggestion(wanted))
+
+    @property
+    def _tunes(self) -> tuple[Tune, ...]:
+        return (*self.patterns, *(e.brk for e in self.breaks), *(e.backup for e in self.charts))
+
     def _suggestion(self, wanted: str) -> str:
-        by_lower = {p.name.lower(): p.name for p in self.patterns}
+        by_lower = {tune.name.lower(): tune.name for tune in self._tunes}
         near = difflib.get_close_matches(wanted, by_lower, n=3, cutoff=0.6)
         # A part of a name is a good hint that difflib's ratio misses when the name is long.
         near += [name for name in by_lower if wanted and wanted in name and name not in near]
@@ -91,84 +135,104 @@ def load_library(user_folder: Path | None = None, *, shipped: Path | None = None
     own = user_patterns_folder() if user_folder is None else user_folder
     problems: list[BadNotation] = []
     remarks: list[str] = []
-    entries: dict[str, Entry] = {}
+    found: dict[tuple[str, str], _Found] = {}
     for folder, is_shipped in ((shipped or shipped_folder("patterns"), True), (own, False)):
-        for path in _pattern_files(folder, remarks):
-            read = try_read(path)
-            if isinstance(read, TrainerError):
-                problems.append(_as_notation(read, path))
+        for path in (p for name in FOLDERS for p in _pattern_files(folder / name, remarks)):
+            tune = try_read(path)
+            if isinstance(tune, TrainerError):
+                problems.append(_as_notation(tune, path))
                 continue
-            if not is_shipped and read.name in entries:
-                remarks.append(
-                    f"{path} is used in place of the pattern {read.name} that comes with the program."
-                )
-            entries[read.name] = Entry(pattern=read, path=path, shipped=is_shipped)
-    ordered = _by_step(entries.values())
-    remarks.extend(course_remarks({e.pattern.name: e.pattern for e in ordered}))
-    return Library(entries=ordered, problems=tuple(problems), remarks=tuple(remarks))
+            kind = kind_word(tune)
+            before = found.get((kind, tune.name))
+            if before is not None:
+                whose = "that comes with the program" if before.shipped else f"in {before.path}"
+                remarks.append(f"{path} is used in place of the {kind} {tune.name} {whose}.")
+            found[kind, tune.name] = _Found(tune, path, is_shipped)
+    return _library(tuple(found.values()), tuple(problems), remarks)
 
 
-def open_pattern(name_or_path: str, library: Library) -> Pattern:
-    """Return a pattern by its name in the library or by the path of its file.
+@dataclass(frozen=True, slots=True)
+class _Found:
+    tune: Tune
+    path: Path
+    shipped: bool
 
-    A word with a folder mark or the ending ``.toml`` that names an existing file is a path; any other
-    word is a name first, and a path only when no pattern is called so.
+
+def _library(found: tuple[_Found, ...], problems: tuple[BadNotation, ...], remarks: list[str]) -> Library:
+    entries, breaks, charts = [], [], []
+    for each in found:
+        if isinstance(each.tune, Pattern):
+            entries.append(Entry(pattern=each.tune, path=each.path, shipped=each.shipped))
+        elif isinstance(each.tune, Break):
+            breaks.append(BreakEntry(brk=each.tune, path=each.path, shipped=each.shipped))
+        else:
+            charts.append(ChartEntry(backup=each.tune, path=each.path, shipped=each.shipped))
+    entries.sort(key=lambda e: (e.pattern.step, e.pattern.name))
+    breaks.sort(key=lambda e: (e.brk.step, e.brk.name))
+    charts.sort(key=lambda e: e.backup.name)
+    patterns = {e.pattern.name: e.pattern for e in entries}
+    tunes: list[Break | BackupChart] = [*(e.brk for e in breaks), *(e.backup for e in charts)]
+    return Library(
+        entries=tuple(entries),
+        problems=problems,
+        remarks=(*remarks, *course_remarks(patterns), *_tune_remarks(tunes, patterns)),
+        breaks=tuple(breaks),
+        charts=tuple(charts),
+    )
+
+
+def open_pattern(asked: str, library: Library) -> Pattern:
+    """Return what a player asks for, by name or path; :mod:`trainer.records.asking` has the grammar.
+
+    A word with a folder mark or the ending ``.toml`` that names an existing file is a path; any other word is
+    a name first, and a path only when nothing is called so.
 
     Raises:
-        BadNotation: the file's text cannot be read as a pattern.
-        BadSettings: neither a pattern nor a file is called so.
+        BadNotation: the file's text cannot be read.
+        BadSettings: nothing is called so, or it cannot be laid in that way.
         StoreProblem: the file cannot be read at all.
     """
+    tune, request = find_asked(asked, library)
+    return lay(tune, request, lambda name: _figure(name, library))
+
+
+def find_asked(asked: str, library: Library) -> tuple[Tune, Asked]:
+    """Return the pattern, break or chart that a name means, and how it is to be played.
+
+    Raises:
+        TrainerError: as :func:`open_pattern`.
+    """
+    try:
+        return _find(asked, library), Asked(name=asked)
+    except BadSettings:
+        request = read_asked(asked)
+        if request.name == asked.strip():
+            raise
+    return _find(request.name, library), request
+
+
+def _figure(name: str, library: Library) -> Pattern:
+    figure = _find(name, library)
+    if isinstance(figure, Pattern):
+        return figure
+    raise BadSettings(f"{name} is a {kind_word(figure)} and no figure", "name a pattern of the library")
+
+
+def _find(name_or_path: str, library: Library) -> Tune:
     path = Path(name_or_path)
     looks_like_path = path.suffix.lower() == ENDING or len(path.parts) > 1
-    if looks_like_path and _exists(path):
-        return read_file(path)
+    if looks_like_path and exists(path):
+        return read_tune_file(path)
     try:
-        return library.find(name_or_path).pattern
+        return library.find_tune(name_or_path)
     except BadSettings:
-        if _exists(path) and path.is_file():
-            return read_file(path)
+        if exists(path) and path.is_file():
+            return read_tune_file(path)
         if looks_like_path and len(path.parts) > 1:
             raise BadSettings(
                 f'found no file "{name_or_path}"', "check the path, or name a pattern of the library"
             ) from None
         raise
-
-
-def read_file(path: Path) -> Pattern:
-    """Read one pattern file; its stem becomes the pattern's name.
-
-    Raises:
-        BadNotation: what is in it is not a pattern.
-        BadSettings: there is no such file, or it is a folder.
-        StoreProblem: it cannot be read.
-    """
-    if not _exists(path):
-        raise BadSettings(f'found no file "{path}"', "check the path")
-    # A pipe or a device may never end, so only plain files are read.
-    if not path.is_file():
-        raise BadSettings(f'"{path}" is not a plain file', "give the path of a pattern file")
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_FILE_BYTES + 1)
-        size = path.stat().st_size
-    except OSError as err:
-        raise StoreProblem(f"{path} cannot be read ({err.strerror})", "check its permissions") from err
-    if len(data) > MAX_FILE_BYTES:
-        raise BadNotation(
-            source=str(path), line=1, column=1,
-            problem=f"the file is {max(size, len(data))} bytes long and at most {MAX_FILE_BYTES} are read",
-            remedy="split it into several patterns",
-        )  # fmt: skip
-    return read_pattern(_decode(data, str(path)), name=path.stem, source=str(path))
-
-
-def try_read(path: Path) -> Pattern | TrainerError:
-    """Read one pattern file and return what is wrong with it instead of raising."""
-    try:
-        return read_file(path)
-    except (BadNotation, BadSettings, StoreProblem) as err:
-        return err
 
 
 def course_remarks(patterns: Mapping[str, Pattern]) -> tuple[str, ...]:
@@ -213,16 +277,27 @@ def _as_notation(err: TrainerError, path: Path) -> BadNotation:
     return err
 
 
-def _by_step(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    return tuple(sorted(entries, key=lambda e: (e.pattern.step, e.pattern.name)))
-
-
-def _exists(path: Path) -> bool:
-    # A name with a null character, or one that is too long, is an error to the system and no file to us.
-    try:
-        return path.exists()
-    except (OSError, ValueError):
-        return False
+def _tune_remarks(tunes: Iterable[Break | BackupChart], patterns: Mapping[str, Pattern]) -> tuple[str, ...]:
+    """Return a sentence for each name in a break or chart that leads nowhere, or to another tune."""
+    remarks = []
+    for tune in tunes:
+        kind = kind_word(tune)
+        if tune.name in patterns:
+            remarks.append(f"The name {tune.name} means the pattern; the {kind} is opened by its path.")
+        if isinstance(tune, Break):
+            needs = dict.fromkeys((*tune.needs, *(need for plan in tune.plans for need in plan.needs)))
+            remarks += [
+                f"The break {tune.name} needs {need}, which is not in the library."
+                for need in needs
+                if need not in patterns
+            ]
+        elif tune.figure not in patterns:
+            remarks.append(f"The chart {tune.name} names {tune.figure}, which is not in the library.")
+        elif patterns[tune.figure].meter is not tune.meter:
+            remarks.append(
+                f"The chart {tune.name} is in {tune.meter.value} and its figure {tune.figure} is not."
+            )
+    return tuple(remarks)
 
 
 def _pattern_files(folder: Path, remarks: list[str]) -> tuple[Path, ...]:
@@ -240,21 +315,3 @@ def _pattern_files(folder: Path, remarks: list[str]) -> tuple[Path, ...]:
             f"The folder {folder} holds {len(paths)} patterns and only the first {MOST_FILES} are read."
         )
     return tuple(paths[:MOST_FILES])
-
-
-def _decode(data: bytes, source: str) -> str:
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as err:
-        before = data[: err.start]
-        line_start = before.rfind(b"\n") + 1
-        line_end = data.find(b"\n", err.start)
-        whole_line = data[line_start : line_end if line_end >= 0 else len(data)]
-        raise BadNotation(
-            source=source,
-            line=before.count(b"\n") + 1,
-            column=len(before[line_start:].decode("utf-8")) + 1,
-            problem=f"found the byte {data[err.start]:02X}, which is not UTF-8 text",
-            remedy="save the file as UTF-8",
-            line_text=whole_line.decode("utf-8", errors="replace").rstrip("\r"),
-        ) from err

@@ -16,6 +16,20 @@ from trainer.errors import StoreProblem
 
 APP_NAME = "thumbfall"
 LARGEST_FILE_BYTES = 1 << 20
+LADDERS = ("off", "plain", "homing in", "alternating")
+THINNINGS = ("every beat", "first of the bar", "up slots", "off for N bars in M")
+TEXT_SIZES = ("usual", "large", "largest")
+SCREEN_WISHES = ("start", "slower", "faster", "next")
+LONGEST_NAME = 40  # of a player; what a board of results can show
+CHOICES = {"ladder": LADDERS, "thinning": THINNINGS, "text_size": TEXT_SIZES}
+RANGES = {
+    "click_volume": (0, 10),
+    "band_volume": (0, 10),
+    "lay_back_ms": (-80, 80),
+    "passes": (0, 10_000),
+    "thin_off": (1, 15),
+    "thin_of": (2, 16),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,16 +45,25 @@ class Settings:
         click_volume: 0 to 10.
         pocket: name of the pocket.
         swing: long to short of the target, as text; "1" for straight.
+        thinning: which clicks are heard, one of ``THINNINGS``; in the last of them the click is silent for
+            ``thin_off`` bars of every ``thin_of``.
+        band: whether a band plays the chords; ``band_volume`` 0 to 10.
+        midi_out: the port that clicks and clock are sent to; empty for none.
         lay_back_ms: by how much the targets of ``lay_back_of`` are moved behind the beat; that is a kind of
             stroke, or "all".
         delays_ms: by input name, how late sound and input together are, as text.
-        theme: name of the theme.
+        known_delays: by "INPUT | OUTPUT", the same as measured, in ms as text.
+        theme: name of the theme; ``text_size`` one of ``TEXT_SIZES``.
         full_screen: whether the window fills the screen.
         pattern: name of the pattern last chosen.
         tempi: by pattern name, the tempo last drilled, as text.
         passes: passes of a drill; 0 until stopped.
-        ladder: whether the tempo climbs on clean passes.
-        cautions_seen: whether the cautions have been shown.
+        ladder: how the tempo climbs on clean passes, one of ``LADDERS``.
+        player: who plays; empty when nobody said.
+        pads_steer: whether the pads also start, repeat and change the tempo while nothing is played.
+        own_keys: by what it asks for (``SCREEN_WISHES``), a key that does the same as the usual one.
+        records_folder: where takes are kept; empty for the user's data folder.
+        cautions_seen: whether the cautions, and the questions of the first start, have been shown.
         other: keys of a newer version, kept.
     """
 
@@ -53,17 +76,29 @@ class Settings:
     click_volume: int = 7
     subdivide: bool = False
     tap_sound: bool = True
+    thinning: str = "every beat"
+    thin_off: int = 2
+    thin_of: int = 4
+    band: bool = False
+    band_volume: int = 5
+    midi_out: str = ""
     pocket: str = "middle"
     swing: str = "1"
     lay_back_ms: int = 0
     lay_back_of: str = "all"
     delays_ms: dict[str, str] = field(default_factory=dict)
+    known_delays: dict[str, str] = field(default_factory=dict)
     theme: str = "room"
+    text_size: str = "usual"
     full_screen: bool = False
     pattern: str = ""
     tempi: dict[str, str] = field(default_factory=dict)
     passes: int = 4
-    ladder: bool = False
+    ladder: str = "off"
+    player: str = ""
+    pads_steer: bool = True
+    own_keys: dict[str, str] = field(default_factory=dict)
+    records_folder: str = ""
     cautions_seen: bool = False
     other: dict[str, object] = field(default_factory=dict)
 
@@ -131,21 +166,39 @@ def _from_table(raw: dict[str, object]) -> tuple[Settings, str]:
     settings = Settings()
     known = {f.name for f in fields(Settings)} - {"other"}
     wrong = []
+    raw = _migrated(raw)
     for name in sorted(known & raw.keys()):
         value, usual = raw[name], getattr(settings, name)
-        ok = type(value) is type(usual)
-        if ok and isinstance(value, dict):
-            ok = all(isinstance(k, str) and isinstance(v, str) for k, v in value.items())
-        if ok and name == "click_volume":
-            ok = isinstance(value, int) and 0 <= value <= 10
-        if ok and name == "lay_back_ms":
-            ok = isinstance(value, int) and -80 <= value <= 80
-        if ok and name == "passes":
-            ok = isinstance(value, int) and 0 <= value <= 10_000
-        if ok:
+        if _fits(name, value, usual):
             settings = replace(settings, **{name: value})  # type: ignore[arg-type]
         else:
             wrong.append(name)
     other = {name: value for name, value in raw.items() if name not in known}
+    if settings.thin_off >= settings.thin_of:
+        wrong.append("thin_off")
+        settings = replace(settings, thin_off=Settings().thin_off, thin_of=Settings().thin_of)
     note = f"the settings hold an unusable {', '.join(wrong)}; the usual is used." if wrong else ""
     return replace(settings, other=other), note
+
+
+def _migrated(raw: dict[str, object]) -> dict[str, object]:
+    """Return a table in today's words: the ladder was once only on or off."""
+    if isinstance(raw.get("ladder"), bool):
+        return {**raw, "ladder": "plain" if raw["ladder"] else "off"}
+    return raw
+
+
+def _fits(name: str, value: object, usual: object) -> bool:
+    """Return whether a value is of the right kind, among the choices and inside the range."""
+    if type(value) is not type(usual):
+        return False
+    if isinstance(value, dict):
+        return all(isinstance(k, str) and isinstance(v, str) for k, v in value.items())
+    if name in CHOICES:
+        return value in CHOICES[name]
+    if name in RANGES:
+        least, most = RANGES[name]
+        return isinstance(value, int) and least <= value <= most
+    if name == "player":
+        return isinstance(value, str) and len(value) <= LONGEST_NAME
+    return True

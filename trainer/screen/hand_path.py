@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.music.strokes import Kind, Motion
+from trainer.music.strokes import Kind, Motion, Stroke
 
 STRING_5 = 4.0
 CREST = 7.0  # where the hand turns after an up slot
@@ -41,13 +41,23 @@ USUAL_GAP = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """One slot as the path sees it; ``beat`` is where it sounds, swing and lay-back included."""
+    """One slot as the path sees it; ``beat`` is where it sounds, swing and lay-back included.
+
+    ``frets`` belong to ``strings`` one by one; empty where none are to be written.
+    """
 
     beat: float
     motion: Motion
     kind: Kind
     strings: tuple[int, ...] = ()
     accented: bool = False
+    frets: tuple[int, ...] = ()
+
+    @classmethod
+    def of(cls, stroke: Stroke, motion: Motion, beat: float) -> Slot:
+        """Return the slot of a stroke that sounds at a beat."""
+        frets = stroke.frets or (() if stroke.fret is None else (stroke.fret,))
+        return cls(beat, motion, stroke.kind, stroke.strings, stroke.accented, frets)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from trainer.screen.theme import ThemeName
 class Act(enum.Enum):
     """What a key, a click or a pad asks for; ``Action.value`` says which one or which way."""
 
-    SELECT = "select"  # library: value is the pattern's place; settings: the row's place
+    SELECT = "select"  # library: value is the place on the shelf; settings: the row's place
     START = "start"
     STOP = "stop"
     AGAIN = "again"
@@ -52,7 +52,7 @@ class Act(enum.Enum):
     LAY_BACK_OF = "lay back of"  # value: -1 or +1
     ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay
     ADOPT_SWING = "adopt swing"  # take the swing played for the target
-    LADDER = "ladder"
+    LADDER = "ladder"  # value: -1 or +1
     POCKET = "pocket"  # value: -1 narrower, +1 wider
     THEME = "theme"
     FULL_SCREEN = "full screen"
@@ -60,7 +60,38 @@ class Act(enum.Enum):
     OPEN_PROGRESS = "progress"
     OPEN_DEMONSTRATION = "demonstration"
     OPEN_CLASS = "class"
+    UNDO = "undo"  # the last change of the settings, or the last pad taught
+    THINNING = "thinning"  # value: -1 or +1
+    THIN_OFF = "thin off"  # value: -1 or +1
+    THIN_OF = "thin of"  # value: -1 or +1
+    BAND = "band"
+    BAND_VOLUME = "band volume"  # value: -1 or +1
+    MIDI_OUT = "midi out"  # value: -1 or +1
+    TEXT_SIZE = "text size"  # value: -1 or +1
+    PADS_STEER = "pads steer"
+    OWN_KEY = "own key"  # value: which wish's; the next key pressed does the same as its usual one
+    OPEN_NAMING = "naming"  # say who plays
+    OPEN_TRACK = "track"  # the player's own backing track
+    TRACK_STEP = "track step"  # track: change the row with the focus; value: -1 or +1, -8 or +8
+    SHOW = "show"  # demonstration: value is the place in its list of what can be shown
+    NAMES = "names"  # class: begin or end writing names
+    ORDER = "order"  # class: turns in order or at random
+    RANK = "rank"  # class: sort the board, or leave it as it is
+    REMOVE = "remove"  # class: the chosen name
+    CLEAR = "clear"  # class: all names
+    WRITE = "write"  # what is shown, to a file
+    TOGETHER = "together"  # class: several pads at once
+    STEP = "step"  # demonstration: a stroke, or what is shown, further or back
+    LAYER = "layer"  # hide or show; value is the place among Layer
+    USE = "use"  # what was found
+    NEXT_MICROPHONE = "next microphone"
+    MARK_FIRST = "mark first"  # page: the first bar of the loop; value: -1 or +1
+    MARK_LAST = "mark last"  # page: the last bar of the loop; value: -1 or +1
+    MARK_ALL = "mark all"  # page: all bars
     OPEN_PAGE = "page"  # the whole pattern on one page, to mark bars on
+    SHELF = "shelf"  # library: value is how many shelves on, or back
+    CHOICE = "choice"  # library: the next level of a break or figure of a chart; value: -1 or +1
+    NEXT_SUGGESTED = "next suggested"  # choose what the session suggests
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,31 +144,96 @@ class View(Protocol):
         """The window as it is now."""
 
 
+class Shelf(enum.Enum):
+    """The shelves of the library; the value is the name shown."""
+
+    FIGURES = "Figures"
+    BREAKS = "Breaks"
+    CHARTS = "Charts for backup"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LibraryView:
-    """The course to choose from.
+class LibraryRow:
+    """One thing on a shelf.
 
     Attributes:
-        patterns: in the order of the course.
-        selected: place of the chosen pattern in ``patterns``; ignored when there are none.
-        clean: names of the patterns that the player has played clean.
-        bpm, passes: what a drill of the chosen pattern would start with; 0 passes: until stopped.
+        step_words: its place in the course; empty outside of it.
+        level: how much is asked, in a word; shown where it differs from the row above.
+        clean: clean enough to go on.
+        fastest_clean_bpm: the fastest tempo it was clean at; None for never.
+        ready: nothing should come first.
+        ready_words: "ready", or what should come first.
+    """
+
+    title: str
+    step_words: str = ""
+    level: str = ""
+    clean: bool = False
+    fastest_clean_bpm: Fraction | None = None
+    ready: bool = True
+    ready_words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibraryView:
+    """What there is to play, a shelf at a time.
+
+    Attributes:
+        shelf: which is shown.
+        rows: what stands on it, in order.
+        selected: place of the chosen one in ``rows``; ignored when there are none.
+        preview: the chosen one as it would be drilled; None for none.
+        choice_words: a break's level, or the figure laid over a chart, as it is now; empty for a figure.
+        empty_words: how to add a file, for a shelf with nothing on it.
+        bpm, passes: what a drill of the chosen one would start with; 0 passes: until stopped.
+        player: who plays, empty for nobody named.
+        suggestion: what the session says just now; ``break_due`` when that is to take a break.
         input_name: the input in use, in words.
         sound: what can be heard, in a word or two ("sound on", "no sound device").
-        problems: one sentence for each user pattern that cannot be read.
+        problems: one sentence for each user file that cannot be read.
         banner: shown above the help strip; None for nothing.
     """
 
     window: Window
-    patterns: tuple[Pattern, ...]
+    rows: tuple[LibraryRow, ...] = ()
+    shelf: Shelf = Shelf.FIGURES
     selected: int = 0
-    clean: frozenset[str] = frozenset()
+    preview: Pattern | None = None
+    choice_words: str = ""
+    empty_words: str = "There is nothing here yet; thumbfall patterns names the folder for your own files."
     bpm: Fraction = Fraction(60)
     passes: int = 4
+    player: str = ""
+    suggestion: str = ""
+    break_due: bool = False
     input_name: str = ""
     sound: str = ""
     problems: tuple[str, ...] = ()
     banner: Banner | None = None
+
+
+class Layer(enum.Enum):
+    """What the sheet can show or hide; the value is its name on the screen."""
+
+    PATH = "hand"
+    STRINGS = "strings"
+    TAPS = "taps"
+    CHORDS = "chords"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayerRow:
+    """Another player's taps, as a row of marks under the sheet.
+
+    Attributes:
+        name: who.
+        outcomes, strays, taps: as in :class:`DrillView`.
+    """
+
+    name: str
+    outcomes: tuple[Outcome, ...] = ()
+    strays: tuple[Tap, ...] = ()
+    taps: tuple[Tap, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +259,8 @@ class DrillView:
         sound: what can be heard, in a word or two.
         simulated: whether simulated hands are playing.
         done: whether the last pass is over.
+        layers: what of the sheet is shown.
+        others: up to eight players whose taps stand in rows of their own, one sheet for all.
     """
 
     window: Window
@@ -186,6 +284,8 @@ class DrillView:
     sound: str = ""
     simulated: bool = False
     done: bool = False
+    layers: frozenset[Layer] = frozenset(Layer)
+    others: tuple[PlayerRow, ...] = ()
     banner: Banner | None = None
 
 
@@ -201,6 +301,8 @@ class ReviewView:
         standing: where the player sits, how steadily, and whether that moves, in one line.
         advice: at most three sentences, the most useful first.
         can_adopt_delay, can_adopt_swing: whether these are offered.
+        undo: what would be taken back, in words; empty for nothing.
+        pads_help: what the pads do here, in a few words; empty for nothing.
         first_row: how far the rows are scrolled.
         not_graded: why the take does not count (a device was lost), or an empty text.
         input_name, uncertainty_s: as in :class:`DrillView`.
@@ -217,6 +319,8 @@ class ReviewView:
     advice: tuple[str, ...] = ()
     can_adopt_delay: bool = False
     can_adopt_swing: bool = False
+    undo: str = ""
+    pads_help: str = ""
     first_row: int = 0
     not_graded: str = ""
     input_name: str = ""
@@ -248,7 +352,7 @@ class SettingsView:
         input_in_use: place in ``inputs``.
         midi_note: why there are no ports, or an empty text.
         nail_key, thumb_key, left_key: the keys' names as a person would say them; ``left_key`` may be empty.
-        waiting_key: whose key is asked for just now, or None.
+        waiting_key: whose key is asked for just now (a hand's, or that of a wish), or None.
         teach_prompt: what pad to touch now ("touch the pad for your nail"), or an empty text.
         pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
         click_on, click_volume: volume from 0 to 10.
@@ -256,7 +360,17 @@ class SettingsView:
             slow enough for them to help.
         tap_sound: whether a tap sounds as a plucked string.
         pocket: which one.
-        ladder: whether the tempo climbs on clean passes.
+        thinning: which clicks are heard, in words; in the last kind the click is silent for ``thin_off``
+            bars of every ``thin_of``.
+        band, band_volume: whether a band plays the chords; volume from 0 to 10.
+        midi_out: the port that is sent to, or an empty text; ``midi_outs`` those that are there.
+        ladder: how the tempo climbs on clean passes, in words.
+        player: who plays; empty when nobody said.
+        pads_steer: whether the pads also start, repeat and change the tempo.
+        own_keys: for each of SCREEN_WISHES the key of one's own, or an empty text.
+        text_size: in words.
+        undo: what would be taken back, in words; empty for nothing.
+        can_unteach: whether a pad was taught that can be taken back.
         delay_ms: how late sound and input are together; taken off each tap.
         swing: long to short; ``lay_back_ms`` how far behind the beat the targets of ``lay_back_of`` are.
         sound: what can be heard, in a word or two.
@@ -270,7 +384,7 @@ class SettingsView:
     nail_key: str = "f"
     thumb_key: str = "j"
     left_key: str = ""
-    waiting_key: Hand | None = None
+    waiting_key: Hand | str | None = None
     teach_prompt: str = ""
     pads: str = ""
     click_on: bool = True
@@ -279,7 +393,20 @@ class SettingsView:
     subdivide_helps: bool = True
     tap_sound: bool = True
     pocket: Pocket = Pocket.MIDDLE
-    ladder: bool = False
+    thinning: str = "every beat"
+    thin_off: int = 2
+    thin_of: int = 4
+    band: bool = False
+    band_volume: int = 5
+    midi_out: str = ""
+    midi_outs: tuple[str, ...] = ()
+    ladder: str = "off"
+    player: str = ""
+    pads_steer: bool = True
+    own_keys: tuple[str, ...] = ("", "", "", "")
+    text_size: str = "usual"
+    undo: str = ""
+    can_unteach: bool = False
     delay_ms: int = 0
     swing: float = 1.0
     lay_back_ms: int = 0

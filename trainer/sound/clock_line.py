@@ -4,7 +4,10 @@ An observation says "frame x was reached at host second y, or at most ``blind_s`
 least squares over the latest observations, centred first (raw sums lose milliseconds after a day), its
 slope held near nominal, late outliers dropped. The mean delay between a frame and its observation stays
 in: it is one of the constants that calibration takes off. After a real jump (the device ran dry while the
-host clock went on) the window starts anew and ``restarts`` says so. A device whose clock is plainly off,
+host clock went on) the window starts anew and ``restarts`` says so. On a busy machine the thread that fills
+the device's buffer may come late several times in a row without the buffer running empty, which looks the
+same at first; but a device that has stood still stays late for good, so one observation back where the
+line was before takes the restart back. A device whose clock is plainly off,
 so that one steeper line fits all observations, is followed at its own speed; ``rate_error`` says by how
 much.
 """
@@ -26,6 +29,7 @@ JUMP_MADS = 4.0
 KEEN_BLIND_S = 0.0005  # an observation blind for this long has half the weight of one that was seen
 FOLLOW_OBSERVATIONS = 6
 FOLLOWED_JUMP_BUFFERS = 2
+UNDONE_OBSERVATIONS = 48  # about two seconds
 FOLLOW_WINDOW = 24  # a device with no quartz of its own wanders, so only the last second tells its speed
 
 
@@ -39,9 +43,11 @@ class ClockLine:
         points: observations in the window, shape (n, 3), read-only: frame, host second, blind seconds.
         noise_s: median absolute deviation of the observations from the line, in seconds.
         late: how many observations in a row lay a jump away on one side; the sign tells the side.
-        restarts: how often the window has been started anew.
+        restarts: how often the window has been started anew, those left out that were taken back.
         follows: whether the device's own speed has replaced the nominal one.
         window: the most observations kept.
+        before: the line as it was before a jump that may still prove to be none.
+        since: observations since then.
     """
 
     rate: int
@@ -55,6 +61,8 @@ class ClockLine:
     restarts: int = 0
     follows: bool = False
     window: int = WINDOW
+    before: ClockLine | None = None
+    since: int = 0
 
     @classmethod
     def started(
@@ -100,20 +108,27 @@ class ClockLine:
             host_s: when the frame was seen to have been reached.
             blind_s: how long before that nobody had looked; its middle is taken for the moment.
         """
+        if self.before is not None and self._is_back(self.before, frame, host_s):
+            return self.before.observed(frame, host_s, blind_s=blind_s)
         middle_s = host_s - blind_s / 2
         most = min(self.window, FOLLOW_WINDOW) if self.follows else self.window
         points = np.vstack([self.points, [frame, middle_s, blind_s]])[-most:]
         late = self._late_after(middle_s - self.host_s(frame), blind_s)
         if abs(late) >= JUMP_OBSERVATIONS:
-            return self._followed(points) or self._restarted(points)
+            return self._followed(points) or self._restarted(points, late)
         # A suspect observation waits outside until the next ones tell whether it was a jump.
         fitted = _fit(self, points[: len(points) - abs(late)])
-        return replace(fitted, points=_frozen(points), late=late)
+        before = self.before if self.since < UNDONE_OBSERVATIONS else None
+        return replace(fitted, points=_frozen(points), late=late, before=before, since=self.since + 1)
 
     def started_anew(self, frame: int, host_s: float, *, blind_s: float = 0.0) -> ClockLine:
         """Return a line that begins again at an observation, for a stall that the caller knows of."""
         points = np.array([[frame, host_s - blind_s / 2, blind_s]])
-        return replace(_fit(self, points), restarts=self.restarts + 1)
+        return replace(_fit(self, points), restarts=self.restarts + 1, before=None)
+
+    def _is_back(self, before: ClockLine, frame: int, host_s: float) -> bool:
+        # Whatever was seen at a moment had begun by then, however long nobody had looked.
+        return host_s - before.host_s(frame) < self.buffer_frames / self.rate / 4
 
     def _late_after(self, residual_s: float, blind_s: float) -> int:
         buffer_s = self.buffer_frames / self.rate
@@ -130,14 +145,21 @@ class ClockLine:
             return min(self.late, 0) - 1
         return 0
 
-    def _restarted(self, points: NDArray[np.float64]) -> ClockLine:
-        return replace(_fit(self, points[-JUMP_OBSERVATIONS:]), restarts=self.restarts + 1)
+    def _restarted(self, points: NDArray[np.float64], late: int) -> ClockLine:
+        anew = _fit(self, points[-JUMP_OBSERVATIONS:])
+        if late < 0 and self.before is not None:
+            # The jump before went too far, for its observations were late themselves.
+            return replace(anew, since=self.since + 1)
+        before = self.before
+        if before is None and late > 0 and not self.follows:
+            before = replace(self, points=self.points[: len(self.points) - late + 1], late=0)
+        return replace(anew, restarts=self.restarts + 1, before=before, since=0)
 
     def _followed(self, points: NDArray[np.float64]) -> ClockLine | None:
         """Return the line that follows the device's own speed; None when no single speed fits."""
         if len(points) < FOLLOW_OBSERVATIONS:
             return None
-        line = _fit(replace(self, follows=True), points)
+        line = _fit(replace(self, follows=True, before=None), points)
         worst_s = np.abs(_residuals(line, points)) - points[:, 2] / 2
         tight = float(worst_s.max()) < self.buffer_frames / self.rate / 4
         return line if tight and abs(line.rate_error) < LARGEST_FOLLOWED_ERROR else None

@@ -12,14 +12,20 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.errors import BadSettings
+from trainer.music.keys import pitch_class
 from trainer.music.layout import NO_FEEL, Feel
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Stroke
 from trainer.music.timeline import Timeline, count_in_beats, slot_in_beat
-from trainer.music.tuning import OPEN_G, Tuning
+from trainer.music.tuning import Tuning
+from trainer.sound.backing import Backing
+from trainer.sound.band import BASS_S, BandScore, Part, band_score
 from trainer.sound.clicks import CLICK_S, Click, beat_click, clicks_per_beat
+from trainer.sound.left_hand import notes_before
 from trainer.sound.level import LEAST_DB
-from trainer.sound.pluck import PLUCK_S, STRUM_S, Pluck, stroke_plucks
+from trainer.sound.pluck import STRUM_S, Pluck, stroke_plucks
+from trainer.sound.string import PLUCK_S
+from trainer.sound.thinning import EVERY_BEAT, Thin, Thinning
 
 RATE = 48_000
 LEAD_S = 0.6  # silence before the count-in, in which the clock line finds its place
@@ -34,27 +40,48 @@ class SoundSettings:
 
     Attributes:
         click: whether the metronome sounds; the count-in always does.
-        click_db, stroke_db: volumes, -60 to 0; a click is never louder than -3.
+        click_db, stroke_db, band_db, backing_db: volumes, -60 to 0; a click is never louder than -3.
         subdivide: clicks between the beats too, where they help (clicks.clicks_per_beat).
+        thinning: which clicks are left out.
+        count_in: whether the count-in clicks; only a track that is just listened to has none.
         strokes: the whole figure is played (a demonstration).
         left_hand: strokes of the left hand are played, for an input that cannot hear them.
+        band: a band plays, where the pattern has a chart.
+        backing: the backing track is heard, where the plan has one.
     """
 
     click: bool = True
     click_db: float = -9.0
     stroke_db: float = -12.0
     subdivide: bool = False
+    thinning: Thinning = EVERY_BEAT
+    count_in: bool = True
     strokes: bool = False
     left_hand: bool = True
+    band: bool = False
+    band_db: float = -15.0
+    backing: bool = True
+    backing_db: float = -9.0
 
     def __post_init__(self) -> None:
         """Refuse a volume that is none."""
-        for name, level_db in (("click", self.click_db), ("stroke", self.stroke_db)):
+        volumes = (
+            ("click", self.click_db),
+            ("stroke", self.stroke_db),
+            ("band", self.band_db),
+            ("track", self.backing_db),
+        )
+        for name, level_db in volumes:
             if not LEAST_DB <= level_db <= LOUDEST_SETTING_DB:
                 raise BadSettings(
                     f"a {name} volume of {level_db:g} dB is outside {LEAST_DB:g} to {LOUDEST_SETTING_DB:g}",
                     "choose one inside",
                 )
+
+    @property
+    def clicks_between(self) -> bool:
+        """Whether anything may click between the beats."""
+        return self.click and (self.subdivide or self.thinning.thin is Thin.UP_SLOTS)
 
     def sounds(self, stroke: Stroke) -> bool:
         """Return whether the program plays this stroke itself."""
@@ -80,6 +107,9 @@ class StreamPlan:
         spans: what is heard, ascending by frame; the first reaches back to the start.
         rate: frames a second.
         tuning: pitches of the strings.
+        before: the note from which each left-hand stroke comes, by bar and slot (left_hand.notes_before).
+        band: what the band plays in each beat of a pass; empty without a chart.
+        backing: the player's own track; None without one.
     """
 
     pattern: Pattern
@@ -87,9 +117,12 @@ class StreamPlan:
     passes: int
     origin_frame: int
     spans: tuple[SettingsSpan, ...]
-    feel: Feel = NO_FEEL
-    rate: int = RATE
-    tuning: Tuning = OPEN_G
+    feel: Feel
+    rate: int
+    tuning: Tuning
+    before: tuple[tuple[int | None, ...], ...]
+    band: BandScore = ()
+    backing: Backing | None = None
 
     @property
     def settings(self) -> SoundSettings:
@@ -100,6 +133,16 @@ class StreamPlan:
     def end_beat(self) -> Fraction | None:
         """The beat after which nothing begins to sound; None without end."""
         return Fraction(self.passes * self.pattern.beats) if self.passes else None
+
+    @property
+    def backing_end_frame(self) -> int | None:
+        """The stream frame at which the backing track begins to leave; None while it plays to its own end."""
+        if self.backing is not None and self.backing.bpm != self.timeline.spans[0].bpm:
+            return 0  # another tempo from the first beat on: no note of it would fit
+        ends = [self.frame_of(span.start_beat) for span in self.timeline.spans[1:2]]
+        if self.end_beat is not None:
+            ends.append(self.frame_of(self.end_beat))
+        return min(ends) if ends else None
 
     def settings_at(self, frame: int) -> SoundSettings:
         """Return the settings for a sound that begins at a stream frame."""
@@ -147,6 +190,16 @@ class ClickOnset:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BandOnset:
+    """Something the band plays, the stream frame of its first sample, and its volume."""
+
+    frame: int
+    part: Part
+    notes: tuple[int, ...]
+    gain_db: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PluckOnset:
     """A plucked string, the stream frame of its first sample, and its volume."""
 
@@ -164,9 +217,17 @@ def plan_for(
     feel: Feel = NO_FEEL,
     rate: int = RATE,
     lead_s: float = LEAD_S,
-    tuning: Tuning = OPEN_G,
+    backing: Backing | None = None,
 ) -> StreamPlan:
-    """Return a plan with ``lead_s`` seconds of silence and the count-in before beat 0."""
+    """Return a plan with ``lead_s`` seconds of silence and the count-in before beat 0.
+
+    Raises:
+        BadSettings: a backing track of another tempo than the timeline's.
+        ValueError: a backing track of another rate.
+    """
+    if backing is not None:
+        backing.check(bpm=timeline.spans[0].bpm, rate=rate)
+    tuning, chart = pattern.tuning, pattern.chart
     count_in = -timeline.frame(Fraction(-count_in_beats(pattern.meter)), rate)
     return StreamPlan(
         pattern=pattern,
@@ -177,22 +238,28 @@ def plan_for(
         feel=feel,
         rate=rate,
         tuning=tuning,
+        before=notes_before(pattern, tuning),
+        band=band_score(chart, pitch_class(chart.key), pattern.meter, pattern.slots_per_beat)
+        if chart is not None
+        else (),
+        backing=backing,
     )
 
 
 def click_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[ClickOnset, ...]:
     """Return the clicks that begin at ``first_frame`` or later and before ``last_frame``, in order."""
     found = []
-    slots = plan.pattern.slots_per_beat
+    places = _places(plan)
+    # Between the beats nothing clicks unless the settings say so, and exact frames cost.
+    between = any(span.settings.clicks_between for span in plan.spans)
     for beat in _beats(plan, first_frame, last_frame):
-        for slot in range(slots if beat >= 0 else 1):
-            place = slot_in_beat(slots, slot, plan.feel.swing) if slot else 0
-            frame = plan.frame_of(Fraction(beat) + place)
+        for slot in range(len(places) if between and beat >= 0 else 1):
+            frame = plan.frame_of(beat + places[slot])
             if not first_frame <= frame < last_frame:
                 continue
             settings = plan.settings_at(frame)
             if _clicks(plan, settings, beat, slot):
-                click = Click.SUBDIVISION if slot else beat_click(plan.pattern.meter, beat)
+                click = _click_of(plan, settings, beat, slot)
                 found.append(ClickOnset(frame=frame, click=click, gain_db=settings.click_db))
     return tuple(found)
 
@@ -203,7 +270,7 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
     if not any(span.settings.strokes or span.settings.left_hand for span in plan.spans):
         return ()
     found = []
-    slots = pattern.slots_per_beat
+    slots, places = pattern.slots_per_beat, _places(plan)
     for beat in _beats(plan, first_frame, last_frame):
         if beat < 0:
             continue
@@ -212,18 +279,44 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
             stroke = pattern.bars[bar][beat_in_bar * slots + slot]
             if not any(span.settings.sounds(stroke) for span in plan.spans):
                 continue
-            at = plan.frame_of(beat + slot_in_beat(slots, slot, plan.feel.swing))
+            at = plan.frame_of(beat + places[slot])
             at += round(plan.feel.layback(stroke.kind) * plan.rate)
             # Settings are looked up once a stroke, so that a brush is heard whole or not at all.
             settings = plan.settings_at(at)
-            if not settings.sounds(stroke):
+            if not settings.sounds(stroke) or _is_hushed(plan, settings, beat):
                 continue
-            for pluck in stroke_plucks(stroke, plan.tuning):
+            before = plan.before[bar][beat_in_bar * slots + slot]
+            for pluck in stroke_plucks(stroke, plan.tuning, before):
                 frame = at + round(pluck.delay_s * plan.rate)
                 if first_frame <= frame < last_frame:
                     gain_db = settings.stroke_db + pluck.gain_db
                     found.append(PluckOnset(frame=frame, pluck=pluck, gain_db=gain_db))
     return tuple(sorted(found, key=lambda onset: onset.frame))
+
+
+def band_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[BandOnset, ...]:
+    """Return what the band begins to play at ``first_frame`` or later and before ``last_frame``, in order.
+
+    Nothing in the count-in, in silent bars, and without a chart.
+    """
+    if not plan.band or not any(span.settings.band for span in plan.spans):
+        return ()
+    found = []
+    places = _places(plan)
+    for beat in _beats(plan, first_frame, last_frame):
+        if beat < 0:
+            continue
+        notes = plan.band[beat % len(plan.band)]
+        frames = {slot: plan.frame_of(beat + places[slot]) for slot in {note.slot for note in notes}}
+        for note in notes:
+            frame = frames[note.slot]
+            if not first_frame <= frame < last_frame:
+                continue
+            settings = plan.settings_at(frame)
+            if settings.band and not _is_hushed(plan, settings, beat):
+                gain_db = settings.band_db + note.gain_db
+                found.append(BandOnset(frame=frame, part=note.part, notes=note.notes, gain_db=gain_db))
+    return tuple(found)
 
 
 def longest_frames(plan: StreamPlan) -> int:
@@ -232,7 +325,10 @@ def longest_frames(plan: StreamPlan) -> int:
         span.settings.strokes or (span.settings.left_hand and plan.pattern.has_left_hand)
         for span in plan.spans
     )
-    return round((PLUCK_S + _STRINGS * STRUM_S if rings else CLICK_S) * plan.rate) + 1
+    longest_s = PLUCK_S + _STRINGS * STRUM_S if rings else CLICK_S
+    if plan.band and any(span.settings.band for span in plan.spans):
+        longest_s = max(longest_s, BASS_S)
+    return round(longest_s * plan.rate) + 1
 
 
 def agree_before(one: StreamPlan, other: StreamPlan, frame: int) -> bool:
@@ -240,12 +336,19 @@ def agree_before(one: StreamPlan, other: StreamPlan, frame: int) -> bool:
 
     Only what can still ring at the frame is compared: what is over cannot be heard any more.
     """
-    if (one.rate, one.origin_frame) != (other.rate, other.origin_frame):
+    if (one.rate, one.origin_frame, one.backing) != (other.rate, other.origin_frame, other.backing):
         return False
     since = frame - max(longest_frames(one), longest_frames(other))
-    return click_onsets(one, since, frame) == click_onsets(other, since, frame) and pluck_onsets(
-        one, since, frame
-    ) == pluck_onsets(other, since, frame)
+    return all(
+        onsets(one, since, frame) == onsets(other, since, frame)
+        for onsets in (click_onsets, pluck_onsets, band_onsets)
+    )
+
+
+def _places(plan: StreamPlan) -> tuple[Fraction, ...]:
+    """Return where each slot lies inside its beat."""
+    slots = plan.pattern.slots_per_beat
+    return tuple(slot_in_beat(slots, slot, plan.feel.swing) for slot in range(slots))
 
 
 def _beats(plan: StreamPlan, first_frame: int, last_frame: int) -> Iterator[int]:
@@ -260,12 +363,27 @@ def _beats(plan: StreamPlan, first_frame: int, last_frame: int) -> Iterator[int]
 
 def _clicks(plan: StreamPlan, settings: SoundSettings, beat: int, slot: int) -> bool:
     if beat < 0:
-        return True
+        return settings.count_in
     if not settings.click:
         return False
+    thinned = settings.thinning.clicks(plan.pattern.meter, plan.pattern.motion, beat, slot)
+    if thinned is not None:
+        return thinned
     if slot == 0:
         return True
     slots = plan.pattern.slots_per_beat
     bpm = plan.timeline.span_at(Fraction(beat)).bpm
     # The tempo is asked beat by beat: on the way up the subdivision falls silent where it stops helping.
     return settings.subdivide and slot % (slots // clicks_per_beat(bpm, slots)) == 0
+
+
+def _click_of(plan: StreamPlan, settings: SoundSettings, beat: int, slot: int) -> Click:
+    if slot == 0:
+        return beat_click(plan.pattern.meter, beat)
+    # Where the up slots are all that clicks, each must carry as a beat does.
+    return Click.BEAT if settings.thinning.thin is Thin.UP_SLOTS else Click.SUBDIVISION
+
+
+def _is_hushed(plan: StreamPlan, settings: SoundSettings, beat: int) -> bool:
+    """Return whether a beat lies in a bar in which the player keeps time alone; a demonstration has none."""
+    return not settings.strokes and settings.thinning.is_silent(beat // plan.pattern.meter.beats)

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
+from fractions import Fraction
+
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, backing_piece, led_out
+from trainer.sound.band import Part, band_samples
 from trainer.sound.clicks import Click, click_samples
-from trainer.sound.level import Samples, limited
+from trainer.sound.level import Samples, Sums, limited
 from trainer.sound.plan import (
-    PluckOnset,
     StreamPlan,
+    band_onsets,
     click_onsets,
     longest_frames,
     pluck_onsets,
 )
-from trainer.sound.pluck import note_samples, stroke_plucks
+from trainer.sound.pluck import pluck_samples, stroke_plucks
 
 CHANNELS = 2
 CHOKE_S = 0.004  # a string that is sounded again lets its old note go within this
@@ -30,8 +36,17 @@ def render(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int16]
     since = first_frame - longest_frames(plan)
     for onset in click_onsets(plan, since, last_frame):
         _add(mix, first_frame, click_samples(onset.click, onset.gain_db, plan.rate), onset.frame)
-    _add_plucks(mix, first_frame, plan, pluck_onsets(plan, since, last_frame))
-    return np.repeat(limited(mix)[:, np.newaxis], CHANNELS, axis=1)
+    plucks = pluck_onsets(plan, since, last_frame)
+    _add_strings(
+        mix,
+        first_frame,
+        plan.rate,
+        [(o.frame, o.pluck.string, pluck_samples(o.pluck, o.gain_db, plan.rate)) for o in plucks],
+    )
+    _add_band(mix, first_frame, plan, since, last_frame)
+    if plan.backing is None:
+        return np.repeat(limited(mix)[:, np.newaxis], CHANNELS, axis=1)
+    return limited(mix[:, np.newaxis] + _backing(plan, first_frame, frames))
 
 
 def make_sounds(plan: StreamPlan) -> None:
@@ -42,33 +57,71 @@ def make_sounds(plan: StreamPlan) -> None:
     """
     for click in Click:
         click_samples(click, plan.settings.click_db, plan.rate)
-    sounding = {stroke for stroke in plan.pattern.strokes if plan.settings.sounds(stroke)}
-    for pluck in {pluck for stroke in sounding for pluck in stroke_plucks(stroke, plan.tuning)}:
-        note_samples(pluck.note, plan.settings.stroke_db + pluck.gain_db, plan.rate, soft=pluck.soft)
+    for bar, before in zip(plan.pattern.bars, plan.before, strict=True):
+        for stroke, note in set(zip(bar, before, strict=True)):
+            if not plan.settings.sounds(stroke):
+                continue
+            for pluck in stroke_plucks(stroke, plan.tuning, note):
+                pluck_samples(pluck, plan.settings.stroke_db + pluck.gain_db, plan.rate)
+    # The band may be let in at any time.
+    for note_ in {note_ for beat in plan.band for note_ in beat}:
+        band_samples(note_.part, note_.notes, plan.settings.band_db + note_.gain_db, plan.rate)
 
 
-def _add_plucks(
-    mix: NDArray[np.int32], first_frame: int, plan: StreamPlan, onsets: tuple[PluckOnset, ...]
-) -> None:
-    choke = round(CHOKE_S * plan.rate)
+def _add_strings(mix: Sums, first_frame: int, rate: int, sounded: Sequence[tuple[int, int, Samples]]) -> None:
+    """Add (stream frame, string, samples) in order of time; a string sounded again stops as it was."""
+    choke = round(CHOKE_S * rate)
     sounded_again: dict[int, int] = {}
     # Backwards, so that each note knows when its string is sounded next.
-    for onset in reversed(onsets):
-        pluck = onset.pluck
-        samples = note_samples(pluck.note, onset.gain_db, plan.rate, soft=pluck.soft)
-        stop = sounded_again.get(pluck.string)
+    for frame, string, samples in reversed(sounded):
+        stop = sounded_again.get(string)
         if stop is not None:
-            kept = stop - onset.frame
+            kept = stop - frame
             tail = samples[kept : kept + choke]
             fade = 1.0 - (np.arange(len(tail)) + 1) / (choke + 1)
-            _add(mix, first_frame, samples[:kept], onset.frame)
+            _add(mix, first_frame, samples[:kept], frame)
             _add(mix, first_frame, np.rint(tail * fade).astype(np.int16), stop)
         else:
+            _add(mix, first_frame, samples, frame)
+        sounded_again[string] = frame
+
+
+def _add_band(mix: Sums, first_frame: int, plan: StreamPlan, since: int, last_frame: int) -> None:
+    bass = []
+    for onset in band_onsets(plan, since, last_frame):
+        samples = band_samples(onset.part, onset.notes, onset.gain_db, plan.rate)
+        if onset.part is Part.BASS:
+            bass.append((onset.frame, 0, samples))
+        else:
             _add(mix, first_frame, samples, onset.frame)
-        sounded_again[pluck.string] = onset.frame
+    _add_strings(mix, first_frame, plan.rate, bass)
 
 
-def _add(mix: NDArray[np.int32], first_frame: int, samples: Samples, at: int) -> None:
+def _backing(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int32]:
+    """Return the backing track at its volume, shape (frames, 2); silence before it leads in and after it."""
+    assert plan.backing is not None
+    zero_frame, end_frame = plan.frame_of(Fraction(0)), plan.backing_end_frame
+    last_frame = first_frame + frames
+    out = np.zeros((frames, CHANNELS), dtype=np.int32)
+    if last_frame <= zero_frame - round(LEAD_IN_S * plan.rate):
+        return out
+    if end_frame is not None and first_frame >= end_frame + round(LEAD_OUT_S * plan.rate):
+        return out
+    piece = backing_piece(plan.backing, zero_frame, first_frame, frames)
+    if end_frame is not None:
+        piece = led_out(piece, first_frame, end_frame, plan.rate)
+    # Each stretch of settings has its own volume; a stretch begins at the frame of its span.
+    edges = [span.from_frame for span in plan.spans if first_frame < span.from_frame < last_frame]
+    for start, stop in itertools.pairwise([first_frame, *edges, last_frame]):
+        settings = plan.settings_at(start)
+        if settings.backing:
+            gain = 10.0 ** (settings.backing_db / 20.0)
+            part = slice(start - first_frame, stop - first_frame)
+            out[part] = np.rint(piece[part] * gain)
+    return out
+
+
+def _add(mix: Sums, first_frame: int, samples: Samples, at: int) -> None:
     start = max(at, first_frame)
     stop = min(at + len(samples), first_frame + len(mix))
     if start < stop:

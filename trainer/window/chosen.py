@@ -13,24 +13,31 @@ from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Pattern
 from trainer.music.strokes import Kind
 from trainer.music.timeline import as_tempo, slot_in_beat
 from trainer.practice.pads import PadMap, read_pads
+from trainer.records.delays import delay_of, with_delay
 from trainer.records.library import Library
-from trainer.records.settings import Settings
+from trainer.records.settings import LADDERS, TEXT_SIZES, THINNINGS, Settings
 from trainer.sound.clicks import clicks_per_beat
 from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import SoundSettings
+from trainer.sound.thinning import EVERY_BEAT, Thinning
+from trainer.window.shelves import Shelves
+from trainer.window.undoing import Change, Undoing
 
 TEMPO_STEP = Fraction(5)
 PASSES_CHOICES = (1, 2, 4, 8, 16, 0)  # 0: until stopped
 LOUDEST_VOLUME = 10
 LOUDEST_DB = -3.0
 VOLUME_STEP_DB = 4.0
-LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
+LOUDEST_BAND_DB = -9.0  # at the usual volumes the clicks stay well above the band
+BAND_STEP_DB = 2.5
 DELAY_STEP_MS = 5
 LAY_BACK_STEP_MS = 5
 LARGEST_LAY_BACK_MS = 50
 EVERY_STROKE = "all"
 LAID_BACK = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
 MOST_SWING_STEPS = 8
+TEXT_SCALES = dict(zip(TEXT_SIZES, (1.0, 1.25, 1.5), strict=True))
+MOST_THIN_BARS = 16
 
 
 class Chosen:
@@ -40,8 +47,9 @@ class Chosen:
         self.settings = settings
         self.library = library
         self._save = save
-        names = [pattern.name for pattern in library.patterns]
-        self.selected = names.index(settings.pattern) if settings.pattern in names else 0
+        self.output_name = ""  # what is heard through; set by who opens the sound
+        self.undoing = Undoing()
+        self.shelves = Shelves(library, settings.pattern)
 
     def change(self, **changes: object) -> None:
         """Change settings and keep them.
@@ -49,14 +57,32 @@ class Chosen:
         Raises:
             StoreProblem: they hold until the program ends but could not be kept.
         """
-        self.settings = replace(self.settings, **changes)  # type: ignore[arg-type]
+        before = self.settings
+        self.settings = replace(before, **changes)  # type: ignore[arg-type]
+        self.undoing.note(before, self.settings)
         self._save(self.settings)
+
+    def undo(self) -> Change | None:
+        """Take the last change of the settings back and keep that; return it, or None.
+
+        Raises:
+            StoreProblem: as :meth:`change`.
+        """
+        change = self.undoing.take()
+        if change is not None:
+            self.settings = replace(self.settings, **change.before)  # type: ignore[arg-type]
+            self._save(self.settings)
+        return change
 
     @property
     def pattern(self) -> Pattern | None:
-        """The chosen pattern; None when no pattern could be read at all."""
-        patterns = self.library.patterns
-        return patterns[self.selected] if patterns else None
+        """What is chosen, as it would be drilled; None on an empty shelf."""
+        return self.shelves.pattern
+
+    @property
+    def selected(self) -> int:
+        """Place of the chosen one on its shelf."""
+        return self.shelves.selected
 
     @property
     def bpm(self) -> Fraction:
@@ -106,11 +132,7 @@ class Chosen:
     @property
     def delay_ms(self) -> int:
         """How late the sound and the input in use are together; taken off each tap."""
-        try:
-            delay = int(self.settings.delays_ms.get(self.settings.input_name, "0"))
-        except ValueError:
-            return 0
-        return min(max(delay, -LARGEST_DELAY_MS), LARGEST_DELAY_MS)
+        return delay_of(self.settings, self.settings.input_name, self.output_name)
 
     @property
     def volume_db(self) -> float:
@@ -118,6 +140,22 @@ class Chosen:
         if self.settings.click_volume == 0:
             return LEAST_DB
         return LOUDEST_DB - VOLUME_STEP_DB * (LOUDEST_VOLUME - self.settings.click_volume)
+
+    @property
+    def band_db(self) -> float:
+        """The volume of the band; -60 for silence."""
+        if self.settings.band_volume == 0:
+            return LEAST_DB
+        return LOUDEST_BAND_DB - BAND_STEP_DB * (LOUDEST_VOLUME - self.settings.band_volume)
+
+    @property
+    def thinning(self) -> Thinning:
+        """Which clicks are left out; none when what is chosen makes no sense."""
+        settings = self.settings
+        try:
+            return Thinning.named(settings.thinning, settings.thin_off, settings.thin_of)
+        except BadSettings:
+            return EVERY_BEAT
 
     def subdivision_helps(self) -> bool:
         """Whether clicks between the beats help at the chosen tempo."""
@@ -137,14 +175,21 @@ class Chosen:
             stroke_db=self.volume_db,
             subdivide=self.settings.subdivide,
             left_hand=not hears_left,
+            thinning=self.thinning,
+            band=self.settings.band and self.settings.band_volume > 0,
+            band_db=self.band_db,
         )
 
     def select(self, at: int) -> None:
-        """Choose a pattern by its place; beyond either end the last one there is."""
-        patterns = self.library.patterns
-        if patterns:
-            self.selected = min(max(at, 0), len(patterns) - 1)
-            self.change(pattern=patterns[self.selected].name)
+        """Choose from the shelf by place; beyond either end the last one there is."""
+        self.shelves.select(at)
+        self.remember_chosen()
+
+    def remember_chosen(self) -> None:
+        """Remember what is chosen for another day."""
+        pattern = self.pattern
+        if pattern is not None:
+            self.change(pattern=pattern.name)
 
     def remember_tempo(self, pattern: Pattern, bpm: Fraction) -> None:
         """Remember a tempo for a pattern."""
@@ -167,9 +212,9 @@ class Chosen:
         self.change(pocket=pockets[min(max(at, 0), len(pockets) - 1)].value)
 
     def set_delay(self, delay_ms: int) -> None:
-        """Take another delay off each tap of the input in use, in steps of one ms within 300 either way."""
-        kept = min(max(delay_ms, -LARGEST_DELAY_MS), LARGEST_DELAY_MS)
-        self.change(delays_ms={**self.settings.delays_ms, self.settings.input_name: str(kept)})
+        """Take another delay off each tap of the input and output in use: whole ms, within 300 either way."""
+        name = self.settings.input_name
+        self.change(known_delays=with_delay(self.settings, name, self.output_name, delay_ms))
 
     def set_swing(self, swing: Fraction) -> None:
         """Move the up slots to another ratio, long to short."""
@@ -196,6 +241,54 @@ class Chosen:
     def louder(self, steps: int) -> None:
         """Turn the sound up or down."""
         self.change(click_volume=min(max(self.settings.click_volume + steps, 0), LOUDEST_VOLUME))
+
+    def step_band_volume(self, steps: int) -> None:
+        """Turn the band up or down."""
+        self.change(band_volume=min(max(self.settings.band_volume + steps, 0), LOUDEST_VOLUME))
+
+    def step_thinning(self, steps: int) -> None:
+        """Choose which clicks are heard."""
+        self.change(thinning=_stepped(THINNINGS, self.settings.thinning, steps))
+
+    def step_thin_off(self, steps: int) -> None:
+        """Let the click be silent for more or fewer bars; at least one bar of the round keeps it."""
+        self.change(thin_off=min(max(self.settings.thin_off + steps, 1), self.settings.thin_of - 1))
+
+    def step_thin_of(self, steps: int) -> None:
+        """Make the round of sounding and silent bars longer or shorter."""
+        self.change(
+            thin_of=min(max(self.settings.thin_of + steps, self.settings.thin_off + 1), MOST_THIN_BARS)
+        )
+
+    def step_midi_out(self, steps: int, ports: tuple[str, ...]) -> None:
+        """Choose another port to send to, or none; one remembered but unplugged stays a choice."""
+        now = self.settings.midi_out
+        self.change(midi_out=_stepped(tuple(dict.fromkeys(("", *ports, now))), now, steps))
+
+    @property
+    def climbs(self) -> bool:
+        """Whether the tempo climbs on clean passes."""
+        return self.settings.ladder != LADDERS[0]
+
+    def step_ladder(self, steps: int) -> None:
+        """Choose another way for the tempo to climb, or none."""
+        self.change(ladder=_stepped(LADDERS, self.settings.ladder, steps))
+
+    @property
+    def text_scale(self) -> float:
+        """By how much text is larger than usual: 1 to 1.5."""
+        return TEXT_SCALES.get(self.settings.text_size, 1.0)
+
+    def step_text_size(self, steps: int) -> None:
+        """Choose larger or smaller text."""
+        at = TEXT_SIZES.index(self.settings.text_size) if self.settings.text_size in TEXT_SIZES else 0
+        self.change(text_size=TEXT_SIZES[min(max(at + steps, 0), len(TEXT_SIZES) - 1)])
+
+
+def _stepped(choices: tuple[str, ...], now: str, steps: int) -> str:
+    """Return the choice some steps on, round and round."""
+    at = choices.index(now) if now in choices else 0
+    return choices[(at + steps) % len(choices)]
 
 
 def tempo_after(steps: int, base: Fraction) -> Fraction:

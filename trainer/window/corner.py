@@ -23,10 +23,12 @@ class Corner:
 
     Attributes:
         in_time: strokes are being played to a click just now, so nothing may hold the thread up.
+        is_returned_to: what is opened from here leads back to here; :meth:`leave` is called all the same.
         wants_text: the keyboard writes words just now; they come through :meth:`typed`.
     """
 
     in_time = False
+    is_returned_to = False
     wants_text = False
 
     def view(self, window: Window) -> View:
@@ -58,4 +60,4 @@ class Corner:
         """Take in the take of a drill that the corner let the stage run (``Stage.lend``)."""
 
     def leave(self) -> None:
-        """Put everything back; the corner is not shown any more."""
+        """Fall silent and give back what was taken; the corner is not shown any more, or not for now."""

@@ -10,6 +10,7 @@ from trainer.errors import TrainerError
 from trainer.music.strokes import Hand
 from trainer.practice.pads import PadTouch, Teaching, write_pads
 from trainer.window.chosen import Chosen, unsaved
+from trainer.window.own_keys import why_refused
 
 KEYS_NAME = "Computer keys"
 NO_KEY = ("backspace", "delete")  # take the left hand's key away
@@ -27,7 +28,7 @@ class Hearing:
         self._say = say
         self.midi = midi
         self.keys = KeyTaps(KeyMap(nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key))
-        self.waiting_key: Hand | None = None
+        self.waiting_key: Hand | str | None = None  # a hand's, or that of one of SCREEN_WISHES
         self.teaching: Teaching | None = None
         self._open_remembered()
 
@@ -81,6 +82,21 @@ class Hearing:
         if self.teaching is not None:
             self._taught(self.teaching.skipped())
 
+    def unteach(self) -> None:
+        """Take the last pad taught back, and ask for it again."""
+        if self.teaching is not None:
+            self.teaching = self.teaching.undone()
+
+    def follow(self) -> None:
+        """Use what the settings say: after a change of them was taken back."""
+        settings = self._chosen.settings
+        self.teaching = None
+        self.keys.keys = KeyMap(nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key)
+        if not settings.input_name:
+            self.midi.close()
+        elif settings.input_name != self.midi.open_name:
+            self._open(settings.input_name)
+
     def leave(self) -> None:
         """End whatever is being asked for; pads taught so far are forgotten."""
         self.teaching, self.waiting_key = None, None
@@ -89,10 +105,19 @@ class Hearing:
         """Give a key to the hand that waits for one; return whether one did."""
         if self.waiting_key is None:
             return False
-        if self.waiting_key is Hand.LEFT and key in NO_KEY:
+        waiting, self.waiting_key = self.waiting_key, None
+        if waiting is not Hand.NAIL and waiting is not Hand.THUMB and key in NO_KEY:
             key = ""
-        keys = self.keys.keys.with_key(self.waiting_key, key)
-        self.keys.keys, self.waiting_key = keys, None
+        refused = why_refused(key, waiting, self._chosen.settings)
+        if refused:
+            self._say(refused)
+            return True
+        if isinstance(waiting, str):
+            own = {wish: k for wish, k in self._chosen.settings.own_keys.items() if wish != waiting}
+            self._keep(lambda: self._chosen.change(own_keys={**own, waiting: key} if key else own))
+            return True
+        keys = self.keys.keys.with_key(waiting, key)
+        self.keys.keys = keys
         self._keep(lambda: self._chosen.change(nail_key=keys.nail, thumb_key=keys.thumb, left_key=keys.left))
         return True
 
@@ -126,10 +151,13 @@ class Hearing:
     def _open_remembered(self) -> None:
         name = self._chosen.settings.input_name
         if name and not self.midi.open_name:
-            try:
-                self.midi.open(name)
-            except TrainerError as err:
-                self._say(str(err))
+            self._open(name)
+
+    def _open(self, name: str) -> None:
+        try:
+            self.midi.open(name)
+        except TrainerError as err:
+            self._say(str(err))
 
     def _keep(self, change: Callable[[], None]) -> None:
         note = unsaved(change)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.judging.breakdown import Drift
+from trainer.judging.changes import AroundChanges
 from trainer.judging.statistics import SlotSummary, TakeSummary
 from trainer.judging.swing import SwingPlayed, adopt
 from trainer.judging.take import Judgement
@@ -26,12 +27,14 @@ class Run:
 
     Attributes:
         hands: the faults of the simulated hands that play; None for a player.
+        player: whose take it is; None for the player of the settings.
     """
 
     pattern: Pattern
     bpm: Fraction
     passes: int
     hands: Faults | None = None
+    player: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +51,8 @@ class Played:
         messages: taps received from the count-in to the end.
         click_off: whether the click was off from the first stroke on; then ``levels`` splits timekeeper
             and hand, or says why it cannot.
+        changes: the take taken apart by its chord changes; None without.
+        in_silence: how time was kept in bars without a click, in words; empty without such bars.
     """
 
     run: Run
@@ -65,6 +70,8 @@ class Played:
     messages: int = 0
     click_off: bool = False
     levels: TwoLevels | CannotSplit | None = None
+    changes: AroundChanges | None = None
+    in_silence: str = ""
 
     @property
     def can_be_delay(self) -> bool:

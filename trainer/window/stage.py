@@ -6,71 +6,61 @@ everything a person can do can be tested without a display.
 
 from __future__ import annotations
 
-import enum
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 from trainer.devices.midi import MidiInputs, MidiTap
+from trainer.devices.midi_out import MidiOut
+from trainer.devices.outputs import output_name
 from trainer.devices.speaker import SpeakerLike, SpeakerState
-from trainer.judging.advice import advise
-from trainer.judging.breakdown import drift_of, indices_after_skip, timed_outcomes
-from trainer.judging.statistics import by_slot, summarise
-from trainer.judging.swing import swing_played
+from trainer.errors import TrainerError
 from trainer.judging.take import Judgement, Tap
-from trainer.judging.two_level import EVERYTHING, split_click_off
 from trainer.music.strokes import Hand
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
-from trainer.practice.ladder import Ladder, is_clean, ladder_for
+from trainer.practice.ladder import LadderKind
 from trainer.sound.plan import SoundSettings, plan_for
-from trainer.window.chosen import Chosen, tempo_after, unsaved
-from trainer.window.corner import Corner
+from trainer.window.backing import OwnTrack
+from trainer.window.chosen import Chosen, tempo_after
+from trainer.window.climbing import Climb
+from trainer.window.finishing import played_of
 from trainer.window.hearing import Hearing
+from trainer.window.places import Place, Places
 from trainer.window.played import Played, Run
+from trainer.window.practising import Practising
+from trainer.window.recording import Recorder
+from trainer.window.sending import MidiSending
+from trainer.window.steering import Steering
 from trainer.window.tap_sound import hands_taps, tap_samples
 
 FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
+INTERRUPTED = "the sound was interrupted"
+ENOUGH_PASSES = 1000  # to a track of one's own, which ends sooner
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
-CAUTIONS = (
-    "Take a break after 25 minutes. If anything hurts, stop, and see someone licensed to help.",
-    "Keep the sound low in headphones: no program can know how loud it is at your ear.",
-    "Nothing here flashes over a large area; if moving pictures trouble you, look away and play by ear.",
-)
 
 
-class Place(enum.Enum):
-    """Which scene is shown."""
-
-    LIBRARY = "library"
-    DRILL = "drill"
-    REVIEW = "review"
-    SETTINGS = "settings"
-    CORNER = "corner"  # whichever is open: Stage.corner
-
-
-class Stage:
+class Stage(Places):
     """The state behind the window; from the app's thread only."""
 
-    def __init__(self, *, chosen: Chosen, speaker: SpeakerLike, midi: MidiInputs) -> None:
-        self.chosen = chosen
+    def __init__(
+        self,
+        *,
+        chosen: Chosen,
+        speaker: SpeakerLike,
+        midi: MidiInputs,
+        recorder: Recorder | None = None,
+        midi_out: MidiOut | None = None,
+    ) -> None:
+        super().__init__(chosen)
         self.speaker = speaker
-        settings = chosen.settings
-        self.place = Place.LIBRARY
-        self._came_from = Place.LIBRARY
-        self.corner: Corner | None = None
+        self.recorder = recorder
+        chosen.output_name = output_name(speaker)
         self._lent = False  # the drill runs for the corner
-        self._corner_from = Place.LIBRARY
-        self.focus = 0
-        self.first_row = 0
-        self.notes: tuple[str, ...] = () if settings.cautions_seen else CAUTIONS
-        self.caution = not settings.cautions_seen
         self.drill: Drill | None = None
         self.moment: DrillMoment | None = None
         self.run: Run | None = None
         self.next_bpm: Fraction | None = None
-        self.ladder: Ladder | None = None
-        self._judged_passes = 0
+        self.climb: Climb | None = None
         self.uncertainty_s = 0.0
         self.played: Played | None = None
         self._next_beat = Fraction(0)
@@ -78,29 +68,13 @@ class Stage:
         self._messages = 0
         self._problem = ""
         self._click_off = False
+        self._thinning = chosen.thinning
+        self.heard_ns = 0  # the last moment of the host clock that the stage was told
         self.hearing = Hearing(chosen, midi, self._add_note)
-
-    # Words on the screen
-
-    def say(self, *lines: str) -> None:
-        """Show a note until it is dismissed."""
-        self.notes, self.caution = tuple(line for line in lines if line), False
-
-    def _add_note(self, line: str) -> None:
-        """Show a line besides what is shown already, as at the start beside the cautions."""
-        self.notes = (*self.notes, line)
-
-    def dismiss(self) -> None:
-        """Take the note away."""
-        if self.caution:
-            self.keep(lambda: self.chosen.change(cautions_seen=True))
-        self.notes, self.caution = (), False
-
-    def keep(self, change: Callable[[], None]) -> None:
-        """Make a change of the choices; a failure to keep it is shown, not raised."""
-        note = unsaved(change)
-        if note:
-            self.say(note)
+        self.own_track = OwnTrack()
+        self.practising = Practising(chosen, recorder, self._add_note)
+        self.steering = Steering(self)
+        self.sending = MidiSending(chosen, midi_out, self._add_note) if midi_out is not None else None
 
     @property
     def simulated(self) -> bool:
@@ -122,26 +96,13 @@ class Stage:
             self._came_from = self.place
             self.place = Place.SETTINGS
 
-    def open_corner(self, corner: Corner) -> None:
-        """Show a corner; leaving it goes back to where it was opened from."""
-        if self.place is Place.DRILL:
-            self.stop()
-        if self.corner is not None:
-            self.corner.leave()
-        elif self.place is not Place.CORNER:
-            self._corner_from = Place.LIBRARY if self.place is Place.DRILL else self.place
-        self.corner = corner
-        self.place = Place.CORNER
-
     def back(self) -> None:
         """Go back one scene."""
         if self.place is Place.SETTINGS:
             self.hearing.leave()
             self.place = self._came_from
         elif self.place is Place.CORNER:
-            if self.corner is not None:
-                self.corner.leave()
-            self.corner, self.place = None, self._corner_from
+            self.leave_corner()
         elif self.place is Place.DRILL:
             self.stop()
         else:
@@ -153,14 +114,17 @@ class Stage:
         pattern = run.pattern if run is not None else self.chosen.pattern
         if pattern is None or (self.simulated and self.place is Place.DRILL):
             return
+        if self.own_track.is_ready:
+            self.say("The tempo is that of your track; without it any tempo can be chosen.")
+            return
         base = run.bpm if run is not None else self.chosen.bpm
         bpm = tempo_after(steps, base)
         self.keep(lambda: self.chosen.remember_tempo(pattern, bpm))
         if run is not None:
             self.run = replace(run, bpm=bpm)
         if self.place is Place.DRILL and self.drill is not None:
-            if self.ladder is not None:
-                self.ladder = ladder_for(pattern, bpm)
+            if self.climb is not None:
+                self.climb.moved_by_hand(pattern, bpm)
             self._retempo(bpm)
 
     def _retempo(self, bpm: Fraction) -> None:
@@ -168,23 +132,20 @@ class Stage:
         assert self.drill is not None
         self.next_bpm = bpm
         self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
-        self._judged_passes = int(self._next_beat / self.drill.settings.pattern.beats)
+        if self.climb is not None:
+            self.climb.counts_from(self._next_beat, self.drill.settings.pattern)
         self.speaker.set_timeline(self.drill.timeline)
+        if self.recorder is not None:
+            self.recorder.retempo(self.drill.timeline)
 
-    def _climb(self) -> None:
+    def _go_on_climbing(self) -> None:
         """Judge the passes that are over, and move on the ladder."""
         assert self.drill is not None
         assert self.run is not None
-        if self.ladder is None:
-            return
-        done = self.drill.pass_outcomes(self._judged_passes)
-        if not done:
-            return
-        self._judged_passes += 1
-        before, self.ladder = self.ladder.bpm, self.ladder.after(clean=is_clean(done))
-        if self.ladder.bpm != before:
-            self._retempo(self.ladder.bpm)
-            self.run = replace(self.run, bpm=self.ladder.bpm)
+        bpm = self.climb.after_passes(self.drill) if self.climb is not None else None
+        if bpm is not None:
+            self._retempo(bpm)
+            self.run = replace(self.run, bpm=bpm)
 
     # Taps
 
@@ -208,7 +169,11 @@ class Stage:
             return
         for tap in taps:
             touch = self.hearing.pad_touch(tap)
-            if touch is not None and self.place is Place.DRILL and not self.simulated:
+            if touch is None:
+                continue
+            if self.place is not Place.DRILL:
+                self.steering.touched(touch.hand, tap.host_ns)
+            elif not self.simulated:
                 self._take_in(tap.host_ns, touch.hand, touch.string, tap.velocity, MIDI_UNCERTAINTY_S)
 
     def _take_in(
@@ -227,6 +192,10 @@ class Stage:
     def _play(self, tap: Tap) -> None:
         assert self.drill is not None
         self.drill.tap(tap)
+        if self.recorder is not None:
+            self.recorder.tap(tap)
+        if self.sending is not None:
+            self.sending.tap(self.drill, tap, self.heard_ns)
         if self.chosen.settings.tap_sound:
             samples = tap_samples(self.drill, tap, self.chosen.volume_db, self.speaker)
             self.speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
@@ -237,17 +206,25 @@ class Stage:
         """Begin a drill with its count-in: a given one, or the one chosen."""
         pattern = self.chosen.pattern
         if run is None and pattern is not None:
-            passes = 0 if self.chosen.settings.ladder else self.chosen.settings.passes
+            passes = 0 if self.chosen.climbs else self.chosen.settings.passes
             run = Run(pattern=pattern, bpm=self.chosen.bpm, passes=passes)
         if run is None:
             self.say("There is no pattern to drill; thumbfall patterns says why.")
             return
         if run.hands is not None and not run.passes:
             run = replace(run, passes=HANDS_PASSES)
+        backing = None
+        if self.own_track.is_ready and self.own_track.bpm is not None:
+            try:
+                backing = self.own_track.backing(run.pattern.meter.beats)
+                # A track has one tempo: the drill takes it, and nothing climbs.
+                run = replace(run, bpm=self.own_track.bpm, passes=run.passes or ENOUGH_PASSES)
+            except TrainerError as problem:
+                self.say(str(problem))
         self.run = run
-        climbs = self.chosen.settings.ladder and run.hands is None and not run.passes
-        self.ladder = ladder_for(run.pattern, run.bpm) if climbs else None
-        self._judged_passes = 0
+        climbs = self.chosen.climbs and run.hands is None and not run.passes
+        kind = LadderKind.named(self.chosen.settings.ladder) if climbs and backing is None else LadderKind.OFF
+        self.climb = None if kind is LadderKind.OFF else Climb(kind, run.pattern, run.bpm)
         self.drill = Drill(
             DrillSettings(
                 pattern=run.pattern,
@@ -262,6 +239,7 @@ class Stage:
         self._messages, self._problem, self.next_bpm = 0, "", None
         self._click_off = not self.chosen.clicks
         self.uncertainty_s = 0.0
+        self._thinning = self.chosen.thinning
         plan = plan_for(
             run.pattern,
             self.drill.timeline,
@@ -269,10 +247,41 @@ class Stage:
             settings=self.sound_settings(),
             feel=self.chosen.feel,
             rate=self.speaker.rate,
+            backing=backing,
         )
         self.speaker.start(plan, host_ns)
+        if self.sending is not None:
+            self.sending.begin(self.speaker, host_ns)
+        self._write_down(run)
+        self.practising.started(host_ns, run.pattern)
+        self.heard_ns = host_ns
         self.moment = self.drill.advance(self.drill.start_s)
         self.place = Place.DRILL
+
+    def _write_down(self, run: Run) -> None:
+        """Begin to write the drill down, so that it outlives even the program."""
+        assert self.drill is not None
+        if self.recorder is None:
+            return
+        note = self.recorder.begins(
+            run,
+            self.drill,
+            player=run.player if run.player is not None else self.chosen.settings.player,
+            input_name=self.hearing.in_use,
+            sound=self.speaker.name,
+            delay_ms=self.chosen.delay_ms,
+        )
+        if note:
+            self.say(note)
+
+    def end(self) -> None:
+        """Give back what was opened for the stage, before the program ends."""
+        if self.corner is not None:
+            self.corner.leave()
+        if self.sending is not None:
+            self.sending.end()
+        if self.recorder is not None:
+            self.recorder.close()
 
     def lend(self, host_ns: int, run: Run) -> None:
         """Run a drill for the corner; it gets the take and the window back when the drill is over."""
@@ -317,6 +326,10 @@ class Stage:
         """Move on to a moment of the host clock."""
         for notice in self.hearing.midi.scan():
             self._port_notice(notice.name, present=notice.present)
+        self.heard_ns = host_ns
+        self.steering.tick(host_ns)
+        if self.sending is not None:
+            self.sending.tick(self.speaker, host_ns)
         if self.place is Place.CORNER and self.corner is not None:
             self.corner.tick(host_ns)
         if self.place is not Place.DRILL or self.drill is None:
@@ -326,13 +339,14 @@ class Stage:
             self._problem = "the sound device was lost"
             self.stop()
             return
-        if self.speaker.xruns and not self._problem:
-            self._problem = "the sound was interrupted"
+        if self._problem in ("", INTERRUPTED):
+            # What looked like a gap may prove to be none: a busy machine, whose sound did not run dry.
+            self._problem = INTERRUPTED if self.speaker.xruns else ""
         while self._coming and self._coming[0].song_s <= song_s:
             self._messages += 1
             self._play(self._coming.pop(0))
         self.moment = self.drill.advance(song_s)
-        self._climb()
+        self._go_on_climbing()
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
             self.next_bpm = None
         if self.moment.phase is Phase.DONE:
@@ -349,27 +363,28 @@ class Stage:
         assert self.run is not None
         remarks = self.speaker.notes
         self.speaker.stop()
-        self.played = Played(
-            run=self.run,
+        if self.sending is not None:
+            self.sending.stop()
+        self.played = played_of(
+            self.run,
+            self.drill,
+            judgement,
             bpm=self.moment.bpm,
-            passes=len({o.target.pass_index for o in judgement.outcomes}),
-            drill=self.drill,
-            judgement=judgement,
-            slots=by_slot(judgement),
-            summary=summarise(judgement),
-            drift=drift_of(timed_outcomes(judgement), indices_after_skip(judgement.outcomes)),
-            swing=swing_played(judgement, self.run.pattern),
-            advice=tuple(finding.sentence for finding in advise(judgement)),
             not_graded=self._problem,
             remarks=remarks,
             messages=self._messages,
             click_off=self._click_off,
-            levels=split_click_off(judgement, EVERYTHING) if self._click_off else None,
+            thinning=self._thinning,
         )
-        if self.ladder is not None:
+        if self.climb is not None:
             # Not while it climbed: writing to the disk takes time that a tap may need.
-            pattern, bpm = self.run.pattern, self.ladder.bpm
+            pattern, bpm = self.run.pattern, self.climb.ladder.next_time_bpm
             self.keep(lambda: self.chosen.remember_tempo(pattern, bpm))
+        if self.recorder is not None:
+            note = self.recorder.ends(self.played)
+            if note:
+                self.say(note)
+        self.practising.stopped(self.heard_ns)
         self.drill, self.moment = None, None
         self.first_row = 0
         self.place = Place.REVIEW if judgement.outcomes else Place.LIBRARY

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-
 from trainer.devices.keys import SCAN_S
 from trainer.judging.two_level import TwoLevels
+from trainer.records.settings import SCREEN_WISHES
 from trainer.screen.views import (
     Banner,
     BannerKind,
@@ -17,12 +16,16 @@ from trainer.screen.views import (
     View,
     Window,
 )
+from trainer.window.places import Place
 from trainer.window.played import LEAST_SWING, Played
-from trainer.window.stage import Place, Stage
+from trainer.window.stage import Stage
+from trainer.window.steering import pads_help
 
 SURE = 0.05
 LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
-SHOWN_BACK_S = 6.0  # more than the widest sheet shows of the past
+# More than the widest sheet shows of the past.
+SHOWN_BACK_S = 6.0
+SHOWN_BACK_BEATS = 32.0
 
 
 def view_of(stage: Stage, window: Window) -> View:
@@ -50,8 +53,14 @@ def _library(stage: Stage, window: Window) -> LibraryView:
     problems = tuple(str(problem).split("\n")[0] for problem in chosen.library.problems)
     return LibraryView(
         window=window,
-        patterns=chosen.library.patterns,
+        shelf=chosen.shelves.shelf,
+        rows=stage.practising.rows(),
         selected=chosen.selected,
+        preview=chosen.pattern,
+        choice_words=chosen.shelves.choice_words,
+        player=chosen.settings.player,
+        suggestion=stage.practising.words(stage.heard_ns),
+        break_due=stage.practising.is_break_due(stage.heard_ns),
         bpm=chosen.bpm,
         passes=chosen.settings.passes,
         input_name=stage.hearing.in_use,
@@ -67,19 +76,17 @@ def _drill(stage: Stage, window: Window) -> DrillView:
     assert moment is not None
     assert run is not None
     song_s = drill.timeline.seconds_of(moment.beat)
-    since = song_s - SHOWN_BACK_S
-    taps = drill.taps
-    first_tap = bisect_left(taps, since, key=lambda t: t.song_s)
-    outcomes = drill.outcomes
-    first = bisect_left(outcomes, since, key=lambda o: o.target.song_s)
+    recent = drill.recent(
+        min(song_s - SHOWN_BACK_S, drill.timeline.seconds_of(moment.beat - SHOWN_BACK_BEATS))
+    )
     return DrillView(
         window=window,
         pattern=run.pattern,
-        targets=drill.targets,
+        targets=recent.targets,
         timeline=drill.timeline,
-        outcomes=(*outcomes[first:], *moment.view.provisional),
-        strays=tuple(tap for tap in drill.strays if tap.song_s >= since),
-        taps=taps[first_tap:],
+        outcomes=(*recent.outcomes, *moment.view.provisional),
+        strays=recent.strays,
+        taps=recent.taps,
         song_s=song_s,
         bpm=moment.bpm,
         next_bpm=stage.next_bpm,
@@ -90,7 +97,7 @@ def _drill(stage: Stage, window: Window) -> DrillView:
         pocket=drill.settings.pocket,
         input_name="simulated hands" if stage.simulated else stage.hearing.in_use,
         uncertainty_s=stage.uncertainty_s or _least_uncertainty_s(stage),
-        climb=stage.ladder.in_words() if stage.ladder is not None else "",
+        climb=stage.climb.words if stage.climb is not None else "",
         sound=stage.sound_words,
         simulated=stage.simulated,
         banner=_banner(stage),
@@ -115,6 +122,8 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         standing=_standing(played),
         can_adopt_delay=played.can_be_delay,
         can_adopt_swing=played.adoptable_swing is not None,
+        undo=stage.chosen.undoing.last.words if stage.chosen.undoing.last is not None else "",
+        pads_help=pads_help(stage),
         first_row=stage.first_row,
         not_graded=played.not_graded,
         input_name="simulated hands" if played.run.hands is not None else stage.hearing.in_use,
@@ -174,7 +183,22 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         subdivide_helps=chosen.subdivision_helps(),
         tap_sound=settings.tap_sound,
         pocket=chosen.pocket,
+        thinning=settings.thinning,
+        thin_off=settings.thin_off,
+        thin_of=settings.thin_of,
+        band=settings.band,
+        band_volume=settings.band_volume,
+        midi_out=settings.midi_out,
+        midi_outs=tuple(name for name in stage.sending.choices() if name)
+        if stage.sending is not None
+        else (),
         ladder=settings.ladder,
+        player=settings.player,
+        pads_steer=settings.pads_steer,
+        own_keys=tuple(settings.own_keys.get(wish, "") for wish in SCREEN_WISHES),
+        text_size=settings.text_size,
+        undo=chosen.undoing.last.words if chosen.undoing.last is not None else "",
+        can_unteach=stage.hearing.teaching is not None and stage.hearing.teaching.before is not None,
         delay_ms=chosen.delay_ms,
         swing=float(chosen.feel.swing),
         lay_back_ms=settings.lay_back_ms,

@@ -4,13 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from trainer.music.strokes import Hand
 from trainer.practice.hands import Faults
+from trainer.records.settings import SCREEN_WISHES
+from trainer.screen.scenes.setting_rows import place_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action
+from trainer.screen.views import Act, Action, SettingsView, Window
+from trainer.window.calibrating import Calibrating
 from trainer.window.chosen import DELAY_STEP_MS
+from trainer.window.classing import Classing
+from trainer.window.demonstrating import demonstrate
+from trainer.window.looking_back import LookingBack
+from trainer.window.naming import naming_for
+from trainer.window.paging import open_page
+from trainer.window.places import Place
 from trainer.window.played import Run
-from trainer.window.stage import Place, Stage
+from trainer.window.recording import local_now
+from trainer.window.stage import Stage
+from trainer.window.tracking import Tracking
+from trainer.window.undoing import Change
+from trainer.window.views_of import view_of
 
 
 def learners_faults(slot_s: float) -> Faults:
@@ -22,7 +37,7 @@ def learners_faults(slot_s: float) -> Faults:
 
 
 # What the stage still does while a corner is up.
-LEADING_AWAY = (Act.BACK, Act.DISMISS, Act.OPEN_SETTINGS, Act.THEME)
+LEADING_AWAY = (Act.BACK, Act.DISMISS, Act.OPEN_SETTINGS, Act.OPEN_DEMONSTRATION, Act.THEME)
 
 Deed = Callable[[Stage, int, int], None]
 """Takes the stage, the action's value and the host time."""
@@ -87,6 +102,33 @@ def _sound(change: Callable[[Stage, int], None]) -> Deed:
     return deed
 
 
+def _own_key(stage: Stage, value: int, _host_ns: int) -> None:
+    if 0 <= value < len(SCREEN_WISHES):
+        stage.hearing.waiting_key = SCREEN_WISHES[value]
+
+
+def _undo(stage: Stage, _value: int, _host_ns: int) -> None:
+    """Take the last pad taught back, or else the last change of the settings."""
+    if stage.hearing.teaching is not None:
+        stage.hearing.unteach()
+        return
+    taken: list[Change | None] = []
+    stage.keep(lambda: taken.append(stage.chosen.undo()))
+    change = taken[0] if taken else None
+    if change is None:
+        return
+    stage.hearing.follow()
+    stage.speaker.set_sound(stage.sound_settings())
+    stage.heard_click()
+    if stage.place is not Place.SETTINGS:
+        stage.say(f"Taken back: {change.words}.")
+        return
+    view = view_of(stage, Window(width=1, height=1))
+    place = place_of(view, change.act) if isinstance(view, SettingsView) else None
+    if place is not None:
+        stage.focus = place
+
+
 def _toggled(name: str) -> Callable[[Stage, int], None]:
     def change(stage: Stage, _value: int) -> None:
         stage.chosen.change(**{name: not getattr(stage.chosen.settings, name)})
@@ -101,12 +143,53 @@ def _theme(stage: Stage, _value: int, _host_ns: int) -> None:
     stage.keep(lambda: stage.chosen.change(theme=after))
 
 
+def _progress(stage: Stage, _value: int, _host_ns: int) -> None:
+    store = stage.recorder.store if stage.recorder is not None else None
+    if store is None:
+        stage.say("No takes are kept, so there is no progress to show.")
+        return
+    today = local_now().date().toordinal()
+    stage.open_corner(LookingBack(stage, store, stage.chosen.settings.player, today))
+
+
+def _shelf(stage: Stage, value: int, _host_ns: int) -> None:
+    stage.chosen.shelves.step_shelf(value)
+    stage.keep(stage.chosen.remember_chosen)
+
+
+def _choice(stage: Stage, value: int, _host_ns: int) -> None:
+    stage.chosen.shelves.step_choice(value)
+    stage.keep(stage.chosen.remember_chosen)
+
+
+def _next_suggested(stage: Stage, _value: int, _host_ns: int) -> None:
+    suggestion = stage.practising.suggestion()
+    if suggestion is not None and stage.chosen.shelves.choose(suggestion.pattern):
+        stage.keep(stage.chosen.remember_chosen)
+
+
+def _midi_out(stage: Stage, value: int, _host_ns: int) -> None:
+    if stage.sending is not None:
+        stage.sending.step(value)
+
+
 _DEEDS: dict[Act, Deed] = {
     Act.SELECT: _select,
     Act.START: lambda stage, _value, host_ns: stage.start(host_ns),
     Act.STOP: lambda stage, _value, _host_ns: stage.stop(),
     Act.AGAIN: lambda stage, _value, host_ns: stage.again(host_ns),
     Act.BACK: lambda stage, _value, _host_ns: stage.back(),
+    Act.OPEN_CLASS: lambda stage, _value, host_ns: stage.open_corner(
+        Classing(stage, np.random.default_rng(host_ns))
+    ),
+    Act.OPEN_PROGRESS: _progress,
+    Act.OPEN_TRACK: lambda stage, _value, _host_ns: stage.open_corner(Tracking(stage, stage.own_track)),
+    Act.SHELF: _shelf,
+    Act.CHOICE: _choice,
+    Act.NEXT_SUGGESTED: _next_suggested,
+    Act.MIDI_OUT: _midi_out,
+    Act.OPEN_PAGE: lambda stage, _value, _host_ns: open_page(stage),
+    Act.OPEN_DEMONSTRATION: lambda stage, _value, host_ns: demonstrate(stage, host_ns),
     Act.OPEN_SETTINGS: lambda stage, _value, _host_ns: stage.open_settings(),
     Act.TEMPO: lambda stage, value, _host_ns: stage.change_tempo(value),
     Act.PASSES: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.more_passes(value)),
@@ -129,11 +212,20 @@ _DEEDS: dict[Act, Deed] = {
         lambda: stage.chosen.set_delay(stage.chosen.delay_ms + value * DELAY_STEP_MS)
     ),
     Act.SWING: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_swing(value)),
-    Act.LADDER: lambda stage, _value, _host_ns: stage.keep(
-        lambda: stage.chosen.change(ladder=not stage.chosen.settings.ladder)
-    ),
+    Act.LADDER: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_ladder(value)),
     Act.LAY_BACK_OF: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back_of(value)),
     Act.LAY_BACK: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back(value)),
     Act.ADOPT_DELAY: lambda stage, _value, _host_ns: stage.adopt_delay(),
     Act.ADOPT_SWING: lambda stage, _value, _host_ns: stage.adopt_swing(),
+    Act.THINNING: _sound(lambda stage, value: stage.chosen.step_thinning(value)),
+    Act.THIN_OFF: _sound(lambda stage, value: stage.chosen.step_thin_off(value)),
+    Act.THIN_OF: _sound(lambda stage, value: stage.chosen.step_thin_of(value)),
+    Act.BAND: _sound(_toggled("band")),
+    Act.BAND_VOLUME: _sound(lambda stage, value: stage.chosen.step_band_volume(value)),
+    Act.TEXT_SIZE: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_text_size(value)),
+    Act.PADS_STEER: lambda stage, value, _host_ns: stage.keep(lambda: _toggled("pads_steer")(stage, value)),
+    Act.OWN_KEY: _own_key,
+    Act.OPEN_CALIBRATION: lambda stage, _value, _host_ns: stage.open_corner(Calibrating(stage)),
+    Act.OPEN_NAMING: lambda stage, _value, _host_ns: stage.open_corner(naming_for(stage)),
+    Act.UNDO: _undo,
 }

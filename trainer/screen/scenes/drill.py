@@ -7,6 +7,7 @@ scale within the beat, as is the pocket.
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Iterable
 from fractions import Fraction
 
@@ -17,8 +18,10 @@ from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Scene, Strip, Text
 from trainer.screen.hand_path import SKIP_TURN, Slot, path_of, string_height
-from trainer.screen.lettering import CAPITAL
+from trainer.screen.lettering import CAPITAL, text_width
+from trainer.screen.scenes.chord_row import ChordRow, chord_row_height
 from trainer.screen.scenes.marks import mark, verdict_colour
+from trainer.screen.scenes.other_rows import row_items, rows_height
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
@@ -42,11 +45,13 @@ from trainer.screen.scenes.sheet import (
     swinging,
     touch_height,
 )
-from trainer.screen.views import Act, Action, DrillView
+from trainer.screen.theme import mixed
+from trainer.screen.views import Act, Action, DrillView, Layer
 
 SLOT_UNITS = 168.0
 NARROWEST_SLOT_UNITS = 96.0
 FASTEST_UNITS_PER_S = 900.0  # beyond this the eye no longer follows a moving sheet
+BAND_STEP_S = 0.002
 NOW_AT = 0.30  # of the sheet's width
 
 
@@ -54,7 +59,7 @@ def drill_scene(view: DrillView) -> Scene:
     """Return a drill's scene."""
     frame = Frame.of(view.window, note_lines=1)
     header = _header(frame, view)
-    gutter, sheet = _sheet(frame, view)
+    gutter, sheet = sheet_panels(frame, view)
     right = f"{view.climb}    {view.sound}" if view.climb else view.sound
     status = status_items(frame, view.input_name, view.uncertainty_s, right)
     note, note_hits = note_panel(frame, view.banner, status)
@@ -80,24 +85,31 @@ def _header(frame: Frame, view: DrillView) -> Panel:
     return header_panel(frame, view.pattern.title, values)
 
 
-def drill_shape(frame: Frame, pattern: Pattern, bpm: Fraction) -> SheetShape:
-    """Return the sheet's shape for a tempo: slots shrink when they would pass too fast to follow."""
+def drill_shape(frame: Frame, pattern: Pattern, bpm: Fraction, rows_height: int = 0) -> SheetShape:
+    """Return the sheet's shape for a tempo: slots shrink when they would pass too fast to follow.
+
+    Args:
+        rows_height: pixels under the sheet that belong to other players.
+    """
     slots_per_beat = pattern.slots_per_beat
     slots_per_s = float(bpm) / 60 * slots_per_beat
     units = min(SLOT_UNITS, max(NARROWEST_SLOT_UNITS, FASTEST_UNITS_PER_S / slots_per_s))
     return SheetShape.fitting(
-        height=frame.note_top - frame.body_top,
+        height=frame.note_top - frame.body_top - rows_height,
         slots_per_beat=slots_per_beat,
         slot_px=units * frame.sizes.unit,
         unit=frame.sizes.unit,
         word_size=frame.sizes.body,
         kinds=kinds_of(pattern),
+        above=chord_row_height(frame) if pattern.chart is not None else 0,
     )
 
 
-def _sheet(frame: Frame, view: DrillView) -> tuple[Panel, Panel]:
-    shape = drill_shape(frame, view.pattern, view.bpm)
+def sheet_panels(frame: Frame, view: DrillView) -> tuple[Panel, Panel]:
+    """Return the moving sheet between a frame's header and its note row; a demonstration shows it too."""
     top, high = frame.body_top, frame.note_top - frame.body_top
+    rows_high = rows_height(frame, view.others, high)
+    shape = drill_shape(frame, view.pattern, view.bpm, rows_high)
     left = frame.left + round(1.4 * frame.sizes.body)
     width = frame.window.width - left
     now_x = left + round(NOW_AT * width)
@@ -106,15 +118,22 @@ def _sheet(frame: Frame, view: DrillView) -> tuple[Panel, Panel]:
     sheet = _Sheet(frame, view, shape, origin, top)
     first = math.floor((left - origin) / shape.beat_px)
     last = math.ceil((left + width - origin) / shape.beat_px)  # one more than is seen, to be ready
-    strips = tuple(sheet.strip(beat, high) for beat in range(first, last + 1))
-    items = (*_count(sheet, left, now_x), *sheet.results(left), *_now(sheet, now_x, now_beat))
+    strips = tuple(sheet.strip(beat) for beat in range(first, last + 1))
+    items = (
+        *sheet.bar_numbers(left, left + width, now_x),
+        *_count(sheet, left, now_x),
+        *(sheet.results(left) if Layer.TAPS in view.layers else ()),
+        *_chords(sheet, left, now_x, left + width, now_beat),
+        *_now(sheet, now_x, now_beat),
+        *sheet.rows(left, left + width, now_x, rows_high),
+    )
     moving = Panel(left, top, width, high, frame.theme.sheet, items, strips, dim_before=now_x)
-    return _gutter(frame, shape, left), moving
+    return _gutter(frame, shape, left, shown=Layer.STRINGS in view.layers), moving
 
 
-def _gutter(frame: Frame, shape: SheetShape, width: int) -> Panel:
+def _gutter(frame: Frame, shape: SheetShape, width: int, *, shown: bool) -> Panel:
     """Return the strings' numbers."""
-    theme, size = frame.theme, frame.sizes.body
+    theme, size = frame.theme, min(frame.sizes.body, round(0.95 * shape.spacing))
     numbers = tuple(
         Text(
             width - round(0.7 * size),
@@ -122,6 +141,7 @@ def _gutter(frame: Frame, shape: SheetShape, width: int) -> Panel:
             str(string), size, theme.quiet, Anchor.RIGHT,
         )
         for string in (5, 4, 3, 2, 1)
+        if shown
     )  # fmt: skip
     return Panel(0, frame.body_top, width, frame.note_top - frame.body_top, theme.sheet, numbers)
 
@@ -137,6 +157,7 @@ class _Sheet:
         self.top = top
         self.radius = 13.0 * frame.sizes.unit
         self._known: dict[int, Slot] = {}
+        self._unsure_s = _unsure_s(view)
 
     def x(self, beat: float) -> float:
         return self.origin + beat * self.shape.beat_px
@@ -144,23 +165,54 @@ class _Sheet:
     def y(self, height: float) -> float:
         return self.top + self.shape.y(height)
 
-    def strip(self, beat: int, high: int) -> Strip:
-        theme = self.frame.theme
+    def strip(self, beat: int) -> Strip:
+        theme, shape = self.frame.theme, self.shape
         return Strip(
-            self.origin + beat * self.shape.beat_px, self.top, self.shape.beat_px, high, theme.sheet,
+            self.origin + beat * shape.beat_px, self.top, shape.beat_px, shape.height, theme.sheet,
             BeatPicture(
-                self.shape, theme, self.slots(beat), beat % self.view.pattern.meter.beats == 0, beat < 0,
-                self._pocket(beat),
+                shape, theme, self.slots(beat), beat % self.view.pattern.meter.beats == 0, beat < 0,
+                self._pocket(beat), self.view.layers,
             ),
         )  # fmt: skip
+
+    def bar_numbers(self, left: int, right: int, now_x: int) -> Iterable[Item]:
+        """Return the bars' numbers at their lines; not in the pictures, which bars alike have in common."""
+        view, sizes, theme = self.view, self.frame.sizes, self.frame.theme
+        bars, beats = len(view.pattern.bars), view.pattern.meter.beats
+        first, last = ((x - self.origin) / self.shape.beat_px for x in (left, right))
+        end = view.passes * view.pattern.beats if view.passes else math.inf
+        if bars == 1:
+            return
+        y = round(self.y(TOP_HEIGHT - 0.25) + CAPITAL * sizes.small)
+        for beat in range(max(0, math.floor(first / beats) * beats), math.ceil(min(last, end)), beats):
+            x, number = round(self.x(beat)) + sizes.px(12), str(beat // beats % bars + 1)
+            colour = theme.quiet if x > now_x else mixed(theme.quiet, theme.sheet, 0.3)
+            if left <= x and x + text_width(number, sizes.small) <= right:
+                yield Text(x, y, number, sizes.small, colour)
+
+    def rows(self, left: int, right: int, now_x: int, height: int) -> Iterable[Item]:
+        """Return the rows of other players, under the sheet."""
+        view = self.view
+        beats = ((x - self.origin) / self.shape.beat_px for x in (left, right))
+        first, last = (math.floor(beat) for beat in beats)
+        return row_items(
+            self.frame,
+            view.others,
+            self._targets(first, last + 1),
+            lambda song_s: self.x(view.timeline.beat(song_s)),
+            left=left,
+            right=right,
+            now_x=now_x,
+            top=self.top + self.shape.height,
+            height=height,
+        )
 
     def slots(self, beat: int) -> tuple[Slot, ...]:
         """Return the slots of a beat and of its neighbours, counted from the beat."""
         found = [
             # Rounded, so that the same beat of the next pass is the same picture.
-            Slot(round(slot.beat - beat, 5), slot.motion, slot.kind, slot.strings, slot.accented)
-            for t in self._targets(beat - 1, beat + 2)
-            for slot in (self._slot_of(t),)
+            Slot(round(s.beat - beat, 5), s.motion, s.kind, s.strings, s.accented, s.frets)
+            for s in (self._slot_of(target) for target in self._targets(beat - 1, beat + 2))
         ]
         air = range(max(beat - 1, -self.view.count_in_beats), min(beat + 2, 0))
         swung = [Slot(s.beat - beat, s.motion, s.kind) for s in swinging(air)]
@@ -170,9 +222,7 @@ class _Sheet:
         """Return a target as the path sees it; found once for the three beats that ask for it."""
         slot = self._known.get(target.index)
         if slot is None:
-            stroke = target.stroke
-            beat = self.view.timeline.beat(target.song_s)
-            slot = Slot(beat, target.motion, stroke.kind, stroke.strings, stroke.accented)
+            slot = Slot.of(target.stroke, target.motion, self.view.timeline.beat(target.song_s))
             self._known[target.index] = slot
         return slot
 
@@ -188,7 +238,8 @@ class _Sheet:
         if not near:
             return 0.0
         slot_s = near[0].slot_s
-        return round(self.view.pocket.half_width_s(slot_s) / slot_s / self.view.pattern.slots_per_beat, 5)
+        half_s = self.view.pocket.half_width_s(slot_s) + self._unsure_s
+        return round(half_s / slot_s / self.view.pattern.slots_per_beat, 5)
 
     # What was played
 
@@ -266,6 +317,16 @@ class _Sheet:
         return (ring, bar)
 
 
+def _unsure_s(view: DrillView) -> float:
+    """Return what the pocket is widened by, as a verdict is: how well the input knows a tap's time.
+
+    The middle of what is in view, rounded up to 2 ms: a band that changed with each tap would have to be
+    painted anew each time.
+    """
+    usual = statistics.median([tap.uncertainty_s for tap in view.taps] or [view.uncertainty_s])
+    return math.ceil(usual / BAND_STEP_S - 1e-6) * BAND_STEP_S
+
+
 def _latest(taps: tuple[Tap, ...], since_s: float) -> Iterable[Tap]:
     for tap in reversed(taps):
         if tap.song_s < since_s:
@@ -281,11 +342,33 @@ def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
     line = Rect(now_x - wide // 2, top, wide, bottom - top, theme.now)
     beat = math.floor(now_beat)
     slots = sheet.slots(beat)
-    if not slots:
+    if not slots or Layer.PATH not in sheet.view.layers:
         return (line,)
     height = float(path_of(slots).heights(np.array([now_beat - beat]))[0])
     y = sheet.y(height)
     return (line, Disc(now_x, y, 21 * unit, theme.sheet), Disc(now_x, y, 17 * unit, theme.now))
+
+
+def _chords(sheet: _Sheet, left: int, now_x: int, right: int, now_beat: float) -> tuple[Item, ...]:
+    """Return the row of chords over the sheet."""
+    view, chart = sheet.view, sheet.view.pattern.chart
+    if chart is None or Layer.CHORDS not in view.layers:
+        return ()
+    row = ChordRow(
+        frame=sheet.frame,
+        chart=chart,
+        bar_beats=view.pattern.meter.beats,
+        end_beat=view.passes * view.pattern.beats if view.passes else None,
+        now_beat=now_beat,
+        left=left,
+        now_x=now_x,
+        right=right,
+        origin=sheet.origin,
+        beat_px=sheet.shape.beat_px,
+        top=sheet.top,
+        height=sheet.shape.above,
+    )
+    return row.items()
 
 
 def _count(sheet: _Sheet, left: int, now_x: int) -> tuple[Item, ...]:

@@ -1,16 +1,10 @@
-"""Show the course: the patterns in order, and the hand of the one that is chosen."""
+"""Show the library: three shelves, what stands on the one that is open, and the hand of what is chosen."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import lru_cache
-
-from trainer.music.layout import Target, lay_out
-from trainer.music.pattern import Pattern
-from trainer.music.timeline import Timeline
-from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polygon, Scene, Strip, Text
-from trainer.screen.hand_path import Slot
+from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.scenes.library_preview import preview_panel
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
@@ -27,56 +21,74 @@ from trainer.screen.scenes.parts import (
     status_items,
     tempo_caps,
 )
-from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
-from trainer.screen.theme import Sizes
-from trainer.screen.views import Act, Action, LibraryView
+from trainer.screen.views import Act, Action, LibraryRow, LibraryView, Shelf
 
 LIST_SHARE = 0.50  # of the window's width
-PREVIEW_SLOTS = 8  # two bars of two beats: a whole figure, and still large
-PREVIEW_BPM = 60  # only the beats are drawn, so any tempo will do
+SHELF_ROW = 2.3  # height of the row of shelves, in sizes of the body's text
+LIST_ROW = 1.85
+PAGE_ROWS = 8
 
 
 def library_scene(view: LibraryView) -> Scene:
     """Return the library's scene."""
-    lines = len(view.banner.lines) if view.banner is not None else 1
-    frame = Frame.of(view.window, note_lines=lines)
+    helps = _helps(view)
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
     passes = str(view.passes) if view.passes else "no end"
     values = (Value("passes", passes, ""), Value("", bpm_words(view.bpm), "bpm"))
-    header = header_panel(frame, "Thumbfall", values)
-    course, rows = _course(frame, view)
-    preview = _preview(frame, view)
+    header = header_panel(frame, f"Thumbfall, {view.player}" if view.player else "Thumbfall", values)
+    shelves, shelf_hits = _shelves(frame, view)
+    top = frame.body_top + shelves.h
+    width = round(LIST_SHARE * frame.window.width)
+    rows, row_hits = _rows(frame, view, top, width)
+    preview, choice_hits = preview_panel(frame, view, top, width)
     note, note_hits = note_panel(frame, view.banner, _note(frame, view))
-    strip, hits, keys = help_panel(frame, _helps(view))
-    return Scene((header, course, preview, note, strip), (*rows, *hits, *note_hits), keys)
+    strip, hits, keys = help_panel(frame, helps)
+    return Scene(
+        (header, shelves, rows, preview, note, strip),
+        (*shelf_hits, *row_hits, *choice_hits, *hits, *note_hits),
+        keys,
+    )
 
 
 def _helps(view: LibraryView) -> tuple[Help, ...]:
-    last = max(len(view.patterns) - 1, 0)
+    last = max(len(view.rows) - 1, 0)
 
     def to(place: int) -> Action:
         return Action(act=Act.SELECT, value=min(max(place, 0), last))
 
+    def one(label: str, act: Act, words: str, *keys: str) -> Help:
+        return Help((Cap(label, Action(act=act), keys or (label.lower(),)),), words)
+
+    up, down = (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",)))
+    fewer, more = (
+        Cap("−", Action(act=Act.PASSES, value=-1), ("-", "[-]")),
+        Cap("+", Action(act=Act.PASSES, value=1), ("=", "+", "[+]")),
+    )
+    helps = [
+        one("Enter", Act.START, "start", "return", "enter"),
+        Help((up, down), "choose"),
+        Help((Cap("Tab", Action(act=Act.SHELF, value=1), ("tab",)),), "shelf"),
+    ]
+    if view.shelf is not Shelf.FIGURES:
+        words = "level" if view.shelf is Shelf.BREAKS else "figure"
+        helps.append(Help((Cap("C", Action(act=Act.CHOICE, value=1), ("c",)),), words))
+    helps += [tempo_caps(), Help((fewer, more), "passes")]
+    if view.suggestion and not view.break_due:
+        helps.append(one("N", Act.NEXT_SUGGESTED, "next"))
     return (
-        Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "start"),
-        Help(
-            (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",))), "choose"
-        ),
-        tempo_caps(),
-        Help(
-            (
-                Cap("−", Action(act=Act.PASSES, value=-1), ("-", "[-]")),
-                Cap("+", Action(act=Act.PASSES, value=1), ("=", "+", "[+]")),
-            ),
-            "passes",
-        ),
-        Help((Cap("D", Action(act=Act.DEMO), ("d",)),), "watch"),
-        Help((Cap("S", Action(act=Act.OPEN_SETTINGS), ("s",)),), "settings"),
+        *helps,
+        one("D", Act.OPEN_DEMONSTRATION, "show"),
+        one("O", Act.OPEN_PAGE, "page"),
+        one("P", Act.OPEN_PROGRESS, "progress"),
+        one("K", Act.OPEN_CLASS, "class"),
+        one("W", Act.OPEN_NAMING, "who plays"),
+        one("S", Act.OPEN_SETTINGS, "settings"),
         full_screen_help(),
-        Help((Cap("Esc", Action(act=Act.QUIT), ("escape",)),), "leave"),
+        one("Esc", Act.QUIT, "leave", "escape"),
         Help(
             (
-                Cap("", to(view.selected - 8), ("page up",)),
-                Cap("", to(view.selected + 8), ("page down",)),
+                Cap("", to(view.selected - PAGE_ROWS), ("page up",)),
+                Cap("", to(view.selected + PAGE_ROWS), ("page down",)),
                 Cap("", to(0), ("home",)),
                 Cap("", to(last), ("end",)),
             ),
@@ -85,73 +97,134 @@ def _helps(view: LibraryView) -> tuple[Help, ...]:
     )
 
 
-def _list_width(frame: Frame) -> int:
-    return round(LIST_SHARE * frame.window.width)
-
-
-def _course(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:
+def _shelves(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:
+    """Return the row of shelves, with what the session says at its end."""
     theme, sizes = frame.theme, frame.sizes
-    width = _list_width(frame)
-    top, high = frame.body_top, frame.note_top - frame.body_top
-    row_high = round(1.85 * sizes.body)
+    size = sizes.body
+    top, high = frame.body_top, round(SHELF_ROW * size)
+    baseline = middle_baseline(top, high, size)
+    items: list[Item] = []
+    hits: list[Hit] = []
+    x = frame.left
+    names = list(Shelf)
+    for at, shelf in enumerate(names):
+        is_open = shelf is view.shelf
+        wide = text_width(shelf.value, size, bold=True)
+        items.append(
+            Text(x, baseline, shelf.value, size, theme.ink if is_open else theme.quiet, bold=is_open)
+        )
+        if is_open:
+            # A line under the open one, so that neither weight nor colour is needed.
+            line = sizes.px(5)
+            items.append(Rect(x, baseline + round(0.36 * size), wide, line, theme.focus, line // 2))
+        action = Action(act=Act.SHELF, value=at - names.index(view.shelf))
+        hits.append(Hit(x - sizes.gap // 2, top, wide + sizes.gap, high, action))
+        x += wide + round(1.6 * size)
+    said, said_hits = _said(frame, view, x, top, high)
+    items.extend(said)
+    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), (*hits, *said_hits)
+
+
+def _said(frame: Frame, view: LibraryView, x: int, top: int, high: int) -> tuple[list[Item], list[Hit]]:
+    """Return what the session says, to the right of ``x``: in one line, or in two smaller ones."""
+    if not view.suggestion:
+        return [], []
+    theme, sizes = frame.theme, frame.sizes
+    sign = round(1.2 * sizes.body) if view.break_due else 0
+    room = frame.right - x - sign
+    size = sizes.body
+    lines: tuple[str, ...] = (view.suggestion,)
+    if text_width(view.suggestion, size) > room:
+        size = sizes.small
+        lines = wrapped(view.suggestion, size, room, 2)
+    line_high = min(round(1.25 * size), high // len(lines))
+    first = top + (high - line_high * len(lines)) / 2
+    items: list[Item] = [
+        Text(
+            frame.right,
+            middle_baseline(first + at * line_high, line_high, size),
+            line,
+            size,
+            theme.ink,
+            Anchor.RIGHT,
+        )
+        for at, line in enumerate(lines)
+    ]
+    wide = max(text_width(line, size) for line in lines) + sign
+    if view.break_due:
+        r = 0.36 * sizes.body
+        centre = frame.right - wide + r
+        items += [
+            Ring(centre, top + high / 2, r, 0.3 * r, theme.focus),
+            Disc(centre, top + high / 2, 0.3 * r, theme.focus),
+        ]
+        return items, []
+    return items, [Hit(frame.right - wide, top, wide, high, Action(act=Act.NEXT_SUGGESTED))]
+
+
+def _rows(frame: Frame, view: LibraryView, top: int, width: int) -> tuple[Panel, tuple[Hit, ...]]:
+    theme, sizes = frame.theme, frame.sizes
+    high = frame.note_top - top
+    row_high = round(LIST_ROW * sizes.body)
     shown = max(1, high // row_high)
     items: list[Item] = []
     hits: list[Hit] = []
-    if not view.patterns:
-        words = "There is no pattern to choose from."
-        items.append(Text(frame.left, top + 2 * row_high, words, sizes.body, theme.ink))
-    first = scrolled(len(view.patterns), shown, view.selected)
-    for at, pattern in enumerate(view.patterns[first : first + shown]):
+    if not view.rows:
+        line_high = round(1.5 * sizes.body)
+        room = width - frame.left - sizes.gap
+        lines = wrapped(view.empty_words, sizes.body, room, max(1, high // line_high - 1))
+        for at, line in enumerate(lines):
+            items.append(Text(frame.left, top + (at + 1) * line_high, line, sizes.body, theme.ink))
+    first = scrolled(len(view.rows), shown, view.selected)
+    for at, row in enumerate(view.rows[first : first + shown]):
         place, y = first + at, top + at * row_high
         chosen = place == view.selected
         x = frame.left - sizes.px(20)
         if chosen:
             items.extend(row_background(frame, x, y, width - x - sizes.gap // 2, row_high))
         # The level is said where it changes, so that titles have the room.
-        above = view.patterns[place - 1].level if at else None
-        level = pattern.level.value if pattern.level is not above else ""
-        row = _Row(pattern=pattern, level=level, clean=pattern.name in view.clean, chosen=chosen)
-        items.extend(_row_items(frame, row, y, row_high, width - sizes.gap))
+        above = view.rows[place - 1].level if at else ""
+        level = row.level if row.level != above else ""
+        items.extend(_row_items(frame, row, level, y, row_high, width - sizes.gap, bold=chosen))
         action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
         hits.append(Hit(x, y, width - x, row_high, action))
     return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Row:
-    pattern: Pattern
-    level: str
-    clean: bool
-    chosen: bool
-
-
-def _row_items(frame: Frame, row: _Row, y: int, high: int, right: int) -> list[Item]:
-    pattern = row.pattern
+def _row_items(
+    frame: Frame, row: LibraryRow, level: str, y: int, high: int, right: int, *, bold: bool
+) -> list[Item]:
     theme, sizes = frame.theme, frame.sizes
     body, small = sizes.body, sizes.small
     baseline = middle_baseline(y, high, body)
-    step_right = frame.left + text_width("00", body) + sizes.px(8)
-    items: list[Item] = [Text(step_right, baseline, str(pattern.step), body, theme.quiet, Anchor.RIGHT)]
-    tempi = f"{bpm_words(pattern.slow_bpm)}–{bpm_words(pattern.goal_bpm)}"
+    items: list[Item] = []
+    title_x = frame.left
+    if row.step_words:
+        step_right = frame.left + text_width("00", body) + sizes.px(8)
+        items.append(Text(step_right, baseline, row.step_words, body, theme.quiet, Anchor.RIGHT))
+        title_x = step_right + sizes.px(24)
     x = right - sizes.px(12)
-    columns = [(tempi, "000–000"), (pattern.meter.value, "0/0")]
-    if row.level:
-        columns.append((row.level, row.level))
-    for words, widest in columns:
-        items.append(Text(x, baseline, words, small, theme.quiet, Anchor.RIGHT))
-        x -= _column(sizes, words, widest)
-    title_x = step_right + sizes.px(24)
+    for words, widest in ((_state_words(row), "clean at 000.0"), (level, level)):
+        if words:
+            items.append(Text(x, baseline, words, small, theme.quiet, Anchor.RIGHT))
+        if widest:
+            x -= max(text_width(widest, small), text_width(words, small)) + sizes.px(22)
+    # A disc for clean enough, an empty ring for clean somewhere below: the shape says it, not the colour.
+    radius = 0.26 * body
     if row.clean:
-        radius = 0.26 * body
         items.append(Disc(title_x + radius, y + high / 2, radius, theme.in_time))
-        title_x += round(3.2 * radius)
-    title = shortened(pattern.title, body, x - title_x, bold=row.chosen)
-    items.append(Text(title_x, baseline, title, body, theme.ink, bold=row.chosen))
+    elif row.fastest_clean_bpm is not None:
+        items.append(Ring(title_x + radius, y + high / 2, radius, 0.3 * radius, theme.ink))
+    title_x += round(3.7 * radius)
+    title = shortened(row.title, body, x - title_x, bold=bold)
+    items.append(Text(title_x, baseline, title, body, theme.ink, bold=bold))
     return items
 
 
-def _column(sizes: Sizes, words: str, widest: str) -> int:
-    return max(text_width(widest, sizes.small), text_width(words, sizes.small)) + sizes.px(22)
+def _state_words(row: LibraryRow) -> str:
+    if row.fastest_clean_bpm is not None:
+        return f"clean at {bpm_words(row.fastest_clean_bpm)}"
+    return "ready" if row.ready else ""
 
 
 def _note(frame: Frame, view: LibraryView) -> tuple[Item, ...]:
@@ -174,108 +247,4 @@ def _note(frame: Frame, view: LibraryView) -> tuple[Item, ...]:
         sign,
         Text(x, baseline, words, size, theme.ink),
         Text(frame.right, baseline, more_words, size, theme.quiet, Anchor.RIGHT),
-    )
-
-
-def _preview(frame: Frame, view: LibraryView) -> Panel:
-    theme, sizes = frame.theme, frame.sizes
-    x = _list_width(frame)
-    top, high = frame.body_top, frame.note_top - frame.body_top
-    width = frame.window.width - x
-    if not view.patterns:
-        return Panel(x, top, width, high, theme.sheet)
-    pattern = view.patterns[min(view.selected, len(view.patterns) - 1)]
-    left, right = x + sizes.gap * 2, frame.right
-    picture_high = round(0.58 * high)
-    strips = _picture(frame, pattern, left, right, top + sizes.gap // 2, picture_high)
-    items: list[Item] = []
-    y = top + picture_high + round(1.6 * sizes.body) + sizes.gap // 2
-    bottom = top + high - sizes.gap // 2
-    items.append(
-        Text(
-            left,
-            y,
-            shortened(pattern.title, sizes.body, right - left, bold=True),
-            sizes.body,
-            theme.ink,
-            bold=True,
-        )
-    )
-    y += round(1.5 * sizes.body)
-    line = round(1.4 * sizes.body)
-    needs = _needs(view, pattern)
-    need_lines = wrapped(needs, sizes.small, right - left, 2) if needs else ()
-    small_line = round(1.4 * sizes.small)
-    small_lines = (_about(pattern), *need_lines)
-    spare = bottom - y - small_line * len(small_lines)
-    for words in wrapped(pattern.teacher, sizes.body, right - left, max(1, spare // line)):
-        items.append(Text(left, y, words, sizes.body, theme.ink))
-        y += line
-    # What is needed first comes last, so it is what gives way in a low window.
-    for words in small_lines[: max(0, (bottom - y) // small_line + 1)]:
-        items.append(Text(left, y, words, sizes.small, theme.quiet))
-        y += small_line
-    return Panel(x, top, width, high, theme.sheet, tuple(items), strips)
-
-
-def _about(pattern: Pattern) -> str:
-    bars = len(pattern.bars)
-    tempi = f"{bpm_words(pattern.slow_bpm)} to {bpm_words(pattern.goal_bpm)} bpm"
-    return f"{pattern.level.value}, {bars} {'bar' if bars == 1 else 'bars'} of {pattern.meter.value}, {tempi}"
-
-
-def _needs(view: LibraryView, pattern: Pattern) -> str:
-    titles = {p.name: p.title for p in view.patterns}
-    missing = [need for need in pattern.needs if need not in view.clean]
-    if not missing:
-        return ""
-    return "First: " + "; ".join(titles.get(need, need) for need in missing) + "."
-
-
-def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, high: int) -> tuple[Strip, ...]:
-    spb = pattern.slots_per_beat
-    beats = min(pattern.beats, max(PREVIEW_SLOTS // spb, pattern.meter.beats))
-    # Half a slot of air before the first stroke, for its word.
-    slot_px = (right - left) / (beats * spb + 0.5)
-    shape = SheetShape.fitting(
-        height=high,
-        slots_per_beat=spb,
-        slot_px=slot_px,
-        unit=0.8 * frame.sizes.unit,
-        word_size=frame.sizes.small,
-        kinds=kinds_of(pattern),
-    )
-    targets = _targets(pattern)
-    origin = left + round(slot_px / 2)
-    # The strings run on to both sides of the panel: a beat before and beats after, without a hand.
-    return tuple(
-        Strip(
-            origin + beat * shape.beat_px,
-            top,
-            shape.beat_px,
-            high,
-            frame.theme.sheet,
-            BeatPicture(
-                shape=shape,
-                theme=frame.theme,
-                slots=_slots(targets, beat, beats, spb),
-                bar_line=0 <= beat <= beats and beat % pattern.meter.beats == 0,
-                quiet=False,
-                pocket=0.0,
-            ),
-        )
-        for beat in range(-1, beats + 1)
-    )
-
-
-@lru_cache(maxsize=8)
-def _targets(pattern: Pattern) -> tuple[Target, ...]:
-    return lay_out(pattern, Timeline.steady(PREVIEW_BPM))
-
-
-def _slots(targets: tuple[Target, ...], beat: int, end: int, spb: int) -> tuple[Slot, ...]:
-    near = targets[max(beat - 1, 0) * spb : min(beat + 2, end) * spb]
-    return tuple(
-        Slot(round(float(t.beat) - beat, 5), t.motion, t.stroke.kind, t.stroke.strings, t.stroke.accented)
-        for t in near
     )

@@ -45,9 +45,9 @@ def mark(verdict: Verdict, x: float, y: float, radius: float, theme: Theme) -> t
     if verdict is Verdict.STRAY:
         return _plus(x, y, 1.1 * radius, 0.32 * radius, colour)
     if verdict is Verdict.WRONG_HAND:
-        return (Polygon(_square(x, y, 0.92 * radius), colour),)
+        return (Polygon(_square(x, y, 1.05 * radius), colour),)
     if verdict is Verdict.WRONG_STRING:
-        return (Polygon(_diamond(x, y, 1.25 * radius), colour),)
+        return (Polygon(_diamond(x, y, 0.85 * radius, 1.5 * radius), colour),)
     if verdict is Verdict.KEPT_SILENT:
         return (Ring(x, y, 1.25 * radius, 0.5 * radius, colour),)
     if verdict is Verdict.TOUCHED:
@@ -70,8 +70,9 @@ def _square(x: float, y: float, half: float) -> tuple[tuple[float, float], ...]:
     return ((x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half))
 
 
-def _diamond(x: float, y: float, reach: float) -> tuple[tuple[float, float], ...]:
-    return ((x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y))
+def _diamond(x: float, y: float, wide: float, high: float) -> tuple[tuple[float, float], ...]:
+    # Higher than wide: when small and without its colour it would else look like the disc.
+    return ((x, y - high), (x + wide, y), (x, y + high), (x - wide, y))
 
 
 def _cross(x: float, y: float, reach: float, half: float, colour: Colour) -> tuple[Item, ...]:

@@ -10,6 +10,8 @@ from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
 from trainer.screen.theme import Sizes, Theme, theme_of
 from trainer.screen.views import Act, Action, Banner, BannerKind, Window
 
+MOST_NOTE_LINES = 3  # in the usual type
+
 
 @dataclass(frozen=True, slots=True)
 class Cap:
@@ -22,7 +24,7 @@ class Cap:
 
 @dataclass(frozen=True, slots=True)
 class Help:
-    """Keys that belong together, and what they do in a word."""
+    """Keys that belong together, and what they do in a word; caps without a label are not shown."""
 
     caps: tuple[Cap, ...]
     words: str
@@ -40,11 +42,34 @@ class Frame:
     help_top: int
 
     @classmethod
-    def of(cls, window: Window, *, header_units: float = 150.0, note_lines: int = 0) -> Frame:
-        """Return the frame of a window; ``note_lines`` are kept free above the help strip."""
+    def of(
+        cls,
+        window: Window,
+        *,
+        header_units: float = 150.0,
+        note_lines: int = 0,
+        banner: Banner | None = None,
+        helps: tuple[Help, ...] = (),
+    ) -> Frame:
+        """Return the frame of a window.
+
+        Args:
+            header_units: height of the header, in pixels of a window 1080 high.
+            note_lines: kept free above the help strip, more when the ``banner`` needs them.
+            helps: the strip gets as many rows as these need; without them one, and two for larger text.
+        """
         sizes = Sizes.of(window.width, window.height, window.text_scale)
-        help_top = window.height - round(2.6 * sizes.small)
-        note_high = round(note_lines * 1.5 * sizes.body + (1.0 * sizes.body if note_lines else 0))
+        room = window.width - 2 * sizes.margin
+        rows = len(_help_rows(helps, sizes, room)) if helps else 1 + (window.text_scale > 1)
+        help_top = window.height - _help_height(sizes, rows)
+        line_high = 1.5 * sizes.body
+        if banner is not None:
+            note_lines = max(note_lines, len(banner_lines(window.width, sizes, banner)))
+            if note_lines > MOST_NOTE_LINES:
+                # Smaller type, so that the note does not push all else away.
+                line_high = 1.5 * sizes.small
+                note_lines = len(banner_lines(window.width, sizes, banner, sizes.small))
+        note_high = round(note_lines * line_high + (1.0 * sizes.body if note_lines else 0))
         return cls(
             window=window,
             theme=theme_of(window.theme),
@@ -70,12 +95,32 @@ def middle_baseline(top: float, height: float, size: int) -> int:
     return round(top + (height + CAPITAL * size) / 2)
 
 
-def banner_lines(frame_width: int, sizes: Sizes, banner: Banner | None) -> tuple[str, ...]:
-    """Return a banner's words broken to the window's width."""
+def banner_lines(
+    frame_width: int, sizes: Sizes, banner: Banner | None, size: int | None = None
+) -> tuple[str, ...]:
+    """Return a banner's words broken to the window's width, in the body's size or another."""
     if banner is None:
         return ()
-    room = frame_width - 2 * sizes.margin - round(3.2 * sizes.body) - text_width("any key", sizes.small)
-    return tuple(line for text in banner.lines for line in wrapped(text, sizes.body, room, 2))
+    size = size or sizes.body
+    room = _banner_room(frame_width, sizes)
+    return tuple(line for text in banner.lines for line in wrapped(text, size, room, 3))
+
+
+def _banner_room(width: int, sizes: Sizes) -> int:
+    return width - 2 * sizes.margin - round(3.2 * sizes.body) - text_width("any key", sizes.small)
+
+
+def _fitted_lines(width: int, height: int, sizes: Sizes, banner: Banner) -> tuple[int, tuple[str, ...]]:
+    """Return the size of the type, and the lines that fit a row of a height: smaller ones if need be."""
+    lines: tuple[str, ...] = ()
+    most = 1
+    for size in (sizes.body, sizes.small):
+        lines = banner_lines(width, sizes, banner, size)
+        most = max(1, int((height - 0.5 * sizes.body) / (1.5 * size)))
+        if len(lines) <= most:
+            return size, lines
+    rest = shortened(" ".join(lines[most - 1 :]), sizes.small, _banner_room(width, sizes))
+    return sizes.small, (*lines[: most - 1], rest)
 
 
 def note_panel(
@@ -86,17 +131,14 @@ def note_panel(
     x, y, w, h = 0, frame.note_top, frame.window.width, frame.help_top - frame.note_top
     if banner is None:
         return Panel(x, y, w, h, theme.wall, items), ()
-    most = max(1, round((h - sizes.body) / (1.5 * sizes.body)))
-    lines = banner_lines(w, sizes, banner)[:most]
+    size, lines = _fitted_lines(w, h, sizes, banner)
     text_x = frame.left + round(2.1 * sizes.body)
-    high = round(1.5 * sizes.body)
+    high = round(1.5 * size)
     top = y + (h - high * len(lines)) / 2
     drawn: list[Item] = [Rect(0, y, w, h, theme.raised)]
     drawn.extend(_banner_sign(frame, banner.kind, frame.left + 0.6 * sizes.body, top + high / 2))
     for at, line in enumerate(lines):
-        drawn.append(
-            Text(text_x, middle_baseline(top + at * high, high, sizes.body), line, sizes.body, theme.ink)
-        )
+        drawn.append(Text(text_x, middle_baseline(top + at * high, high, size), line, size, theme.ink))
     baseline = middle_baseline(top, high, sizes.small)
     drawn.append(Text(frame.right, baseline, "any key", sizes.small, theme.quiet, Anchor.RIGHT))
     return Panel(x, y, w, h, theme.raised, tuple(drawn)), (Hit(x, y, w, h, Action(act=Act.DISMISS)),)
@@ -112,37 +154,105 @@ def _banner_sign(frame: Frame, kind: BannerKind, x: float, y: float) -> list[Ite
     return [Disc(x, y, 0.5 * r, theme.focus)]
 
 
-def help_panel(frame: Frame, helps: tuple[Help, ...]) -> tuple[Panel, tuple[Hit, ...], tuple[KeyUse, ...]]:
+HELP_GAPS = (1.3, 0.9, 0.6)  # between entries, in sizes of the small text; the widest that fits
+MOST_HELP_ROWS = 2
+HELP_ROW = 1.9  # height of a row in the same measure
+HELP_EDGE = 0.7  # above and below all rows together
+
+
+def help_panel(
+    frame: Frame, helps: tuple[Help, ...], remark: str = ""
+) -> tuple[Panel, tuple[Hit, ...], tuple[KeyUse, ...]]:
     """Return the help strip, its places to click, and what the keys do.
 
-    Keys that no longer fit the width are left out of the strip; they work all the same.
+    No key is left out: entries close up, then go on in a second row, then lose their words from the last
+    on. A ``remark`` stands at the end of the last row if there is room.
     """
     theme, sizes = frame.theme, frame.sizes
     top, high = frame.help_top, frame.window.height - frame.help_top
+    rows = max(1, round((high / sizes.small - HELP_EDGE) / HELP_ROW))
+    row_high = high // rows if rows == 1 else round(HELP_ROW * sizes.small)
+    first_top = top + (high - rows * row_high) // 2
+    items: list[Item] = [Rect(0, top, frame.window.width, max(1, sizes.px(1.5)), theme.hair)]
+    hits: list[Hit] = []
+    x = frame.left
+    for at, row in enumerate(_help_rows(helps, sizes, frame.right - frame.left, rows)):
+        x = _help_row(frame, row, first_top + at * row_high, row_high, items, hits)
+    if remark and x + text_width(remark, sizes.small) <= frame.right:
+        baseline = middle_baseline(first_top + (rows - 1) * row_high, row_high, sizes.small)
+        items.append(Text(frame.right, baseline, remark, sizes.small, theme.quiet, Anchor.RIGHT))
+    keys = tuple(KeyUse(key, cap.action) for entry in helps for cap in entry.caps for key in cap.keys)
+    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits), keys
+
+
+def _help_height(sizes: Sizes, rows: int) -> int:
+    return round((HELP_ROW * rows + HELP_EDGE) * sizes.small)
+
+
+@dataclass(frozen=True, slots=True)
+class _HelpRow:
+    entries: tuple[Help, ...]
+    gap: int
+
+
+def _help_rows(
+    helps: tuple[Help, ...], sizes: Sizes, room: int, most: int = MOST_HELP_ROWS
+) -> tuple[_HelpRow, ...]:
+    """Return the entries by row: as few rows as will do, and in them the widest gap that fits."""
+    shown = tuple(entry for entry in helps if _labelled(entry))
+    gaps = tuple(round(gap * sizes.small) for gap in HELP_GAPS)
+    for rows in range(1, most + 1):
+        for gap in gaps:
+            filled = _filled(shown, sizes, room, gap)
+            if len(filled) <= rows:
+                return tuple(_HelpRow(row, gap) for row in filled)
+    # The keys stay to the last; what they do can be looked up with a click.
+    for kept in reversed(range(len(shown))):
+        bare = tuple(entry if at < kept else Help(entry.caps, "") for at, entry in enumerate(shown))
+        filled = _filled(bare, sizes, room, gaps[-1])
+        if len(filled) <= most:
+            return tuple(_HelpRow(row, gaps[-1]) for row in filled)
+    return tuple(_HelpRow(row, gaps[-1]) for row in filled[:most])
+
+
+def _filled(shown: tuple[Help, ...], sizes: Sizes, room: int, gap: int) -> list[tuple[Help, ...]]:
+    rows: list[list[Help]] = []
+    x = room + 1
+    for entry in shown:
+        wide = _help_width(entry, sizes)
+        if x + wide > room:
+            rows.append([])
+            x = 0
+        rows[-1].append(entry)
+        x += wide + gap
+    return [tuple(row) for row in rows] or [()]
+
+
+def _help_row(frame: Frame, row: _HelpRow, top: int, high: int, items: list[Item], hits: list[Hit]) -> int:
+    """Draw one row of the strip; return where it ends."""
+    theme, sizes = frame.theme, frame.sizes
     size = sizes.small
     cap_h = round(1.55 * size)
     cap_y = top + (high - cap_h) // 2
     baseline = middle_baseline(top, high, size)
-    items: list[Item] = [Rect(0, top, frame.window.width, max(1, sizes.px(1.5)), theme.hair)]
-    hits: list[Hit] = []
     x = frame.left
-    for entry in helps:
-        wide = _help_width(entry, sizes)
-        if entry.caps and entry.caps[0].label and x + wide <= frame.right:
-            start = x
-            for cap in entry.caps:
-                cap_w = _cap_width(cap, size)
-                items.append(Rect(x, cap_y, cap_w, cap_h, theme.raised, sizes.px(7)))
-                items.append(Text(x + cap_w // 2, baseline, cap.label, size, theme.ink, Anchor.CENTRE, True))
-                hits.append(Hit(x, top, cap_w, high, cap.action))
-                x += cap_w + sizes.px(6)
-            x += sizes.px(4)
-            items.append(Text(x, baseline, entry.words, size, theme.quiet))
-            if len(entry.caps) == 1:
-                hits[-1] = Hit(start, top, wide, high, entry.caps[0].action)
-            x = start + wide + round(1.3 * size)
-    keys = tuple(KeyUse(key, cap.action) for entry in helps for cap in entry.caps for key in cap.keys)
-    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits), keys
+    for entry in row.entries:
+        start, wide = x, _help_width(entry, sizes)
+        for cap in _labelled(entry):
+            cap_w = _cap_width(cap, size)
+            items.append(Rect(x, cap_y, cap_w, cap_h, theme.raised, sizes.px(7)))
+            items.append(Text(x + cap_w // 2, baseline, cap.label, size, theme.ink, Anchor.CENTRE, True))
+            hits.append(Hit(x, top, cap_w, high, cap.action))
+            x += cap_w + sizes.px(6)
+        items.append(Text(x + sizes.px(4), baseline, entry.words, size, theme.quiet))
+        if len(_labelled(entry)) == 1:
+            hits[-1] = Hit(start, top, wide, high, entry.caps[0].action)
+        x = start + wide + row.gap
+    return x
+
+
+def _labelled(entry: Help) -> tuple[Cap, ...]:
+    return tuple(cap for cap in entry.caps if cap.label)
 
 
 def _cap_width(cap: Cap, size: int) -> int:
@@ -150,8 +260,9 @@ def _cap_width(cap: Cap, size: int) -> int:
 
 
 def _help_width(entry: Help, sizes: Sizes) -> int:
-    caps = sum(_cap_width(cap, sizes.small) + sizes.px(6) for cap in entry.caps)
-    return caps + sizes.px(4) + text_width(entry.words, sizes.small)
+    caps = sum(_cap_width(cap, sizes.small) + sizes.px(6) for cap in _labelled(entry))
+    words = sizes.px(4) + text_width(entry.words, sizes.small) if entry.words else 0
+    return caps + words
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,8 +292,11 @@ def header_panel(frame: Frame, title: str, values: tuple[Value, ...]) -> Panel:
             items.append(Text(right, baseline, value.before, sizes.body, theme.quiet, Anchor.RIGHT))
             right -= text_width(value.before, sizes.body)
         right -= 2 * sizes.gap
-    words = shortened(title, sizes.title, right - frame.left, bold=True)
-    items.append(Text(frame.left, baseline, words, sizes.title, theme.ink, bold=True))
+    # To be read from the back row, as the values are, unless it is too long for that.
+    fits = text_width(title, sizes.large, bold=True) <= right - frame.left
+    size = sizes.large if fits else sizes.title
+    words = shortened(title, size, right - frame.left, bold=True)
+    items.append(Text(frame.left, baseline, words, size, theme.ink, bold=True))
     return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
 
 

@@ -7,7 +7,7 @@ row the repetitions go down from the first to the last; under them lies the mean
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.judging.statistics import SlotSummary
 from trainer.judging.take import Verdict
@@ -32,6 +32,7 @@ from trainer.screen.scenes.parts import (
 from trainer.screen.theme import Sizes
 from trainer.screen.views import Act, Action, ReviewView
 
+ADVICE_SHARE = 0.42  # of the room between header and strip, in the usual type
 AXES_MS = (50, 100, 150, 200, 300, 500)
 MARKED = (Verdict.MISSED, Verdict.WRONG_HAND, Verdict.WRONG_STRING, Verdict.TOUCHED)
 IN_LEGEND = (
@@ -49,25 +50,27 @@ IN_LEGEND = (
 
 def review_scene(view: ReviewView) -> Scene:
     """Return a review's scene."""
-    lines = len(view.banner.lines) if view.banner is not None else 0
-    frame = Frame.of(view.window, note_lines=lines)
+    # Laid out with every help it can have, so that the strip does not change as rows are scrolled.
+    frame = Frame.of(view.window, banner=view.banner, helps=_helps(view, scrolls=True, page=1))
     values = (
         Value("", f"{view.take.clean} of {view.take.asked}", "as asked"),
         Value("", bpm_words(view.bpm), "bpm"),
     )
     header = header_panel(frame, view.pattern.title, values)
-    advice_high = _advice_height(frame, view)
+    advice_size, advice_high = _advice_size(frame, view)
     table = _Table.of(frame, view, frame.note_top - advice_high)
     rows = table.panel()
-    advice = _advice(frame, view, frame.note_top - advice_high, advice_high)
-    strip, hits, keys = help_panel(frame, _helps(table, view))
+    advice = _advice(frame, view, frame.note_top - advice_high, advice_size, advice_high)
+    scrolls, page = table.shown < len(view.slots), max(1, table.shown - 1)
+    helps = _helps(view, scrolls=scrolls, page=page)
+    strip, hits, keys = help_panel(frame, helps, view.pads_help)
     if view.banner is None:
         return Scene((header, rows, advice, strip), hits, keys)
     note, note_hits = note_panel(frame, view.banner)
     return Scene((header, rows, advice, note, strip), (*hits, *note_hits), keys)
 
 
-def _helps(table: _Table, view: ReviewView) -> tuple[Help, ...]:
+def _helps(view: ReviewView, *, scrolls: bool, page: int) -> tuple[Help, ...]:
     helps = [
         Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return")),), "again"),
         tempo_caps(),
@@ -79,9 +82,10 @@ def _helps(table: _Table, view: ReviewView) -> tuple[Help, ...]:
         helps.append(Help((Cap("W", Action(act=Act.ADOPT_SWING), ("w",)),), "take this swing"))
     up = Action(act=Act.SCROLL, value=-1)
     down = Action(act=Act.SCROLL, value=1)
-    label = ("↑", "↓") if table.shown < len(table.view.slots) else ("", "")
+    if view.undo:
+        helps.append(Help((Cap("U", Action(act=Act.UNDO), ("u",)),), f"take back: {view.undo}"))
+    label = ("↑", "↓") if scrolls else ("", "")
     helps.append(Help((Cap(label[0], up, ("up",)), Cap(label[1], down, ("down",))), "more rows"))
-    page = max(1, table.shown - 1)
     pages = (
         Cap("", Action(act=Act.SCROLL, value=-page), ("page up",)),
         Cap("", Action(act=Act.SCROLL, value=page), ("page down",)),
@@ -90,8 +94,8 @@ def _helps(table: _Table, view: ReviewView) -> tuple[Help, ...]:
     return tuple(helps)
 
 
-def _advice_lines(frame: Frame, view: ReviewView) -> tuple[str, ...]:
-    width = frame.right - frame.left - round(1.5 * frame.sizes.body)
+def _advice_lines(frame: Frame, view: ReviewView, size: int) -> tuple[str, ...]:
+    width = frame.right - frame.left - round(1.5 * size)
     sentences = view.advice[:3]
     if view.not_graded:
         sentences = (f"This take is not graded: {view.not_graded}.",)
@@ -99,22 +103,29 @@ def _advice_lines(frame: Frame, view: ReviewView) -> tuple[str, ...]:
     return standing + tuple(
         ("• " if at == 0 else "  ") + line
         for sentence in sentences
-        for at, line in enumerate(wrapped(sentence, frame.sizes.body, width, 2))
+        for at, line in enumerate(wrapped(sentence, size, width, 2))
     )
 
 
-def _advice_height(frame: Frame, view: ReviewView) -> int:
-    lines = len(_advice_lines(frame, view))
-    return round((1.45 * lines + 1.1) * frame.sizes.body) if lines else 0
+def _advice_size(frame: Frame, view: ReviewView) -> tuple[int, int]:
+    """Return the size of the type and the height: smaller type where the rows would lose their place."""
+    most = ADVICE_SHARE * (frame.note_top - frame.body_top)
+    size, high = 0, 0
+    for size in (frame.sizes.body, frame.sizes.small):
+        lines = len(_advice_lines(frame, view, size))
+        high = round((1.45 * lines + 1.1) * size) if lines else 0
+        if high <= most:
+            break
+    return size, high
 
 
-def _advice(frame: Frame, view: ReviewView, top: int, high: int) -> Panel:
-    theme, size = frame.theme, frame.sizes.body
+def _advice(frame: Frame, view: ReviewView, top: int, size: int, high: int) -> Panel:
+    theme = frame.theme
     items: list[Item] = []
     if high:
         items.append(Rect(0, top, frame.window.width, max(1, frame.sizes.px(1.5)), theme.hair))
     line_high = round(1.45 * size)
-    for at, line in enumerate(_advice_lines(frame, view)):
+    for at, line in enumerate(_advice_lines(frame, view, size)):
         y = middle_baseline(top + round(0.55 * size) + at * line_high, line_high, size)
         if line.startswith("•"):
             items.append(Disc(frame.left + 0.3 * size, y - 0.34 * size, 0.16 * size, theme.focus))
@@ -258,6 +269,10 @@ class _Table:
             share = 0.5 if n == 1 else at / (n - 1)
             deep = 0.24 if slot.stroke.kind is Kind.SKIP else 0.44
             dot_y = y + (0.16 + deep * share) * self.row_high
+            if verdict in (Verdict.WRONG_HAND, Verdict.WRONG_STRING):
+                # Their colour needs the wall behind it: on the pocket's it has less than 3:1.
+                rim = replace(theme, other=theme.wall)
+                items.extend(mark(verdict, self.x(placement), dot_y, 1.5 * radius, rim))
             items.extend(mark(verdict, self.x(placement), dot_y, radius, theme))
         return items
 

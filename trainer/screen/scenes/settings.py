@@ -1,8 +1,6 @@
-"""Show everything that can be chosen, one row each, and beside it what the chosen row means."""
+"""Show everything that can be chosen, a group at a time, and beside it what the chosen row means."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass, replace
 
 from trainer.music.strokes import Hand
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
@@ -12,7 +10,6 @@ from trainer.screen.scenes.parts import (
     Frame,
     Help,
     full_screen_help,
-    header_panel,
     help_panel,
     middle_baseline,
     note_panel,
@@ -20,203 +17,77 @@ from trainer.screen.scenes.parts import (
     scrolled,
     status_items,
 )
+from trainer.screen.scenes.setting_rows import OWN_KEYS, Group, SettingRow, groups_of, rows_of
 from trainer.screen.views import Act, Action, SettingsView
 
 LIST_SHARE = 0.60  # of the window's width
-LOUDEST = 10
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingRow:
-    """One row.
-
-    Attributes:
-        label, value: what it is and how it stands.
-        less, more: what the left and right keys and the row's arrows do; None where there is no order.
-        enter: what the enter key and a click do.
-        remark: what it means, in a sentence or two.
-        chosen: for an input, whether it is the one in use; None for other rows.
-        level: for a volume, 0 to 1.
-    """
-
-    label: str
-    value: str
-    enter: Action
-    less: Action | None = None
-    more: Action | None = None
-    remark: str = ""
-    chosen: bool | None = None
-    level: float | None = None
-
-
-def rows_of(view: SettingsView) -> tuple[SettingRow, ...]:
-    """Return the rows in order; ``view.focus`` counts them."""
-    return (*_input_rows(view), *_key_rows(view), *_sound_rows(view), *_other_rows(view))
+LONGEST_LABEL = "Start, and again"
 
 
 def settings_scene(view: SettingsView) -> Scene:
     """Return the settings' scene."""
-    lines = len(view.banner.lines) if view.banner is not None else 1
-    frame = Frame.of(view.window, note_lines=lines)
     rows = rows_of(view)
     focus = min(max(view.focus, 0), len(rows) - 1)
-    header = header_panel(frame, "Settings", ())
-    table, row_hits = _table(frame, rows, focus)
+    groups = groups_of(view)
+    group = next(g for g in groups if g.holds(focus))
+    helps = _helps(view, rows, focus, groups, group)
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    header, tabs = _header(frame, groups, group)
+    table, row_hits = _table(frame, group, focus)
     side = _side(frame, view, rows[focus])
     status = status_items(frame, view.midi_note or view.inputs[view.input_in_use].name, 0.0, view.sound)
     note, note_hits = note_panel(frame, view.banner, status)
-    strip, hits, keys = help_panel(frame, _helps(view, rows, focus))
-    return Scene((header, table, side, note, strip), (*row_hits, *hits, *note_hits), keys)
+    strip, hits, keys = help_panel(frame, helps)
+    return Scene((header, table, side, note, strip), (*tabs, *row_hits, *hits, *note_hits), keys)
 
 
-def _input_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    rows = [
-        SettingRow(
-            label="Tap on" if at == 0 else "",
-            value=item.name if item.present else f"{item.name} (not plugged in)",
-            enter=Action(act=Act.INPUT, value=at),
-            chosen=at == view.input_in_use,
-            remark="Enter taps on this from now on. MIDI pads are exact to a millisecond or two; "
-            "computer keys to several.",
-        )
-        for at, item in enumerate(view.inputs)
-    ]
-    if view.input_in_use > 0:
-        rows.append(
-            SettingRow(
-                label="Pads",
-                value=view.pads or "not taught yet",
-                enter=Action(act=Act.TEACH),
-                remark="Enter, then touch the pads you are asked for. With one pad, timing is judged and "
-                "the hand is not.",
-            )
-        )
-    return tuple(rows)
+def _header(frame: Frame, groups: tuple[Group, ...], shown: Group) -> tuple[Panel, tuple[Hit, ...]]:
+    """Return the title, and right of it the groups' names: the shown one in bold over a bar."""
+    theme, sizes = frame.theme, frame.sizes
+    size, high = sizes.body, frame.body_top
+    baseline = middle_baseline(0, high, sizes.large)
+    items: list[Item] = [Text(frame.left, baseline, "Settings", sizes.title, theme.ink, bold=True)]
+    hits: list[Hit] = []
+    widths = [text_width(group.name, size, bold=True) for group in groups]
+    least = frame.left + text_width("Settings", sizes.title, bold=True) + sizes.gap
+    spare = (frame.right - least - sum(widths)) // max(len(groups) - 1, 1)
+    gap = min(2 * sizes.gap, spare)
+    x = frame.right - sum(widths) - gap * (len(groups) - 1)
+    for group, wide in zip(groups, widths, strict=True):
+        here = group is shown
+        items.append(Text(x, baseline, group.name, size, theme.ink if here else theme.quiet, bold=here))
+        if here:
+            bar = sizes.px(6)
+            items.append(Rect(x, baseline + round(0.45 * size), wide, bar, theme.focus, bar // 2))
+        hits.append(Hit(x - gap // 2, 0, wide + gap, high, Action(act=Act.SELECT, value=group.first)))
+        x += wide + gap
+    return Panel(0, 0, frame.window.width, high, theme.wall, tuple(items)), tuple(hits)
 
 
-def _key_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    asked = "press a key"
-    return (
-        SettingRow(
-            label="Key for the nail",
-            value=asked if view.waiting_key is Hand.NAIL else view.nail_key,
-            enter=Action(act=Act.NAIL_KEY),
-            remark="Enter, then press the key that stands for the nail.",
-        ),
-        SettingRow(
-            label="Key for the thumb",
-            value=asked if view.waiting_key is Hand.THUMB else view.thumb_key,
-            enter=Action(act=Act.THUMB_KEY),
-            remark="Enter, then press the key that stands for the thumb.",
-        ),
-        SettingRow(
-            label="Key for the left hand",
-            value=asked if view.waiting_key is Hand.LEFT else view.left_key or "none",
-            enter=Action(act=Act.LEFT_KEY),
-            remark="Enter, then press a key for hammer-ons, pull-offs and slides, or backspace for none. "
-            "Without one the program plays them and does not judge them.",
-        ),
-    )
-
-
-def _stepped(label: str, value: str, act: Act, remark: str) -> SettingRow:
-    """Return a row whose value has an order; enter goes up."""
-    less, more = Action(act=act, value=-1), Action(act=act, value=1)
-    return SettingRow(label=label, value=value, enter=more, less=less, more=more, remark=remark)
-
-
-def _switched(label: str, value: str, act: Act, remark: str) -> SettingRow:
-    """Return a row that every key changes to its other value."""
-    action = Action(act=act)
-    return SettingRow(label=label, value=value, enter=action, less=action, more=action, remark=remark)
-
-
-def _sound_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    helps = "" if view.subdivide_helps else " (not at this tempo)"
-    volume = _stepped(
-        "Volume", str(view.click_volume), Act.CLICK_VOLUME,
-        "Of click and taps. No program can know how loud it is at your ear: keep it low in headphones.",
-    )  # fmt: skip
-    return (
-        _switched("Click", _on(view.click_on), Act.CLICK_ON, "The beat, louder on the first of a bar."),
-        replace(volume, level=view.click_volume / LOUDEST),
-        _switched(
-            "Clicks between beats", _on(view.subdivide) + helps, Act.SUBDIVIDE,
-            "They help while they are at least a quarter of a second apart, and hinder below that.",
-        ),
-        _switched(
-            "Taps sound", _on(view.tap_sound), Act.TAP_SOUND,
-            "Each tap plucks the string that its stroke asks for.",
-        ),
-    )  # fmt: skip
-
-
-def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    swing = "straight" if view.swing == 1 else f"{view.swing:g} to 1"
-    lay_back = f"{view.lay_back_ms} ms" if view.lay_back_ms else "none"
-    lies_back = "every stroke" if view.lay_back_of == "all" else view.lay_back_of
-    return (
-        _stepped(
-            "Delay", f"{view.delay_ms} ms", Act.DELAY,
-            "How late your sound and your input are together: taken off each tap. Play a figure you know "
-            "well, and let the review take its mean for it.",
-        ),
-        _stepped(
-            "Swing", swing, Act.SWING,
-            "Moves the up slots of the target: long to short. The review measures what you play.",
-        ),
-        _stepped(
-            "Lay back", lay_back, Act.LAY_BACK,
-"Moves the target behind the click, for a strolling feel.",
-        ),
-        _stepped(
-            "What lies back", lies_back, Act.LAY_BACK_OF,
-            "Every stroke, or one kind: brushes that lie back behind strikes on the beat, say.",
-        ),
-    )  # fmt: skip
-
-
-def _other_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    return (
-        _switched(
-            "Ladder", _on(view.ladder), Act.LADDER,
-            "Drills go on until stopped. After some clean passes in a row the tempo climbs by a "
-            "twentieth, after as many that are not it goes down. Clean: nine strokes of ten as asked, no "
-            "skip touched, no gap rushed.",
-        ),
-        *_target_rows(view),
-        _stepped(
-            "Pocket", view.pocket.value, Act.POCKET,
-            f"How far off still counts as in time: at least {view.pocket.floor_s * 1000:.0f} ms "
-            "either way, and more when the strokes are far apart.",
-        ),
-        _switched(
-            "Theme", view.window.theme.value, Act.THEME,
-            "Room is dark; projector is light, for a wall in a lit room.",
-        ),
-        _switched(
-            "Full screen", _on(view.window.full_screen), Act.FULL_SCREEN,
-            "F11 does the same on every screen.",
-        ),
-    )  # fmt: skip
-
-
-def _on(value: bool) -> str:
-    return "on" if value else "off"
-
-
-def _helps(view: SettingsView, rows: tuple[SettingRow, ...], focus: int) -> tuple[Help, ...]:
+def _helps(
+    view: SettingsView, rows: tuple[SettingRow, ...], focus: int, groups: tuple[Group, ...], group: Group
+) -> tuple[Help, ...]:
     row = rows[focus]
 
     def to(place: int) -> Action:
         return Action(act=Act.SELECT, value=min(max(place, 0), len(rows) - 1))
 
-    helps = [Help((Cap("↑", to(focus - 1), ("up",)), Cap("↓", to(focus + 1), ("down",))), "row")]
+    at = groups.index(group)
+    after = Action(act=Act.SELECT, value=groups[(at + 1) % len(groups)].first)
+    before = Action(act=Act.SELECT, value=groups[at - 1].first)
+    helps = [
+        Help((Cap("↑", to(focus - 1), ("up",)), Cap("↓", to(focus + 1), ("down",))), "row"),
+        Help((Cap("Tab", after, ("tab", "page down")), Cap("", before, ("page up",))), "group"),
+    ]
     if row.less is not None and row.more is not None:
         helps.append(Help((Cap("←", row.less, ("left",)), Cap("→", row.more, ("right",))), "change"))
     helps.append(Help((Cap("Enter", row.enter, ("return", "enter", "space")),), "choose"))
     if view.teach_prompt:
         helps.append(Help((Cap("N", Action(act=Act.SKIP_PROMPT), ("n",)),), "no such pad"))
+    if view.can_unteach:
+        helps.append(Help((Cap("Back", Action(act=Act.UNDO), ("backspace", "u")),), "last pad back"))
+    elif view.undo and not view.teach_prompt:
+        helps.append(Help((Cap("U", Action(act=Act.UNDO), ("u",)),), f"take back: {view.undo}"))
     helps.append(Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"))
     helps.append(full_screen_help())
     return tuple(helps)
@@ -228,19 +99,19 @@ def _row_high(frame: Frame, rows: int) -> int:
     return max(round(1.5 * body), min(round(1.85 * body), (frame.note_top - frame.body_top) // rows))
 
 
-def _table(frame: Frame, rows: tuple[SettingRow, ...], focus: int) -> tuple[Panel, tuple[Hit, ...]]:
+def _table(frame: Frame, group: Group, focus: int) -> tuple[Panel, tuple[Hit, ...]]:
     theme, sizes = frame.theme, frame.sizes
     width = round(LIST_SHARE * frame.window.width)
     top, high = frame.body_top, frame.note_top - frame.body_top
-    row_high = _row_high(frame, len(rows))
+    row_high = _row_high(frame, len(group.rows))
     shown = max(1, high // row_high)
-    first = scrolled(len(rows), shown, focus)
+    first = scrolled(len(group.rows), shown, focus - group.first)
     x = frame.left - sizes.px(20)
-    value_x = frame.left + text_width("Clicks between beats", sizes.body) + sizes.gap * 2
+    value_x = frame.left + text_width(LONGEST_LABEL, sizes.body) + sizes.gap * 2
     items: list[Item] = []
     hits: list[Hit] = []
-    for at, row in enumerate(rows[first : first + shown]):
-        place, y = first + at, top + at * row_high
+    for at, row in enumerate(group.rows[first : first + shown]):
+        place, y = group.first + first + at, top + at * row_high
         if place == focus:
             items.extend(row_background(frame, x, y, width - x, row_high))
         items.extend(_row(frame, row, y, row_high, value_x, width - sizes.gap, focus=place == focus))
@@ -266,7 +137,7 @@ def _row(
         r, middle = 0.30 * body, y + high / 2
         items.append(Ring(x + r, middle, r, 0.22 * r + 1, theme.ink))
         if row.chosen:
-            items.append(Disc(x + r, middle, 0.55 * r, theme.focus))
+            items.append(Disc(x + r, middle, r, theme.ink))
         x += round(1.1 * body)
     if row.level is not None:
         long, thick = sizes.px(260), sizes.px(10)
@@ -285,24 +156,31 @@ def _row(
     return items
 
 
+def _prompt(view: SettingsView) -> str:
+    """Return what is asked for just now, or an empty text."""
+    if isinstance(view.waiting_key, Hand):
+        whose = "left hand" if view.waiting_key is Hand.LEFT else view.waiting_key.value
+        return f"Press the key for your {whose}"
+    if view.waiting_key is not None:
+        words = next(label for wish, label, _usual in OWN_KEYS if wish == view.waiting_key)
+        return f"Press a key: {words[:1].lower()}{words[1:]}"
+    return view.teach_prompt[:1].upper() + view.teach_prompt[1:]
+
+
 def _side(frame: Frame, view: SettingsView, row: SettingRow) -> Panel:
     """Return what is asked for just now, large; else what the chosen row means."""
     theme, sizes = frame.theme, frame.sizes
     x = round(LIST_SHARE * frame.window.width)
     top, high = frame.body_top, frame.note_top - frame.body_top
     left, width = x + 2 * sizes.gap, frame.right - x - 2 * sizes.gap
-    prompt = view.teach_prompt
-    if view.waiting_key is not None:
-        whose = "left hand" if view.waiting_key is Hand.LEFT else view.waiting_key.value
-        prompt = f"press the key for your {whose}"
+    prompt = _prompt(view)
     size = sizes.title if prompt else sizes.body
-    lines = wrapped(
-        prompt[:1].upper() + prompt[1:] if prompt else row.remark, size, width, 8, bold=bool(prompt)
-    )
+    line_high = round(1.4 * size)
+    lines = wrapped(prompt or row.remark, size, width, max(1, high // line_high), bold=bool(prompt))
     items: list[Item] = []
     # On the baseline of the first row.
-    y = middle_baseline(top, _row_high(frame, len(rows_of(view))), size)
+    y = middle_baseline(top, round(1.85 * sizes.body), size)
     for line in lines:
         items.append(Text(left, y, line, size, theme.ink, bold=bool(prompt)))
-        y += round(1.4 * size)
+        y += line_high
     return Panel(x, top, frame.window.width - x, high, theme.wall, tuple(items))

@@ -20,6 +20,7 @@ from trainer.music.strokes import Hand, Kind, Motion
 from trainer.screen.draw import Anchor, Disc, Item, Point, Polyline, Rect, Ring, Text
 from trainer.screen.hand_path import (
     SKIP_TURN,
+    STRING_5,
     HandPath,
     Slot,
     hermite,
@@ -27,11 +28,14 @@ from trainer.screen.hand_path import (
     string_height,
     touch_beat,
 )
-from trainer.screen.lettering import text_width
+from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.theme import Colour, Theme, mixed
+from trainer.screen.views import Layer
 
 TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
 BOTTOM_HEIGHT = -1.35
+FRET_SHARE = 0.62  # of the way from string to string
+ALL_LAYERS = frozenset(Layer)
 SMALLEST_WORD_SHARE = 0.6  # words smaller than this share of the usual are left out
 WORDS = {
     Kind.STRIKE: "strike",
@@ -57,6 +61,8 @@ class SheetShape:
         spacing: between strings; ``top`` where height TOP_HEIGHT lies.
         height: of the whole sheet, words included.
         word_size: of the words under the strokes, 0 for none.
+        above: pixels kept free on top, for chords.
+        flatter: how much the air above string 5 is pressed together towards its top, 0 for not at all.
     """
 
     beat_px: int
@@ -65,6 +71,8 @@ class SheetShape:
     height: int
     unit: float
     word_size: int
+    above: int = 0
+    flatter: float = 0.0
 
     @classmethod
     def fitting(
@@ -76,6 +84,8 @@ class SheetShape:
         unit: float,
         word_size: int,
         kinds: Collection[Kind] = tuple(Kind),
+        above: int = 0,
+        flatter: float = 0.0,
     ) -> SheetShape:
         """Return the shape that fills a height; ``kinds`` are those whose words must have room."""
         beat_px = max(round(slot_px * slots_per_beat), 8)
@@ -84,18 +94,23 @@ class SheetShape:
         longest = max(text_width(WORDS[kind], 100, bold=True) / 100 for kind in kinds)
         size = min(word_size, int(0.97 * slot / max(longest, 0.1)))
         words = size if size >= SMALLEST_WORD_SHARE * word_size else 0
-        room = height - (1.9 * words if words else 0.3 * word_size)
-        return cls(
-            beat_px, slot, room / (TOP_HEIGHT - BOTTOM_HEIGHT), height, unit, words,
-        )  # fmt: skip
+        room = height - above - (1.9 * words if words else 0.3 * word_size)
+        spacing = room / (_raised(TOP_HEIGHT, flatter) - BOTTOM_HEIGHT)
+        return cls(beat_px, slot, spacing, height, unit, words, above, flatter)
 
     def y(self, height: float) -> float:
         """Return the pixel row of a height in spacings."""
-        return (TOP_HEIGHT - height) * self.spacing
+        top = _raised(TOP_HEIGHT, self.flatter)
+        return self.above + (top - _raised(height, self.flatter)) * self.spacing
 
     def px(self, units: float) -> int:
         """Return a length in whole pixels."""
         return max(1, round(units * self.unit))
+
+    @property
+    def fret_size(self) -> int:
+        """Size of the frets' numbers: they fill what two strings leave between them."""
+        return max(9, round(FRET_SHARE * self.spacing / CAPITAL))
 
     @property
     def words_y(self) -> int:
@@ -105,13 +120,16 @@ class SheetShape:
 
 @dataclass(frozen=True, slots=True)
 class BeatPicture:
-    """One beat of the sheet.
+    """One beat of the sheet, or a row of beats by itself.
 
     Attributes:
         slots: those of this beat and of the beats beside it, ``beat`` counted from this beat's start.
         bar_line: whether a bar begins here.
         quiet: whether this is the count-in, where the hand swings but nothing is asked.
         pocket: half-width of the pocket in beats; 0 draws none.
+        layers: what is shown.
+        beats: how many; more than one are drawn without their ticks.
+        alone: whether nothing of the beats beside it is drawn, because no picture is joined to it.
     """
 
     shape: SheetShape
@@ -120,20 +138,37 @@ class BeatPicture:
     bar_line: bool
     quiet: bool
     pocket: float
+    layers: frozenset[Layer] = ALL_LAYERS
+    beats: int = 1
+    alone: bool = False
 
     def items(self) -> tuple[Item, ...]:
         """Return what the beat is made of."""
         path = path_of(self.slots) if self.slots else HandPath(knots=(), branches=())
+        strings, hand = Layer.STRINGS in self.layers, Layer.PATH in self.layers
+        own = self._own
         return (
-            *self._pockets(),
+            *(self._pockets() if Layer.TAPS in self.layers else ()),
             *self._beat_marks(),
-            *self._strings(),
-            *(item for slot in self.slots for item in self._ringing(slot, path)),
-            *self._hand(path),
-            *self._branches(path),
-            *(item for slot in self.slots for item in self._marks(slot)),
+            *(self._strings() if strings else ()),
+            *(item for slot in own if strings for item in self._ringing(slot, path)),
+            *(self._hand(path) if hand else ()),
+            *(self._branches(path) if hand else ()),
+            *(item for slot in own if hand for item in self._skip(slot)),
+            *(item for slot in own if strings for item in self._left_hand(slot)),
+            *(item for slot in own if strings for item in self._frets(slot, path)),
             *self._words(),
         )
+
+    @property
+    def _own(self) -> tuple[Slot, ...]:
+        if not self.alone:
+            return self.slots
+        return tuple(slot for slot in self.slots if 0 <= slot.beat < self.beats)
+
+    @property
+    def _width(self) -> int:
+        return self.beats * self.shape.beat_px
 
     def _x(self, beat: float) -> float:
         return beat * self.shape.beat_px
@@ -146,13 +181,13 @@ class BeatPicture:
         if self.pocket <= 0:
             return items
         half = max(self._x(self.pocket), 3 * shape.unit)
-        for slot in self.slots:
+        for slot in self._own:
             if not slot.strings:
                 continue
             heights = [string_height(s) for s in slot.strings]
             top, bottom = shape.y(max(heights) + 0.45), shape.y(min(heights) - 0.45)
             left, right = round(self._x(slot.beat) - half), round(self._x(slot.beat) + half)
-            if right < 0 or left > shape.beat_px:
+            if right < 0 or left > self._width:
                 continue
             high, edge = round(bottom - top), max(1, round(1.5 * shape.unit))
             items.append(Rect(left, round(top), right - left, high, self.theme.pocket))
@@ -166,6 +201,8 @@ class BeatPicture:
         bottom = round(shape.y(BOTTOM_HEIGHT + 0.15))
         wide = max(1, round((3 if self.bar_line else 2) * shape.unit))
         tick = Rect(0, bottom - shape.px(14), wide, shape.px(14), self.theme.string)
+        if self.beats > 1:
+            return []
         if not self.bar_line:
             return [tick]
         top = round(shape.y(TOP_HEIGHT - 0.25))
@@ -176,7 +213,7 @@ class BeatPicture:
         for string, units in STRING_THICKNESS.items():
             thick = max(1, round(units * self.shape.unit))
             y = round(self.shape.y(string_height(string)) - thick / 2)
-            items.append(Rect(0, y, self.shape.beat_px, thick, self.theme.string))
+            items.append(Rect(0, y, self._width, thick, self.theme.string))
         return items
 
     def _ringing(self, slot: Slot, path: HandPath) -> list[Item]:
@@ -187,7 +224,7 @@ class BeatPicture:
         left_hand = slot.kind.hand is Hand.LEFT
         for string in slot.strings:
             x, y = self._x(touch_beat(path, slot, string)), shape.y(string_height(string))
-            if x > shape.beat_px + full or x + length < -full:
+            if x > self._width + full or x + length < -full:
                 continue
             steps = 8
             points = tuple((x + length * k / steps, y) for k in range(steps + 1))
@@ -201,8 +238,9 @@ class BeatPicture:
             return []
         shape = self.shape
         step = max(2.0, 2.5 * shape.unit)
-        first = max(-8 * shape.unit / shape.beat_px, path.knots[0].beat)
-        last = min(1 + 8 * shape.unit / shape.beat_px, path.knots[-1].beat)
+        over = 0.0 if self.alone else 8 * shape.unit / shape.beat_px
+        first = max(-over, path.knots[0].beat)
+        last = min(self.beats + over, path.knots[-1].beat)
         if last <= first:
             return []
         count = max(2, math.ceil((last - first) * shape.beat_px / step))
@@ -227,7 +265,9 @@ class BeatPicture:
     def _branches(self, path: HandPath) -> list[Item]:
         shape, items = self.shape, list[Item]()
         for branch in path.branches:
-            if self._x(branch.end.beat) < -20 * shape.unit or self._x(branch.start.beat) > shape.beat_px + 20:
+            if self._x(branch.end.beat) < -20 * shape.unit or self._x(branch.start.beat) > self._width + 20:
+                continue
+            if self.alone and not 0 <= branch.start.beat < self.beats:
                 continue
             beats = np.linspace(branch.start.beat, branch.end.beat, 22)
             heights = hermite((branch.start, branch.end), beats)
@@ -251,24 +291,23 @@ class BeatPicture:
             colour,
         )
 
-    def _marks(self, slot: Slot) -> list[Item]:
-        """Return a skip's open ring, and the sign of the left hand on its string."""
-        shape, x = self.shape, self._x(slot.beat)
-        if not -60 * shape.unit < x < shape.beat_px + 60 * shape.unit:
-            return []
-        if slot.kind is Kind.SKIP:
-            radius = skip_radius(shape)
-            y = shape.y(SKIP_TURN)
-            return [
-                Disc(x, y, radius, self.theme.sheet),
-                Ring(x, y, radius, self._line(4.0), self.theme.ink),
-            ]
-        if slot.kind.hand is Hand.LEFT:
-            return self._left_hand(slot, x, shape.y(string_height(slot.strings[0])))
-        return []
+    def _is_near(self, x: float) -> bool:
+        return -60 * self.shape.unit < x < self._width + 60 * self.shape.unit
 
-    def _left_hand(self, slot: Slot, x: float, y: float) -> list[Item]:
+    def _skip(self, slot: Slot) -> list[Item]:
+        """Return a skip's open ring."""
+        shape, x = self.shape, self._x(slot.beat)
+        if slot.kind is not Kind.SKIP or not self._is_near(x):
+            return []
+        radius, y = skip_radius(shape), shape.y(SKIP_TURN)
+        return [Disc(x, y, radius, self.theme.sheet), Ring(x, y, radius, self._line(4.0), self.theme.ink)]
+
+    def _left_hand(self, slot: Slot) -> list[Item]:
         """Return a finger's sign over the string: pressing down, lifting off, or moving along."""
+        x = self._x(slot.beat)
+        if slot.kind.hand is not Hand.LEFT or not self._is_near(x):
+            return []
+        y = self.shape.y(string_height(slot.strings[0]))
         s, width = 0.42 * self.shape.spacing, (self._line(4.5),)
         gap = 0.18 * self.shape.spacing
         ink = self.theme.ink
@@ -279,22 +318,50 @@ class BeatPicture:
         points: tuple[Point, ...] = ((x - s, far), (x, near), (x + s, far))
         return [Polyline(points, width, ink)]
 
+    def _frets(self, slot: Slot, path: HandPath) -> list[Item]:
+        """Return the numbers of the frets, each under its string, where no path runs.
+
+        A brush runs on to the right below its strings, so there the numbers stand on the left; open strings
+        of a brush have none.
+        """
+        shape, items = self.shape, list[Item]()
+        if not self._is_near(self._x(slot.beat)):
+            return items
+        size, brush = shape.fret_size, slot.kind is Kind.BRUSH
+        for string, fret in zip(slot.strings, slot.frets, strict=False):
+            if brush and not fret:
+                continue
+            wide, gap = text_width(str(fret), size, bold=True), max(1, round(0.12 * size))
+            touch = round(self._x(touch_beat(path, slot, string)))
+            left = touch - gap - wide if brush else touch + gap
+            top = round(shape.y(string_height(string)) + self._line(4.0) + 0.1 * size)
+            high = round(CAPITAL * size)
+            items.append(Rect(left - gap // 2, top, wide + gap, high + gap // 2, self.theme.sheet))
+            items.append(Text(left, top + high, str(fret), size, self.theme.ink, bold=True))
+        return items
+
     def _words(self) -> list[Item]:
         shape = self.shape
         if not shape.word_size:
             return []
         items: list[Item] = []
-        for slot in self.slots:
+        for slot in self._own:
             word = WORDS[slot.kind]
             x = round(self._x(slot.beat))
             half = text_width(word, shape.word_size, bold=slot.accented) // 2
-            if word and x + half >= 0 and x - half <= shape.beat_px:
+            if word and x + half >= 0 and x - half <= self._width:
                 items.append(
                     Text(
                         x, shape.words_y, word, shape.word_size, self.theme.ink, Anchor.CENTRE, slot.accented
                     )
                 )
         return items
+
+
+def _raised(height: float, flatter: float) -> float:
+    """Return a height with the air above string 5 drawn lower, the more the higher; without a kink."""
+    air = height - STRING_5
+    return height if air <= 0 else height - flatter * air * air
 
 
 def skip_radius(shape: SheetShape) -> float:

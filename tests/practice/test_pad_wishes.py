@@ -1,0 +1,104 @@
+"""Two touches with silence round them are a wish; playing never is."""
+
+import numpy as np
+import pytest
+
+from trainer.music.layout import lay_out
+from trainer.music.strokes import Hand
+from trainer.music.timeline import Timeline
+from trainer.practice.hands import Faults, simulate
+from trainer.practice.pad_wishes import QUIET_AFTER_DRILL_S, PadWish, PadWishes, in_words
+from trainer.records.library import load_library
+
+NAIL, THUMB, LEFT = Hand.NAIL, Hand.THUMB, Hand.LEFT
+LOOK_S = 0.016  # about a frame
+
+
+def wishes_of(touches: list[tuple[float, Hand | None]], state: PadWishes, end_s: float) -> list[PadWish]:
+    """All that is heard when the state is looked at in every frame."""
+    heard, waiting = [], sorted(touches, key=lambda touch: touch[0])
+    now = 0.0
+    while now < end_s:
+        now += LOOK_S
+        while waiting and waiting[0][0] <= now:
+            at, hand = waiting.pop(0)
+            state = state.touched(hand, at)
+        state, wish = state.heard(now)
+        if wish is not None:
+            heard.append(wish)
+    return heard
+
+
+@pytest.mark.parametrize(
+    ("hands", "wish"),
+    [
+        ((NAIL, NAIL), PadWish.START),
+        ((THUMB, THUMB), PadWish.NEXT),
+        ((NAIL, THUMB), PadWish.FASTER),
+        ((THUMB, NAIL), PadWish.SLOWER),
+        ((None,) * 2, PadWish.START),
+        ((None,) * 3, PadWish.NEXT),
+        ((None,) * 4, PadWish.FASTER),
+        ((None,) * 5, PadWish.SLOWER),
+    ],
+)
+def test_a_word_of_touches_after_a_quiet_second_is_a_wish(
+    hands: tuple[Hand | None, ...], wish: PadWish
+) -> None:
+    touches = [(1.5 + 0.3 * at, hand) for at, hand in enumerate(hands)]
+    assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 6.0) == [wish]
+
+
+@pytest.mark.parametrize(
+    "hands", [(NAIL,), (None,), (NAIL, NAIL, NAIL), (LEFT, LEFT), (NAIL, LEFT), (None,) * 6, (None,) * 9]
+)
+def test_other_words_mean_nothing(hands: tuple[Hand | None, ...]) -> None:
+    touches = [(1.5 + 0.3 * at, hand) for at, hand in enumerate(hands)]
+    assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 9.0) == []
+
+
+def test_touches_too_far_apart_are_no_word() -> None:
+    assert wishes_of([(1.5, NAIL), (2.05, NAIL)], PadWishes.since(0.0, after_drill=False), 9.0) == []
+
+
+def test_a_wish_is_heard_only_when_silence_has_followed() -> None:
+    state = PadWishes.since(0.0, after_drill=False).touched(NAIL, 1.5).touched(NAIL, 1.8)
+    assert state.heard(2.3)[1] is None
+    assert state.heard(2.31)[1] is PadWish.START
+
+
+def test_touches_without_a_quiet_second_before_them_put_the_wish_off() -> None:
+    touches = [(0.2, NAIL), (0.9, NAIL), (1.2, NAIL), (2.1, NAIL), (2.3, NAIL)]
+    assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 9.0) == []
+    assert wishes_of([*touches, (3.4, NAIL), (3.7, THUMB)], PadWishes.since(0.0, after_drill=False), 9.0) == [
+        PadWish.FASTER
+    ]
+
+
+def test_a_second_wish_needs_a_quiet_second_too() -> None:
+    first = [(1.5, NAIL), (1.7, THUMB)]
+    state = PadWishes.since(0.0, after_drill=False)
+    assert wishes_of([*first, (2.4, NAIL), (2.6, THUMB)], state, 9.0) == [PadWish.FASTER]
+    assert wishes_of([*first, (2.8, NAIL), (3.0, THUMB)], state, 9.0) == [PadWish.FASTER] * 2
+
+
+@pytest.mark.parametrize("bpm", [40, 60, 75, 100, 160, 240])
+@pytest.mark.parametrize("knows_hand", [True, False])
+def test_nobody_who_plays_on_after_the_end_of_a_drill_asks_for_anything(bpm: int, knows_hand: bool) -> None:
+    """Every shipped figure, played on for four passes past the end of its drill with a human scatter and
+    then broken off after any of its strokes."""
+    for pattern in load_library().patterns:
+        if bpm > float(pattern.goal_bpm) * 1.5:
+            continue
+        targets = lay_out(pattern, Timeline.steady(bpm), passes=4)
+        take = simulate(targets, Faults(jitter_s=0.02), np.random.default_rng(bpm))
+        touches = [(tap.song_s, tap.hand if knows_hand else None) for tap in take.taps]
+        for end in range(1, min(len(touches), 12)):
+            state = PadWishes.since(0.0, after_drill=True)
+            early = [touch for touch in touches[:end] if touch[0] < QUIET_AFTER_DRILL_S]
+            assert wishes_of(early, state, 6.0) == [], (pattern.name, end)
+
+
+def test_the_help_names_every_wish() -> None:
+    for knows_hand in (True, False):
+        assert all(wish.value in in_words(knows_hand=knows_hand) for wish in PadWish)

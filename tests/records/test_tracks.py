@@ -1,0 +1,68 @@
+"""What is remembered of a track: written whole, read back the same, and refused in a sentence."""
+
+import tomllib
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.strategies import TEMPI
+from trainer.errors import StoreProblem
+from trainer.records.tracks import TrackNote, read_track_note, write_track_note
+
+MARK = "0" * 63 + "a"
+NOTE = TrackNote(name="porch-night.mp3", bpm=Fraction("97.3"), beat_1_s=3.25)
+
+
+@given(st.text(max_size=30), TEMPI, st.floats(0, 1200))
+def test_a_note_is_read_back_as_it_was_written(
+    tmp_path_factory: pytest.TempPathFactory, name: str, bpm: Fraction, beat_1_s: float
+) -> None:
+    folder = tmp_path_factory.mktemp("tracks")
+    note = TrackNote(name=name, bpm=bpm, beat_1_s=round(beat_1_s, 6))
+    write_track_note(MARK, note, folder)
+    found = read_track_note(MARK, folder)
+    assert found is not None
+    assert (found.bpm, found.beat_1_s) == (note.bpm, note.beat_1_s)
+    if not any("\ud800" <= c <= "\udfff" for c in name):
+        assert found.name == name
+
+
+def test_the_note_is_toml_that_any_reader_reads(tmp_path: Path) -> None:
+    path = write_track_note(MARK, NOTE, tmp_path)
+    assert tomllib.loads(path.read_text()) == {"name": "porch-night.mp3", "bpm": 97.3, "beat_1": 3.25}
+    assert [each.name for each in tmp_path.iterdir()] == [f"{MARK}.toml"]
+
+
+def test_a_track_never_noted_has_no_note(tmp_path: Path) -> None:
+    assert read_track_note(MARK, tmp_path / "nowhere") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("bpm = 97.3\n", "beat_1 is not a number"),
+        ('bpm = "97"\nbeat_1 = 1\n', "bpm is not a number"),
+        ("bpm = true\nbeat_1 = 1\n", "bpm is not a number"),
+        ("bpm = 900\nbeat_1 = 1\n", "a tempo of 900 beats a minute is outside 20 to 400"),
+        ("bpm = 97\nbeat_1 = -1\n", "beat_1 is no second of the file"),
+        ("bpm = 97\nbeat_1 = inf\n", "beat_1 is no second of the file"),
+        ("name = 3\nbpm = 97\nbeat_1 = 1\n", "name is not text"),
+        ("bpm = = 97\n", "Invalid value"),
+        ("#" * 20_000, "it is too large"),
+    ],
+)
+def test_a_spoilt_note_is_refused_with_its_place_and_reason(tmp_path: Path, text: str, why: str) -> None:
+    (tmp_path / f"{MARK}.toml").write_text(text)
+    with pytest.raises(StoreProblem) as caught:
+        read_track_note(MARK, tmp_path)
+    assert why in str(caught.value)
+    assert f"{MARK}.toml cannot be read" in str(caught.value)
+
+
+def test_a_folder_that_cannot_be_written_is_said_so(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(StoreProblem, match=r"beat and tempo of porch-night\.mp3 cannot be kept"):
+        write_track_note(MARK, NOTE, tmp_path / "file" / "tracks")

@@ -1,0 +1,136 @@
+"""The library: its shelves, what a row says of a player, and what the session says between drills."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tests.screen.views import all_views, library_view
+from trainer.screen.draw import Disc, Ring, Scene, Text
+from trainer.screen.scenes.library import library_scene
+from trainer.screen.theme import ThemeName
+from trainer.screen.views import Act, Action, LibraryRow, LibraryView, Shelf, Window
+
+WINDOW = Window(width=1280, height=720)
+SHELF = Action(act=Act.SHELF, value=1)
+
+
+def words_of(scene: Scene) -> list[str]:
+    return [item.text for panel in scene.panels for item in panel.items if isinstance(item, Text)]
+
+
+def where(scene: Scene, words: str) -> tuple[int, int]:
+    found = next(
+        item
+        for panel in scene.panels
+        for item in panel.items
+        if isinstance(item, Text) and item.text.startswith(words)
+    )
+    return found.x + 3, found.y - 3
+
+
+@pytest.mark.parametrize("shelf", Shelf)
+def test_shelves_are_reached_by_key_and_by_mouse(shelf: Shelf) -> None:
+    scene = library_scene(library_view(WINDOW, shelf=shelf))
+    assert scene.actions_for_key("tab") == (SHELF,)
+    for at, other in enumerate(Shelf):
+        expected = Action(act=Act.SHELF, value=at - list(Shelf).index(shelf))
+        assert scene.action_at(*where(scene, other.value)) == expected
+
+
+def test_a_row_says_where_it_was_clean_or_that_it_is_ready() -> None:
+    rows = (
+        LibraryRow(title="Never played", ready_words="ready"),
+        LibraryRow(title="Clean slowly", fastest_clean_bpm=Fraction(62), ready_words="ready"),
+        LibraryRow(title="Clean enough", fastest_clean_bpm=Fraction(195, 2), clean=True),
+        LibraryRow(title="For later", ready=False, ready_words="first: Never played, clean at 80"),
+    )
+    scene = library_scene(library_view(WINDOW, 0, rows=rows))
+    words = words_of(scene)
+    assert words.count("ready") == 1
+    assert {"clean at 62", "clean at 97.5"} <= set(words)
+
+
+def test_clean_and_half_way_differ_in_shape() -> None:
+    def marks(**row: object) -> list[type]:
+        rows = (LibraryRow(title="One", **row),)  # type: ignore[arg-type]
+        items = library_scene(library_view(WINDOW, 0, rows=rows)).panels[2].items
+        return [type(item) for item in items if isinstance(item, Disc | Ring)]
+
+    assert marks() == []
+    assert marks(fastest_clean_bpm=Fraction(60)) == [Ring]
+    assert marks(fastest_clean_bpm=Fraction(60), clean=True) == [Disc]
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+def test_what_comes_first_is_said_beside_the_hand_of_the_chosen_one(scale: float) -> None:
+    window = replace(WINDOW, text_scale=scale)
+    view = library_view(window, 4)
+    assert not view.rows[4].ready
+    assert any(
+        w.startswith("First: Drop-thumb on string 2, clean at 80") for w in words_of(library_scene(view))
+    )
+    assert not any(w.startswith("First:") for w in words_of(library_scene(library_view(window, 3))))
+
+
+def test_what_is_not_ready_starts_all_the_same() -> None:
+    scene = library_scene(library_view(WINDOW, 4))
+    assert scene.actions_for_key("return") == (Action(act=Act.START),)
+
+
+@pytest.mark.parametrize(("name", "label"), [("library, breaks", "level"), ("library, charts", "figure")])
+def test_the_level_of_a_break_and_the_figure_of_a_chart_are_chosen_by_key_and_by_mouse(
+    name: str, label: str
+) -> None:
+    scene = library_scene(all_views(1280, 720, ThemeName.ROOM)[name])  # type: ignore[arg-type]
+    choose = Action(act=Act.CHOICE, value=1)
+    assert scene.actions_for_key("c") == (choose,)
+    assert scene.action_at(*where(scene, f"{label}:")) == choose
+    assert label in words_of(scene)
+
+
+def test_a_figure_has_no_level_to_choose() -> None:
+    assert library_scene(library_view(WINDOW)).actions_for_key("c") == ()
+
+
+def test_an_empty_shelf_says_how_to_add_a_file_and_can_be_left() -> None:
+    empty = LibraryView(window=WINDOW, shelf=Shelf.BREAKS, empty_words="Put a break's file into that folder.")
+    scene = library_scene(empty)
+    assert "Put a break's file into that folder." in words_of(scene)
+    assert scene.actions_for_key("tab") == (SHELF,)
+    assert scene.actions_for_key("down") == (Action(act=Act.SELECT, value=0),)
+
+
+def test_what_the_session_suggests_is_chosen_by_key_and_by_mouse() -> None:
+    said = "3 minutes here: next Both figures, one to refresh (N)"
+    scene = library_scene(library_view(WINDOW, suggestion=said))
+    choose = Action(act=Act.NEXT_SUGGESTED)
+    assert scene.actions_for_key("n") == (choose,)
+    x, y = where(scene, said)
+    assert scene.action_at(x - 20, y) == choose
+
+
+def test_a_break_that_is_due_is_said_and_suggests_nothing_to_play() -> None:
+    said = "25 minutes of playing: rest for 5 minutes"
+    scene = library_scene(library_view(WINDOW, suggestion=said, break_due=True))
+    assert said in words_of(scene)
+    assert scene.actions_for_key("n") == ()
+    assert scene.actions_for_key("return") == (Action(act=Act.START),)
+
+
+def test_who_plays_stands_in_the_title() -> None:
+    assert "Thumbfall, Ada" in words_of(library_scene(library_view(WINDOW, player="Ada")))
+    assert "Thumbfall" in words_of(library_scene(library_view(WINDOW)))
+
+
+def test_every_other_room_can_be_opened_from_here() -> None:
+    scene = library_scene(library_view(WINDOW))
+    opened = {key: scene.actions_for_key(key)[0].act for key in "dopkws"}
+    assert opened == {
+        "d": Act.OPEN_DEMONSTRATION,
+        "o": Act.OPEN_PAGE,
+        "p": Act.OPEN_PROGRESS,
+        "k": Act.OPEN_CLASS,
+        "w": Act.OPEN_NAMING,
+        "s": Act.OPEN_SETTINGS,
+    }

@@ -1,0 +1,95 @@
+"""Which clicks are left out, and that a silent bar is silent."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.judging.helpers import pattern_of
+from tests.sound.helpers import plan_of
+from trainer.errors import BadSettings
+from trainer.music.chart import Chart, Chord, ChordSpan
+from trainer.sound.clicks import Click
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, band_onsets, click_onsets
+from trainer.sound.render import render
+from trainer.sound.thinning import Thin, Thinning
+
+LEFT = pattern_of("strike 3, hammer-on 3 fret 2, brush, thumb", "strike 3, rest, brush, thumb")
+WITH_CHART = replace(LEFT, chart=Chart(key="G", spans=(ChordSpan(chord=Chord(degree=1), beats=LEFT.beats),)))
+
+
+def beats_of(plan: StreamPlan, seconds: int) -> list[float]:
+    """Beats from 0 on that click, at 60 beats a minute one a second."""
+    onsets = click_onsets(plan, plan.origin_frame, plan.origin_frame + seconds * RATE)
+    return [(o.frame - plan.origin_frame) / RATE for o in onsets]
+
+
+def plan_with(thinning: Thinning, **more: bool) -> StreamPlan:
+    return plan_of("60", pattern=WITH_CHART, settings=SoundSettings(thinning=thinning, **more))
+
+
+def test_every_beat_is_the_usual_click() -> None:
+    assert beats_of(plan_with(Thinning()), 5) == [0, 1, 2, 3, 4]
+
+
+def test_the_first_of_the_bar_leaves_all_others_out_even_between_beats() -> None:
+    assert beats_of(plan_with(Thinning(thin=Thin.FIRST), subdivide=True), 6) == [0, 2, 4]
+
+
+def test_the_up_slots_click_where_the_hand_rises_with_a_beats_own_click() -> None:
+    plan = plan_with(Thinning(thin=Thin.UP_SLOTS))
+    assert beats_of(plan, 3) == [0.5, 1.5, 2.5]
+    onsets = click_onsets(plan, plan.origin_frame, plan.origin_frame + 3 * RATE)
+    assert {o.click for o in onsets} == {Click.BEAT}
+
+
+def test_silent_bars_come_last_in_their_round_and_go_through_all_passes() -> None:
+    """Off for 1 bar in 3, over a pattern of two bars: bars 2, 5, 8, counted from 0."""
+    thinning = Thinning(thin=Thin.SILENT_BARS, off=1, of=3)
+    assert beats_of(plan_with(thinning), 14) == [0, 1, 2, 3, 6, 7, 8, 9, 12, 13]
+    assert thinning.silent_bars(9) == {2, 5, 8}
+    assert Thinning(thin=Thin.FIRST).silent_bars(9) == frozenset()
+
+
+@pytest.mark.parametrize("thin", Thin)
+def test_the_count_in_always_clicks(thin: Thin) -> None:
+    plan = plan_with(Thinning(thin=thin))
+    assert len(click_onsets(plan, 0, plan.origin_frame)) == 4
+
+
+def test_nothing_at_all_is_heard_in_a_silent_bar() -> None:
+    """The bar before has a second for its last sounds to die away."""
+    plan = plan_with(Thinning(thin=Thin.SILENT_BARS, off=2, of=4), band=True)
+    bar = 2 * RATE
+    stream = render(plan, plan.origin_frame, 16 * bar)
+    silent = plan.settings.thinning.silent_bars(16)
+    for n in range(16):
+        heard = bool(np.abs(stream[n * bar : (n + 1) * bar].astype(int)).max() > 0)
+        assert heard == (n not in silent)
+
+
+def test_a_demonstration_plays_its_strokes_on_through_silent_bars() -> None:
+    plan = plan_with(Thinning(thin=Thin.SILENT_BARS), strokes=True, click=False)
+    late_in_a_silent_bar = plan.origin_frame + 7 * RATE + RATE // 2
+    assert render(plan, late_in_a_silent_bar, RATE // 4).any()
+
+
+def test_the_band_rests_with_the_click() -> None:
+    plan = plan_with(Thinning(thin=Thin.SILENT_BARS), band=True)
+    frames = [o.frame - plan.origin_frame for o in band_onsets(plan, 0, plan.origin_frame + 8 * RATE)]
+    assert max(frames) < 4 * RATE
+    assert min(frames) == 0
+
+
+def test_the_words_of_the_settings_name_each_thinning() -> None:
+    for thin in Thin:
+        assert Thinning.named(thin.value, 1, 4).thin is thin
+    assert Thinning.named("off for N bars in M", 3, 8) == Thinning(thin=Thin.SILENT_BARS, off=3, of=8)
+    with pytest.raises(BadSettings, match='found the click thinning "never"; write one of "every beat", '):
+        Thinning.named("never")
+
+
+@pytest.mark.parametrize(("off", "of"), [(0, 4), (4, 4), (5, 4), (2, 17)])
+def test_silences_without_begin_or_end_are_refused(off: int, of: int) -> None:
+    with pytest.raises(BadSettings, match=f"off for {off} bars in {of}"):
+        Thinning(thin=Thin.SILENT_BARS, off=off, of=of)

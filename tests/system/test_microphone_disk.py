@@ -1,0 +1,156 @@
+"""The microphone's way through SDL itself: its disk driver plays a rendered room into the capture.
+
+Run with -s to see the figures.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from tests.sound.room import Room, calibration_clicks
+from tests.window.test_stage import WINDOW, Bench
+from trainer.devices.clock import now_ns
+from trainer.devices.microphone import Microphone
+from trainer.devices.outputs import capture_names
+from trainer.devices.speaker import Speaker
+from trainer.judging.delay import DelayFound, find_device_delay
+from trainer.screen.scenes.calibration import Step
+from trainer.screen.views import Act
+from trainer.sound.knocks import find_clicks, find_knocks, without_clicks
+from trainer.window.calibrating import Calibrating
+from trainer.window.stage import Stage
+
+pygame = pytest.importorskip("pygame")
+pytestmark = pytest.mark.system
+
+RATE = 48_000
+BEGIN_S = 3.2
+GAP_S = 0.6
+
+
+def say(line: str) -> None:
+    sys.stdout.write(f"\n{line}\n")
+
+
+def taps_between(n: int, seed: int = 3) -> list[float]:
+    scatter = np.random.default_rng(seed).normal(0, 0.03, n)
+    return [float(k * GAP_S + GAP_S / 2 + e) for k, e in enumerate(scatter)]
+
+
+def write_room(path: Path, taps_s: list[float], *, late_s: float, begin_s: float) -> None:
+    """Clicks that are ``late_s`` later in the air than the program says, and knocks when the taps are."""
+    clicks = [(s + late_s + begin_s, kind) for s, kind in calibration_clicks(len(taps_s) + 3)]
+    knocks = [tap + begin_s for tap in taps_s]
+    wave = Room(noise=0.003).record(np.random.default_rng(4), clicks, knocks, length_s=clicks[-1][0] + 2.0)
+    np.rint(np.clip(wave, -1, 1) * 32767).astype(np.int16).tofile(path)
+
+
+@pytest.fixture
+def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """SDL's disk driver: what is played goes nowhere, what is recorded comes from the file yielded."""
+    heard = tmp_path / "heard.raw"
+    heard.write_bytes(b"")
+    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
+    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "played.raw"))
+    monkeypatch.setenv("SDL_DISKAUDIOFILEIN", str(heard))
+    kept = sys.getswitchinterval()
+    sys.setswitchinterval(0.0005)
+    yield heard
+    sys.setswitchinterval(kept)
+
+
+def captured(seconds: float) -> NDArray[np.float64]:
+    microphone = Microphone(capture_names()[0])
+    microphone.start()
+    until = time.monotonic() + 4 * seconds + 5
+    while microphone.seconds < seconds and time.monotonic() < until:
+        time.sleep(0.01)
+    wave = microphone.recorded()
+    microphone.close()
+    return wave
+
+
+def test_a_recording_comes_through_sdl_sample_for_sample(disk: Path) -> None:
+    ramp = (np.arange(RATE) % 3001 - 1500).astype(np.int16)
+    ramp.tofile(disk)
+    speaker = Speaker()
+    try:
+        wave = captured(1.1)
+    finally:
+        speaker.close()
+    assert np.array_equal(np.rint(wave[:RATE] * 32768).astype(np.int16), ramp)
+
+
+@pytest.mark.parametrize("microphone_ms", [0, 120])
+def test_the_delay_comes_back_from_what_was_captured(disk: Path, microphone_ms: int) -> None:
+    taps, late_s = taps_between(12), 0.063
+    write_room(disk, taps, late_s=late_s, begin_s=BEGIN_S + microphone_ms / 1000)
+    speaker = Speaker()
+    try:
+        wave = captured(BEGIN_S + 0.2 + 13 * GAP_S)
+    finally:
+        speaker.close()
+    clicks = find_clicks(wave, RATE)
+    answer = find_device_delay(
+        clicks_heard_s=[click.time_s for click in clicks],
+        knocks_heard_s=find_knocks(without_clicks(wave, RATE, clicks), RATE),
+        clicks_s=[beat * GAP_S for beat in range(-4, 15)],
+        taps_s=taps,
+    )
+    assert isinstance(answer, DelayFound), answer
+    say(f"delay by recording: {answer.median_s * 1000:.2f} ms of 63, spread {answer.spread_s * 1000:.2f} ms")
+    assert answer.median_s == pytest.approx(late_s, abs=0.001)
+
+
+def test_the_whole_calibration_runs_on_a_real_speaker_and_a_real_capture(disk: Path) -> None:
+    """Only the hand and the air are simulated: taps go in when the sound's own clock reaches their second."""
+    taps, late_s = taps_between(12), 0.041
+    write_room(disk, taps, late_s=late_s, begin_s=BEGIN_S)
+    bench, speaker = Bench(), Speaker()
+    try:
+        stage = Stage(chosen=bench.stage.chosen, speaker=speaker, midi=bench.stage.hearing.midi)
+        corner = Calibrating(stage)
+        stage.open_corner(corner)
+        bench.stage = stage
+        bench.wish(Act.SELECT, 1)
+        bench.system.ns = now_ns()
+        bench.wish(Act.START)
+        waiting, until = list(taps), time.monotonic() + 30
+        while corner.view(WINDOW).step is not Step.ANSWERED and time.monotonic() < until:
+            host_ns = now_ns()
+            song_s = speaker.song_s(host_ns)
+            if waiting and song_s is not None and song_s >= waiting[0]:
+                due_ns = host_ns - round((song_s - waiting.pop(0)) * 1e9)
+                stage.key_down("f", host_ns=due_ns, looked_ns=due_ns)
+                stage.hearing.keys.up("f")
+            stage.tick(host_ns)
+            time.sleep(0.001)
+        view = corner.view(WINDOW)
+        stage.back()
+    finally:
+        speaker.close()
+    say(f"calibration through SDL: {view.sentences[0]}")
+    # The disk driver's own speed wanders by some percent; the sound's clock follows it to about 3 ms.
+    assert view.found_ms == pytest.approx(late_s * 1000, abs=6), view.sentences
+
+
+def test_opening_and_closing_while_chunks_come_never_hangs(disk: Path) -> None:
+    """Fifty times with the interpreter kept busy: pygame's own close hung within twenty of these."""
+    speaker = Speaker()
+    try:
+        for _ in range(50):
+            microphone = Microphone(capture_names()[0])
+            microphone.start()
+            until = time.perf_counter() + 0.030
+            while time.perf_counter() < until:
+                pass
+            microphone.close()
+    finally:
+        speaker.close()

@@ -1,0 +1,169 @@
+"""Breaks, charts and MIDI files on the command line, end to end."""
+
+from pathlib import Path
+
+import mido
+import pytest
+
+from trainer.cli import main
+from trainer.records.library import load_library, open_pattern
+
+ROOT = Path(__file__).parent.parent
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(autouse=True)
+def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A user without patterns, settings or a display."""
+    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
+        monkeypatch.setenv(name, str(tmp_path / "home"))
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    return tmp_path / "home"
+
+
+def run(capsys: Capture, *words: str) -> tuple[int, str, str]:
+    code = main(words)
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def test_the_list_names_every_break_and_chart(capsys: Capture) -> None:
+    code, out, err = run(capsys, "patterns")
+    assert (code, err) == (0, "")
+    library = load_library(Path("none"))
+    for name in (*(e.brk.name for e in library.breaks), *(e.backup.name for e in library.charts)):
+        assert any(name in line.split() for line in out.splitlines())
+
+
+def test_a_break_is_shown_with_numbers_letters_shapes_and_melody(capsys: Capture) -> None:
+    code, out, _ = run(capsys, "patterns", "barn-lantern")
+    assert code == 0
+    assert "tuning open G (g4 D3 G3 B3 D4), key A, capo 2: shapes of G" in out
+    assert (
+        "  numbers  6-  | 4   | 5   | 1\n  letters  F#m | D   | E   | A\n  shapes   Em  | C   | D   | G\n"
+        in out
+    )
+    assert "  bar  3  1 fret 2 then 1 open, 2 fret 1\n" in out
+    assert "  barn-lantern at skips\n" in out
+
+
+def test_a_break_at_a_level_is_shown_slot_by_slot_with_its_chords(capsys: Capture) -> None:
+    code, out, _ = run(capsys, "patterns", "barn-lantern at skips")
+    assert code == 0
+    assert "Barn Lantern, skips (barn-lantern at skips)\n" in out
+    assert "  numbers  1   | 1   | 4   | 1\n" in out
+    assert "bar 4\n  slot 1  down  skip\n  slot 2  up    drop-thumb 2 fret 0\n" in out
+
+
+def test_a_chart_is_shown_in_any_key_with_any_capo(capsys: Capture) -> None:
+    code, out, _ = run(capsys, "patterns", "slow-ferry", "--key", "Bb", "--capo", "1")
+    assert code == 0
+    assert "key Bb, capo 1: shapes of A" in out
+    assert "  letters  Bb | Bb | Eb | Cm\n" in out
+    assert "  shapes   A  | A  | D  | Bm\n" in out
+
+
+def test_a_bar_with_two_chords_shows_the_beats_of_each(capsys: Capture, tmp_path: Path) -> None:
+    path = tmp_path / "gate.toml"
+    path.write_text(
+        'kind = "chart"\ntitle = "Gate"\nkey = "F"\nmeter = "3/4"\nfigure = "in-three"\n'
+        'chords = "1 for 1, 4 for 2, 5 for 3"\n',
+        encoding="utf-8",
+    )
+    code, out, _ = run(capsys, "patterns", str(path))
+    assert code == 0
+    assert "  numbers  1 4 /  | 5\n  letters  F Bb / | C\n" in out
+    assert "no capo" in out
+    assert "shapes" not in out
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("patterns", "barn-lantern", "--key", "C", "--capo", "2"), "sounds in A and not in C"),
+        (("patterns", "barn-lantern", "--key", "X"), 'found "X" for the key'),
+        (("patterns", "barn-lantern", "--capo", "13"), "outside 0 to 12"),
+        (("patterns", "skip-figure", "--key", "C"), "has no key to move"),
+        (("patterns", "--key", "C"), "name one before them"),
+        (("patterns", "barn-lantern at home"), 'found "home" for a level'),
+    ],
+)
+def test_what_cannot_be_shown_is_one_sentence(capsys: Capture, words: tuple[str, ...], says: str) -> None:
+    code, out, err = run(capsys, *words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert says in err
+
+
+def test_check_takes_all_three_kinds(capsys: Capture, tmp_path: Path) -> None:
+    files = [ROOT / "patterns" / name for name in ("breaks/barn-lantern.toml", "charts/slow-ferry.toml")]
+    bad = tmp_path / "bad.toml"
+    bad.write_text(
+        files[0].read_text(encoding="utf-8").replace("1 for 4, 4, 1", "1 for 4, 9, 1"), encoding="utf-8"
+    )
+    code, out, err = run(capsys, "check", *map(str, files), str(ROOT / "patterns" / "in-six.toml"), str(bad))
+    assert code == 2
+    lines = out.splitlines()
+    assert lines[0].endswith(
+        "good: Barn Lantern, a break of 16 bars of 2/4 in A, at plain, ornaments, skips."
+    )
+    assert lines[1].endswith("good: Slow Ferry, a chart of 16 bars of 3/4 in D.")
+    assert lines[2].endswith("good: A figure in six, 2 bars of 6/8, 12 slots.")
+    assert 'found "9" where a chord should be' in err
+    assert "\n    1 for 4, 9, 1\n             ^\n" in err
+
+
+@pytest.mark.parametrize(
+    "name", ["barn-lantern at ornaments", "the-ferry-bell at skips", "slow-ferry", "paper-kite"]
+)
+def test_a_laid_tune_is_played_and_graded_like_any_pattern(
+    capsys: Capture, tmp_path: Path, name: str
+) -> None:
+    take = tmp_path / "take.mid"
+    assert run(capsys, "hands", name, "--bpm", "60", "--passes", "2", "--to", str(take))[0] == 0
+    code, out, err = run(capsys, "grade", name, str(take), "--goal", "100")
+    assert (code, err) == (0, "")
+    assert open_pattern(name, load_library()).name in out.replace("\n", " ")
+
+
+def test_midi_writes_a_file_and_says_what_is_in_it(capsys: Capture, tmp_path: Path) -> None:
+    path = tmp_path / "barn.mid"
+    code, out, err = run(
+        capsys, "midi", "barn-lantern at skips", "--bpm", "90", "--passes", "2", "--to", str(path)
+    )
+    assert (code, err) == (0, "")
+    count = sum(m.type == "note_on" for m in mido.MidiFile(path).tracks[1])
+    assert out == f"{path}: Barn Lantern, skips, 32 bars at 90 beats a minute, {count} notes.\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "says"),
+    [
+        (("--bpm", "500"), 2, "outside 20 to 400"),
+        (("--passes", "0"), 2, "--passes"),
+        (("--swing", "9"), 2, "swing ratio"),
+        (("--passes", "2000"), 2, ""),
+    ],
+)
+def test_midi_refuses_what_it_cannot_write(
+    capsys: Capture, tmp_path: Path, words: tuple[str, ...], code: int, says: str
+) -> None:
+    path = tmp_path / "a.mid"
+    if words == ("--passes", "2000"):
+        text = (ROOT / "patterns" / "thumb-on-every-up-slot.toml").read_text(encoding="utf-8")
+        bar = text.splitlines()[-2]
+        long = tmp_path / "long.toml"
+        long.write_text(text.replace(bar, "\n".join([bar] * 63)), encoding="utf-8")
+        name, says = str(long), "more than 500000 notes; write at most"
+    else:
+        name = "skip-figure"
+    found, out, err = run(capsys, "midi", name, "--to", str(path), *words)
+    assert (found, out) == (code, "")
+    assert says in err
+    assert not path.exists()
+
+
+def test_midi_into_a_folder_that_is_not_there_is_a_matter_of_files(capsys: Capture, tmp_path: Path) -> None:
+    code, _, err = run(capsys, "midi", "skip-figure", "--to", str(tmp_path / "none" / "a.mid"))
+    assert code == 4
+    assert "cannot be written" in err

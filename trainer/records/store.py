@@ -1,0 +1,255 @@
+"""Keep every take for good, in one SQLite file of the user's; answer what progress asks.
+
+One transaction a take, written through to the disk before :meth:`Store.keep` returns. Used from the thread
+that opened it.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+from pathlib import Path
+
+from platformdirs import user_data_dir
+
+from trainer.errors import BadSettings
+from trainer.music.notation import read_pattern
+from trainer.music.pattern import Pattern
+from trainer.practice.course import Rung
+from trainer.practice.kept import KeptTake
+from trainer.records import progress, rows
+from trainer.records.packing import clean_name
+from trainer.records.schema import COMPANIONS, copy_to, one_transaction, open_file, speaking
+
+FILE_NAME = "takes.sqlite"
+SAME_TEMPO = 0.03  # listeners hear no other tempo below some 3 %: Drake & Botte 1993
+
+
+def records_path(folder: str = "") -> Path:
+    """Return where the takes are kept: in a folder, or in the user's data folder when none is named."""
+    home = Path(folder).expanduser() if folder else Path(user_data_dir("thumbfall", appauthor=False))
+    return home / FILE_NAME
+
+
+class Store:
+    """The records; open with :meth:`open`.
+
+    Every method raises StoreProblem with one sentence when the disk, the folder or the file does not allow
+    what is asked; what was kept before stays kept.
+
+    Attributes:
+        note: what had to be done on opening, one sentence, or an empty text.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, note: str = "") -> None:
+        self.path = path
+        self.note = note
+        self._connection = connection
+        self._patterns: dict[int, Pattern] = {}
+
+    @classmethod
+    def open(cls, path: Path) -> Store:
+        """Open the records in a file, new ones where there is none.
+
+        Raises:
+            StoreProblem: not to be opened or written, another program's, or of a newer version.
+        """
+        opened = open_file(path)
+        return cls(opened.connection, path, opened.note)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+    # Takes
+
+    def keep(self, take: KeptTake) -> int:
+        """Keep a take and return its number; one that is kept already is left as it is."""
+        with speaking(self.path), one_transaction(self._connection):
+            return rows.insert_take(self._connection, take)[0]
+
+    def keep_all(self, takes: Iterable[KeptTake]) -> int:
+        """Keep takes together or not at all; return how many of them were new."""
+        with speaking(self.path), one_transaction(self._connection):
+            return sum(rows.insert_take(self._connection, take)[1] for take in takes)
+
+    def take(self, take_id: int) -> KeptTake:
+        """Return a take by its number.
+
+        Raises:
+            BadSettings: there is none of this number.
+        """
+        with speaking(self.path):
+            row = rows.select_take(self._connection, take_id)
+            rungs = rows.select_rungs(self._connection, take_id)
+        if row is None:
+            raise BadSettings(f"there is no take {take_id}", "see the numbers with: thumbfall history")
+        return rows.kept_take(row, rungs, self._pattern(rows.pattern_number(row)))
+
+    def takes(
+        self,
+        *,
+        player: str | None = None,
+        pattern: str | None = None,
+        limit: int | None = None,
+        before_id: int | None = None,
+    ) -> tuple[rows.TakeRow, ...]:
+        """Return takes without their taps, the newest first.
+
+        Args:
+            player, pattern: only theirs; None for all.
+            limit: at most so many.
+            before_id: only those begun before this one, to go on where a page has ended.
+        """
+        with speaking(self.path):
+            found = self._connection.execute(
+                f"SELECT {rows.LISTED_COLUMNS} FROM {rows.NAMED_TAKES}"
+                " WHERE (?1 IS NULL OR players.name = ?1) AND (?2 IS NULL OR patterns.name = ?2)"
+                " AND (?3 IS NULL OR (begun, takes.id) < (SELECT begun, id FROM takes WHERE id = ?3))"
+                " ORDER BY begun DESC, takes.id DESC LIMIT ?4",
+                (player, pattern, before_id, -1 if limit is None else limit),
+            ).fetchall()
+        return tuple(rows.take_row(row) for row in found)
+
+    def each_take(self, *, player: str | None = None, pattern: str | None = None) -> Iterator[KeptTake]:
+        """Give takes whole, one at a time, the oldest first."""
+        with speaking(self.path):
+            ids = self._connection.execute(
+                f"SELECT takes.id FROM {rows.NAMED_TAKES}"
+                " WHERE (?1 IS NULL OR players.name = ?1) AND (?2 IS NULL OR patterns.name = ?2)"
+                " ORDER BY begun, takes.id",
+                (player, pattern),
+            ).fetchall()
+        for (take_id,) in ids:
+            yield self.take(take_id)
+
+    def count(self) -> int:
+        """Return how many takes are kept."""
+        with speaking(self.path):
+            return int(self._connection.execute("SELECT count(*) FROM takes").fetchone()[0])
+
+    def forget_take(self, take_id: int) -> KeptTake:
+        """Take a take out of the records and return it, for :meth:`restore_take`.
+
+        Raises:
+            BadSettings: there is none of this number.
+        """
+        take = self.take(take_id)
+        with speaking(self.path), one_transaction(self._connection):
+            self._connection.execute("DELETE FROM takes WHERE id = ?", (take_id,))
+            self._tidy()
+        return take
+
+    def restore_take(self, take: KeptTake) -> int:
+        """Put back a take that was taken out, under its old number."""
+        with speaking(self.path), one_transaction(self._connection):
+            return rows.insert_take(self._connection, take, take.id)[0]
+
+    # Players
+
+    def players(self) -> tuple[str, ...]:
+        """Return the names that have takes, in alphabetical order; takes without a name have none."""
+        with speaking(self.path):
+            found = self._connection.execute("SELECT name FROM players WHERE name <> ''").fetchall()
+        return tuple(sorted((name for (name,) in found), key=lambda name: (name.casefold(), name)))
+
+    def rename_player(self, old: str, new: str) -> None:
+        """Give a player another name.
+
+        Raises:
+            BadSettings: nobody has the old name, or somebody the new one.
+        """
+        name = clean_name(new)
+        if not name:
+            raise BadSettings("the new name is empty", "write a name")
+        if name != old and name in self.players():
+            raise BadSettings(f"there is a player called {name} already", "choose another name")
+        with speaking(self.path), one_transaction(self._connection):
+            done = self._connection.execute("UPDATE players SET name = ? WHERE name = ?", (name, old))
+            self._must_be_somebody(done.rowcount, old)
+
+    def forget_player(self, name: str, *, with_takes: bool) -> None:
+        """Take a name out of the records for good, with all its takes or leaving them without a name.
+
+        Raises:
+            BadSettings: nobody has this name.
+        """
+        with speaking(self.path):
+            with one_transaction(self._connection):
+                who = self._connection.execute("SELECT id FROM players WHERE name = ?", (name,)).fetchone()
+                self._must_be_somebody(0 if who is None else 1, name)
+                if with_takes:
+                    self._connection.execute("DELETE FROM takes WHERE player_id = ?", who)
+                else:
+                    self._connection.execute(
+                        "UPDATE takes SET player_id = ? WHERE player_id = ?",
+                        (rows.player_id(self._connection, ""), *who),
+                    )
+                self._tidy()
+            # Or the name would stand in the write-ahead log until that is used again.
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    # Progress: see trainer.records.progress for what each answer holds
+
+    def clean_rungs(self, player: str) -> tuple[Rung, ...]:
+        """Return what ``course.standings`` asks for: the best of each visit, in order of time."""
+        with speaking(self.path):
+            return progress.clean_rungs(self._connection, player)
+
+    def fastest_clean_by_day(self, player: str, pattern: str) -> tuple[progress.DayTempo, ...]:
+        """Return (day, bpm) of each day with a clean tempo."""
+        with speaking(self.path):
+            return progress.fastest_clean_by_day(self._connection, player, pattern)
+
+    def spread_by_day(
+        self, player: str, pattern: str, bpm: Fraction, within: float = SAME_TEMPO
+    ) -> tuple[progress.DaySpread, ...]:
+        """Return (day, spread_s, taps) of each day that was played at about this tempo."""
+        with speaking(self.path):
+            return progress.spread_by_day(self._connection, player, pattern, bpm, within=within)
+
+    def minutes_by_day(self, player: str, since_day: int) -> tuple[progress.DayMinutes, ...]:
+        """Return (day, minutes) of each day played, from one on."""
+        with speaking(self.path):
+            return progress.minutes_by_day(self._connection, player, since_day)
+
+    def patterns_played(self, player: str) -> tuple[progress.PatternPlayed, ...]:
+        """Return what a player has done with each pattern, the latest played first."""
+        with speaking(self.path):
+            return progress.patterns_played(self._connection, player)
+
+    # The file
+
+    def backup(self, path: Path) -> None:
+        """Copy the records into another file, whole, also while they are written to."""
+        if path.exists() and path.resolve() == self.path.resolve():
+            raise BadSettings(f"{path} is the file of the records itself", "name another file")
+        with speaking(path):
+            copy_to(self._connection, path)
+
+    def size_bytes(self) -> int:
+        """Return how much room the records take on the disk."""
+        files = [self.path.with_name(self.path.name + companion) for companion in COMPANIONS]
+        return sum(file.stat().st_size for file in files if file.exists())
+
+    # Inside
+
+    def _tidy(self) -> None:
+        """Take out names and texts that no take uses any more."""
+        self._connection.execute("DELETE FROM players WHERE id NOT IN (SELECT player_id FROM takes)")
+        self._connection.execute("DELETE FROM patterns WHERE id NOT IN (SELECT pattern_id FROM takes)")
+        self._patterns.clear()
+
+    def _must_be_somebody(self, found: int, name: str) -> None:
+        if not found:
+            raise BadSettings(f'there is no player called "{name}"', "see the names with: thumbfall history")
+
+    def _pattern(self, pattern_id: int) -> Pattern:
+        if pattern_id not in self._patterns:
+            with speaking(self.path):
+                name, text = self._connection.execute(
+                    "SELECT name, text FROM patterns WHERE id = ?", (pattern_id,)
+                ).fetchone()
+            self._patterns[pattern_id] = read_pattern(text, name=name, source=f"records: {name}")
+        return self._patterns[pattern_id]

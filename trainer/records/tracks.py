@@ -1,0 +1,118 @@
+"""Remember tempo and beat 1 of a player's own tracks, one small TOML file for each, never the track itself.
+
+The file is named by the track's SHA-256, so a track is known again after it was moved or renamed, and not
+after it was cut. It is written for people too: they may correct it.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+import tomllib
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+from platformdirs import user_data_dir
+
+from trainer.errors import BadSettings, StoreProblem
+from trainer.music.timeline import as_tempo
+
+LARGEST_FILE_BYTES = 16 * 1024
+_MARK = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrackNote:
+    """What is remembered of a track.
+
+    Attributes:
+        name: the file's name when it was noted, for people who look.
+        bpm: beats a minute.
+        beat_1_s: second of the file at which beat 1 of bar 1 lies.
+    """
+
+    name: str
+    bpm: Fraction
+    beat_1_s: float
+
+
+def tracks_folder() -> Path:
+    """Return the folder for the notes; it may not exist yet."""
+    return Path(user_data_dir("thumbfall", appauthor=False)) / "tracks"
+
+
+def write_track_note(mark: str, note: TrackNote, folder: Path | None = None) -> Path:
+    """Write a note whole or not at all and return its path.
+
+    Raises:
+        StoreProblem: the folder cannot be written.
+    """
+    path = _path(mark, folder)
+    text = (
+        f"# Where the beat lies in this track; correct it if you know better.\n"
+        f"name = {json.dumps(note.name, ensure_ascii=False)}\n"
+        f"bpm = {_decimal(note.bpm)}\n"
+        f"beat_1 = {note.beat_1_s:.6f}  # seconds from the begin of the file\n"
+    )
+    fresh = path.with_name(path.name + ".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with fresh.open("w", encoding="utf-8", errors="backslashreplace") as file:
+            file.write(text.replace("\x7f", "\\u007f"))
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError as err:
+        raise StoreProblem(
+            f"beat and tempo of {note.name} cannot be kept in {path} ({err.strerror})",
+            "free some space or mend the folder's rights; they hold until the program ends",
+        ) from err
+    return path
+
+
+def read_track_note(mark: str, folder: Path | None = None) -> TrackNote | None:
+    """Return what is remembered of a track; None when nothing is.
+
+    Raises:
+        StoreProblem: the note is there and cannot be read.
+    """
+    path = _path(mark, folder)
+    try:
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise ValueError("it is too large")
+        table = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+        return _note(table)
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError, RecursionError) as err:
+        why = err.problem if isinstance(err, BadSettings) else str(err).splitlines()[0]
+        raise StoreProblem(
+            f"{path} cannot be read ({why})", "mend it, or delete it and set beat 1 anew"
+        ) from err
+
+
+def _note(table: dict[str, object]) -> TrackNote:
+    name, bpm, beat_1 = table.get("name", ""), table.get("bpm"), table.get("beat_1")
+    if not isinstance(name, str):
+        raise ValueError("name is not text")
+    for key, value in (("bpm", bpm), ("beat_1", beat_1)):
+        if isinstance(value, bool) or not isinstance(value, int | Decimal):
+            raise ValueError(f"{key} is not a number")
+    beat_1_s = float(str(beat_1))
+    if not math.isfinite(beat_1_s) or beat_1_s < 0:
+        raise ValueError("beat_1 is no second of the file")
+    return TrackNote(name=name, bpm=as_tempo(str(bpm)), beat_1_s=beat_1_s)
+
+
+def _path(mark: str, folder: Path | None) -> Path:
+    if not _MARK.fullmatch(mark):
+        raise ValueError(f"{mark!r} is no SHA-256")
+    return (tracks_folder() if folder is None else folder) / f"{mark}.toml"
+
+
+def _decimal(value: Fraction) -> str:
+    return f"{Decimal(value.numerator) / Decimal(value.denominator):.6f}".rstrip("0").rstrip(".")

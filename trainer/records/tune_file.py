@@ -1,0 +1,98 @@
+"""Read one file with a pattern, a break or a chart in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
+from trainer.music.backup import BackupChart
+from trainer.music.breaks import Break
+from trainer.music.pattern import Pattern
+from trainer.music.toml_text import MAX_FILE_BYTES
+from trainer.music.tune_files import Tune, read_tune
+
+ENDING = ".toml"
+
+
+def read_tune_file(path: Path) -> Tune:
+    """Read one file of ours; its stem becomes the name.
+
+    Raises:
+        BadNotation: what is in it is no pattern, break or chart.
+        BadSettings: there is no such file, or it is a folder.
+        StoreProblem: it cannot be read.
+    """
+    if not exists(path):
+        raise BadSettings(f'found no file "{path}"', "check the path")
+    # A pipe or a device may never end, so only plain files are read.
+    if not path.is_file():
+        raise BadSettings(f'"{path}" is not a plain file', "give the path of a pattern file")
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_FILE_BYTES + 1)
+        size = path.stat().st_size
+    except OSError as err:
+        raise StoreProblem(f"{path} cannot be read ({err.strerror})", "check its permissions") from err
+    if len(data) > MAX_FILE_BYTES:
+        raise BadNotation(
+            source=str(path), line=1, column=1,
+            problem=f"the file is {max(size, len(data))} bytes long and at most {MAX_FILE_BYTES} are read",
+            remedy="split it into several patterns",
+        )  # fmt: skip
+    return read_tune(_decode(data, str(path)), name=path.stem, source=str(path))
+
+
+def read_file(path: Path) -> Pattern:
+    """Read one pattern file; its stem becomes the pattern's name.
+
+    Raises:
+        BadNotation: what is in it is not a pattern.
+        BadSettings: there is no such file, or it is a folder, or a break or a chart is in it.
+        StoreProblem: it cannot be read.
+    """
+    tune = read_tune_file(path)
+    if isinstance(tune, Pattern):
+        return tune
+    raise BadSettings(f"{path} is a {kind_word(tune)} and not a pattern", "name a pattern file")
+
+
+def try_read(path: Path) -> Tune | TrainerError:
+    """Read one file of ours and return what is wrong with it instead of raising."""
+    try:
+        return read_tune_file(path)
+    except (BadNotation, BadSettings, StoreProblem) as err:
+        return err
+
+
+def kind_word(tune: Tune) -> str:
+    """Return what a file holds, in the word that its key ``kind`` uses."""
+    if isinstance(tune, Break):
+        return "break"
+    return "chart" if isinstance(tune, BackupChart) else "pattern"
+
+
+def exists(path: Path) -> bool:
+    """Return whether there is such a file or folder."""
+    # A name with a null character, or one that is too long, is an error to the system and no file to us.
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def _decode(data: bytes, source: str) -> str:
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as err:
+        before = data[: err.start]
+        line_start = before.rfind(b"\n") + 1
+        line_end = data.find(b"\n", err.start)
+        whole_line = data[line_start : line_end if line_end >= 0 else len(data)]
+        raise BadNotation(
+            source=source,
+            line=before.count(b"\n") + 1,
+            column=len(before[line_start:].decode("utf-8")) + 1,
+            problem=f"found the byte {data[err.start]:02X}, which is not UTF-8 text",
+            remedy="save the file as UTF-8",
+            line_text=whole_line.decode("utf-8", errors="replace").rstrip("\r"),
+        ) from err

@@ -1,0 +1,209 @@
+"""Show a class on one quiet board: a row for each name, the dots of its last turn, and whose turn it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.practice.classroom import Classroom, Order, Pupil, Turn, board_order
+from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Scene, Text
+from trainer.screen.lettering import shortened, text_width
+from trainer.screen.scenes.marks import mark
+from trainer.screen.scenes.parts import (
+    Cap,
+    Frame,
+    Help,
+    Value,
+    bpm_words,
+    header_panel,
+    help_panel,
+    middle_baseline,
+    note_panel,
+    row_background,
+    scrolled,
+    status_items,
+    tempo_caps,
+)
+from trainer.screen.views import Act, Action, Banner, Window
+
+AXIS_S = 0.120  # to each side of the stroke; what lies further out is drawn at the edge
+NAME_SHARE = 0.28  # of a column's width
+WORDS_SHARE = 0.32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassView:
+    """A class as it stands.
+
+    Attributes:
+        room: names and turns.
+        ranked: whether the board is sorted.
+        writing: the name being written; None while none is.
+        title, bpm, passes: what a turn plays.
+        input_name, sound: as in the library.
+        can_undo: whether something taken away can be brought back.
+    """
+
+    window: Window
+    room: Classroom
+    ranked: bool = False
+    writing: str | None = None
+    title: str = ""
+    bpm: Fraction = Fraction(60)
+    passes: int = 4
+    input_name: str = ""
+    sound: str = ""
+    can_undo: bool = False
+    banner: Banner | None = None
+
+
+def classroom_scene(view: ClassView) -> Scene:
+    """Return the board's scene."""
+    helps = _helps(view)
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    values = (Value("passes", str(view.passes), ""), Value("", bpm_words(view.bpm), "bpm"))
+    header = header_panel(frame, view.title or "Class", values)
+    board, rows = _board(frame, view)
+    note, note_hits = note_panel(frame, view.banner, _status(frame, view))
+    strip, hits, keys = help_panel(frame, helps)
+    return Scene((header, board, note, strip), (*rows, *hits, *note_hits), keys)
+
+
+def _status(frame: Frame, view: ClassView) -> tuple[Item, ...]:
+    """Return what stands under the board: whose turn it is, for the room to read, and the devices."""
+    theme, size = frame.theme, frame.sizes.body
+    devices = status_items(frame, "", 0.0, f"{view.input_name}    {view.sound}")
+    room = round(0.62 * (frame.right - frame.left))
+    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
+    words = shortened(_turn_words(view), size, room, bold=True)
+    return (*devices, Text(frame.left, baseline, words, size, theme.ink, bold=True))
+
+
+def _turn_words(view: ClassView) -> str:
+    if view.writing is not None or view.room.current is None:
+        return "Write or paste names, one a line."
+    return f"Now: {view.room.current.name}"
+
+
+def _helps(view: ClassView) -> tuple[Help, ...]:
+    if view.writing is not None:
+        return (
+            Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "next name"),
+            Help((Cap("Back", Action(act=Act.REMOVE), ("backspace",)),), "take back"),
+            Help((Cap("Esc", Action(act=Act.NAMES), ("escape",)),), "done"),
+        )
+    shown = board_order(view.room.pupils, ranked=view.ranked)
+    at = shown.index(view.room.at) if shown else 0
+
+    def to(place: int) -> Action:
+        return Action(act=Act.SELECT, value=shown[min(max(place, 0), len(shown) - 1)] if shown else 0)
+
+    other = Order.RANDOM if view.room.order is Order.LISTED else Order.LISTED
+    return (
+        Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), "turn"),
+        Help((Cap("↑", to(at - 1), ("up", "page up")), Cap("↓", to(at + 1), ("down", "page down"))), "who"),
+        tempo_caps(),
+        Help(
+            (
+                Cap("−", Action(act=Act.PASSES, value=-1), ("-", "[-]")),
+                Cap("+", Action(act=Act.PASSES, value=1), ("=", "+", "[+]")),
+            ),
+            "passes",
+        ),
+        Help((Cap("N", Action(act=Act.NAMES), ("n",)),), "names"),
+        Help((Cap("R", Action(act=Act.ORDER), ("r",)),), other.value),
+        Help((Cap("A", Action(act=Act.TOGETHER), ("a",)),), "all at once"),
+        Help((Cap("K", Action(act=Act.RANK), ("k",)),), "as named" if view.ranked else "sort"),
+        Help((Cap("W", Action(act=Act.WRITE), ("w",)),), "write CSV"),
+        Help((Cap("Del", Action(act=Act.REMOVE), ("delete", "backspace")),), "remove"),
+        Help((Cap("C", Action(act=Act.CLEAR), ("c",)),), "forget all"),
+        *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
+        Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
+        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"),
+    )
+
+
+def _board(frame: Frame, view: ClassView) -> tuple[Panel, tuple[Hit, ...]]:
+    theme, sizes = frame.theme, frame.sizes
+    top, high = frame.body_top, frame.note_top - frame.body_top
+    items: list[Item] = []
+    hits: list[Hit] = []
+    row_high = round(2.0 * sizes.body)
+    lines = max(1, high // row_high)
+    count = len(view.room.pupils) + (view.writing is not None)
+    columns = 1 if count <= lines else 2
+    width = (frame.right - frame.left - (columns - 1) * 2 * sizes.gap) // columns
+    order = board_order(view.room.pupils, ranked=view.ranked)
+    chosen = order.index(view.room.at) if order else 0
+    if view.writing is not None:
+        chosen = len(order)
+    first = scrolled(count, lines * columns, chosen) if count > lines * columns else 0
+    for place in range(first, min(count, first + lines * columns)):
+        column, line = divmod(place - first, lines)
+        x, y = frame.left + column * (width + 2 * sizes.gap), top + line * row_high
+        if place == chosen:
+            items.extend(row_background(frame, x - sizes.px(20), y, width + sizes.px(20), row_high))
+        if place == len(order):
+            items.extend(_writing(frame, view.writing or "", x, y, row_high, width))
+            continue
+        at = order[place]
+        items.extend(_row(frame, view.room.pupils[at], x, y, row_high, width, chosen=place == chosen))
+        action = Action(act=Act.START) if place == chosen else Action(act=Act.SELECT, value=at)
+        hits.append(Hit(x, y, width, row_high, action))
+    if not count:
+        words = "Nobody is here yet."
+        items.append(Text(frame.left, top + row_high, words, sizes.body, theme.ink))
+    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits)
+
+
+def _writing(frame: Frame, text: str, x: int, y: int, high: int, width: int) -> tuple[Item, ...]:
+    size = frame.sizes.body
+    words = shortened(text, size, width, bold=True)
+    caret_x = x + text_width(words, size, bold=True) + frame.sizes.px(4)
+    return (
+        Text(x, middle_baseline(y, high, size), words, size, frame.theme.ink, bold=True),
+        Rect(
+            caret_x,
+            round(y + high / 2 - 0.55 * size),
+            frame.sizes.px(3),
+            round(1.1 * size),
+            frame.theme.focus,
+        ),
+    )
+
+
+def _row(frame: Frame, pupil: Pupil, x: int, y: int, high: int, width: int, *, chosen: bool) -> list[Item]:
+    theme, sizes = frame.theme, frame.sizes
+    body, small = sizes.body, sizes.small
+    baseline = middle_baseline(y, high, body)
+    # Larger text takes its room from the axis, which stays readable.
+    name_wide, words_wide = round(NAME_SHARE * width), round(WORDS_SHARE * frame.window.text_scale * width)
+    name = shortened(pupil.name, body, name_wide - sizes.gap, bold=chosen)
+    items: list[Item] = [Text(x, baseline, name, body, theme.ink, bold=chosen)]
+    if not pupil.turns:
+        return items
+    turn = pupil.turns[-1]
+    axis_left = x + name_wide
+    axis_wide = width - name_wide - words_wide
+    items.extend(_dots(frame, turn, axis_left, axis_wide, y + high / 2))
+    count = f"  turn {len(pupil.turns)}" if len(pupil.turns) > 1 else ""
+    words = shortened(turn.in_words + count, small, words_wide - sizes.gap)
+    right = x + width
+    items.append(Text(right, middle_baseline(y, high, small), words, small, theme.quiet, Anchor.RIGHT))
+    return items
+
+
+def _dots(frame: Frame, turn: Turn, left: int, width: int, y: float) -> list[Item]:
+    """Return a turn's taps on an axis from early to late, in the middle the stroke itself."""
+    theme, sizes = frame.theme, frame.sizes
+    radius = 7.0 * sizes.unit * frame.window.text_scale
+    middle, reach = left + width / 2, width / 2 - 2 * radius
+    thick = max(1, sizes.px(2))
+    items: list[Item] = [
+        Rect(round(middle - reach), round(y), round(2 * reach), max(1, thick // 2), theme.hair),
+        Rect(round(middle), round(y - 2.2 * radius), thick, round(4.4 * radius), theme.quiet),
+    ]
+    for placement_s, verdict in zip(turn.placements_s, turn.verdicts, strict=True):
+        share = min(max(placement_s / AXIS_S, -1.0), 1.0)
+        items.extend(mark(verdict, middle + share * reach, y, radius, theme))
+    return items

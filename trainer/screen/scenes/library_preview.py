@@ -1,0 +1,140 @@
+"""Show what is chosen in the library: the hand of its first bars, and what there is to say about it."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from trainer.music.layout import Target, lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.timeline import Timeline
+from trainer.screen.draw import Hit, Item, Panel, Rect, Strip, Text
+from trainer.screen.hand_path import Slot
+from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.scenes.parts import Frame, bpm_words, middle_baseline
+from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
+from trainer.screen.views import Act, Action, LibraryView
+
+PREVIEW_SLOTS = 8  # two bars of two beats: a whole figure, and still large
+PREVIEW_BPM = 60  # only the beats are drawn, so any tempo will do
+PICTURE_SHARE = 0.55  # of the panel's height
+
+
+def preview_panel(frame: Frame, view: LibraryView, top: int, x: int) -> tuple[Panel, tuple[Hit, ...]]:
+    """Return the panel from ``x`` to the edge, and the place to click for another level or figure."""
+    theme, sizes = frame.theme, frame.sizes
+    high = frame.note_top - top
+    width = frame.window.width - x
+    pattern = view.preview
+    if pattern is None:
+        return Panel(x, top, width, high, theme.sheet), ()
+    left, right = x + sizes.gap * 2, frame.right
+    picture_high = round(PICTURE_SHARE * high)
+    strips = _picture(frame, pattern, left, right, top + sizes.gap // 2, picture_high)
+    items: list[Item] = []
+    hits: list[Hit] = []
+    y = top + picture_high + round(1.6 * sizes.body) + sizes.gap // 2
+    bottom = top + high - sizes.gap // 2
+    title = shortened(pattern.title, sizes.body, right - left, bold=True)
+    items.append(Text(left, y, title, sizes.body, theme.ink, bold=True))
+    y += round(1.5 * sizes.body)
+    if view.choice_words:
+        words, hit = _choice(frame, view.choice_words, left, right, y)
+        items.extend(words)
+        hits.append(hit)
+        y += round(1.7 * sizes.body)
+    line = round(1.4 * sizes.body)
+    small_line = round(1.4 * sizes.small)
+    for need_line in wrapped(_needs(view), sizes.small, right - left, 2):
+        if y <= bottom:
+            items.append(Text(left, y, need_line, sizes.small, theme.quiet))
+        y += small_line
+    room = bottom - y + line
+    most = max((room - small_line) // line, min(1, room // line))
+    for words_line in wrapped(pattern.teacher, sizes.body, right - left, most) if most > 0 else ():
+        items.append(Text(left, y, words_line, sizes.body, theme.ink))
+        y += line
+    # What the file says in figures comes last, so it is what gives way in a low window.
+    if y <= bottom:
+        about = shortened(_about(pattern), sizes.small, right - left)
+        items.append(Text(left, y, about, sizes.small, theme.quiet))
+    return Panel(x, top, width, high, theme.sheet, tuple(items), strips), tuple(hits)
+
+
+def _choice(frame: Frame, choice: str, left: int, right: int, y: int) -> tuple[list[Item], Hit]:
+    """Return the level or the figure, after the key that changes it; ``y`` is the words' baseline."""
+    theme, sizes = frame.theme, frame.sizes
+    size = sizes.body
+    cap = round(1.35 * size)
+    top = round(y - 0.36 * size - cap / 2)
+    words_x = left + cap + sizes.px(12)
+    words = shortened(choice, size, right - words_x)
+    letter_x = left + (cap - text_width("C", sizes.small, bold=True)) // 2
+    items: list[Item] = [
+        Rect(left, top, cap, cap, theme.raised, sizes.px(7)),
+        Text(letter_x, middle_baseline(top, cap, sizes.small), "C", sizes.small, theme.ink, bold=True),
+        Text(words_x, y, words, size, theme.ink),
+    ]
+    wide = words_x + text_width(words, size) - left
+    return items, Hit(left, top, wide, cap, Action(act=Act.CHOICE, value=1))
+
+
+def _about(pattern: Pattern) -> str:
+    bars = len(pattern.bars)
+    tempi = f"{bpm_words(pattern.slow_bpm)} to {bpm_words(pattern.goal_bpm)} bpm"
+    return f"{pattern.level.value}, {bars} {'bar' if bars == 1 else 'bars'} of {pattern.meter.value}, {tempi}"
+
+
+def _needs(view: LibraryView) -> str:
+    row = view.rows[view.selected] if view.selected < len(view.rows) else None
+    if row is None or row.ready or not row.ready_words:
+        return ""
+    return f"{row.ready_words[0].upper()}{row.ready_words[1:]}."
+
+
+def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, high: int) -> tuple[Strip, ...]:
+    spb = pattern.slots_per_beat
+    beats = min(pattern.beats, max(PREVIEW_SLOTS // spb, pattern.meter.beats))
+    # Half a slot of air before the first stroke, for its word.
+    slot_px = (right - left) / (beats * spb + 0.5)
+    shape = SheetShape.fitting(
+        height=high,
+        slots_per_beat=spb,
+        slot_px=slot_px,
+        unit=0.8 * frame.sizes.unit,
+        word_size=frame.sizes.small,
+        kinds=kinds_of(pattern),
+    )
+    targets = _targets(pattern)
+    origin = left + round(slot_px / 2)
+    # The strings run on to both sides of the panel: a beat before and beats after, without a hand.
+    return tuple(
+        Strip(
+            origin + beat * shape.beat_px,
+            top,
+            shape.beat_px,
+            high,
+            frame.theme.sheet,
+            BeatPicture(
+                shape=shape,
+                theme=frame.theme,
+                slots=_slots(targets, beat, beats, spb),
+                bar_line=0 <= beat <= beats and beat % pattern.meter.beats == 0,
+                quiet=False,
+                pocket=0.0,
+            ),
+        )
+        for beat in range(-1, beats + 1)
+    )
+
+
+@lru_cache(maxsize=8)
+def _targets(pattern: Pattern) -> tuple[Target, ...]:
+    return lay_out(pattern, Timeline.steady(PREVIEW_BPM))
+
+
+def _slots(targets: tuple[Target, ...], beat: int, end: int, spb: int) -> tuple[Slot, ...]:
+    near = targets[max(beat - 1, 0) * spb : min(beat + 2, end) * spb]
+    return tuple(
+        Slot(round(float(t.beat) - beat, 5), t.motion, t.stroke.kind, t.stroke.strings, t.stroke.accented)
+        for t in near
+    )

@@ -1,0 +1,191 @@
+"""Show a whole pattern or break on one page, to read it and to mark the bars that are to be looped.
+
+The page scrolls when it is longer than the window. Marked bars have another ground and stand between
+brackets, so that no colour is needed to see them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.music.excerpt import bar_words
+from trainer.music.pattern import Pattern
+from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Strip, Text
+from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.scenes.page_lines import (
+    Letters,
+    LinePicture,
+    PageShape,
+    bars_in_line,
+    facts,
+    lines_shape,
+)
+from trainer.screen.scenes.parts import (
+    Cap,
+    Frame,
+    Help,
+    Value,
+    bpm_words,
+    full_screen_help,
+    header_panel,
+    help_panel,
+    middle_baseline,
+    note_panel,
+    scrolled,
+)
+from trainer.screen.views import Act, Action, Banner, Window
+
+LEAST_SLOT_UNITS = 62.0
+LEAST_LINE_UNITS = 236.0
+MOST_LINE_UNITS = 420.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageView:
+    """A pattern on one page.
+
+    Attributes:
+        pattern: all of it.
+        first, last: the marked bars, from 0; all bars when nothing is marked.
+        shown: the bar that must be in view.
+        bpm: the tempo of a loop.
+        letters: what the chords are called in letters; None without chords.
+    """
+
+    window: Window
+    pattern: Pattern
+    first: int
+    last: int
+    shown: int
+    bpm: Fraction
+    letters: Letters | None = None
+    banner: Banner | None = None
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all bars are meant."""
+        return self.first == 0 and self.last == len(self.pattern.bars) - 1
+
+
+def page_scene(view: PageView) -> Scene:
+    """Return the page's scene."""
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=_helps())
+    what = "all bars" if view.is_whole else bar_words(view.first, view.last)
+    header = header_panel(
+        frame, view.pattern.title, (Value("", what, ""), Value("", bpm_words(view.bpm), "bpm"))
+    )
+    about = _about(frame, view)
+    lines, hits = _lines(frame, view, about.y + about.h)
+    note, note_hits = note_panel(frame, view.banner, _legend(frame))
+    strip, help_hits, keys = help_panel(frame, _helps())
+    return Scene((header, about, lines, note, strip), (*hits, *help_hits, *note_hits), keys)
+
+
+def _helps() -> tuple[Help, ...]:
+    return (
+        Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "loop these bars"),
+        Help(
+            (
+                Cap("←", Action(act=Act.MARK_FIRST, value=-1), ("left",)),
+                Cap("→", Action(act=Act.MARK_FIRST, value=1), ("right",)),
+            ),
+            "first bar",
+        ),
+        Help(
+            (
+                Cap("↑", Action(act=Act.MARK_LAST, value=-1), ("up",)),
+                Cap("↓", Action(act=Act.MARK_LAST, value=1), ("down",)),
+            ),
+            "last bar",
+        ),
+        Help((Cap("A", Action(act=Act.MARK_ALL), ("a", "home")),), "all"),
+        Help((Cap("P", Action(act=Act.WRITE), ("p",)),), "print"),
+        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"),
+        full_screen_help(),
+        Help(
+            (
+                Cap("", Action(act=Act.SCROLL, value=-1), ("page up",)),
+                Cap("", Action(act=Act.SCROLL, value=1), ("page down",)),
+            ),
+            "",
+        ),
+    )
+
+
+def _about(frame: Frame, view: PageView) -> Panel:
+    """Return what is to be known of the pattern, and its teacher's sentence."""
+    theme, sizes = frame.theme, frame.sizes
+    room = frame.right - frame.left
+    rows = [
+        (shortened(facts(view.pattern, view.letters), sizes.small, room), sizes.small, theme.quiet),
+        *((line, sizes.body, theme.ink) for line in wrapped(view.pattern.teacher, sizes.body, room, 2)),
+    ]
+    items: list[Item] = []
+    y = 0.0
+    for words, size, colour in rows:
+        items.append(
+            Text(frame.left, middle_baseline(frame.body_top + y, 1.5 * size, size), words, size, colour)
+        )
+        y += 1.5 * size
+    high = round(y + 0.5 * sizes.body)
+    return Panel(0, frame.body_top, frame.window.width, high, theme.wall, tuple(items))
+
+
+def page_shape(frame: Frame, pattern: Pattern, room: int) -> PageShape:
+    """Return how a pattern is broken into lines in ``room`` pixels of height."""
+    width, unit = frame.right - frame.left, frame.sizes.unit
+    n = bars_in_line(pattern, width, LEAST_SLOT_UNITS * unit)
+    lines = -(-len(pattern.bars) // n)
+    high = min(max(room / lines, LEAST_LINE_UNITS * unit), MOST_LINE_UNITS * unit)
+    # Never higher than what there is: one line at least is seen whole.
+    return lines_shape(pattern, n, width, max(1, min(int(high), room)))
+
+
+def _lines(frame: Frame, view: PageView, top: int) -> tuple[Panel, tuple[Hit, ...]]:
+    theme, pattern = frame.theme, view.pattern
+    room = frame.note_top - top
+    shape = page_shape(frame, pattern, room)
+    height = shape.lines * shape.line_height
+    # The shown line in the middle where it can be, and whole lines from the top on.
+    first = scrolled(shape.lines, max(1, room // shape.line_height), shape.line_of(view.shown))
+    scroll = min(first * shape.line_height, max(height - room, 0))
+    strips, hits = [], list[Hit]()
+    marked = None if view.is_whole else (view.first, view.last)
+    width = frame.right - frame.left
+    for line in range(shape.lines):
+        y = top - scroll + line * shape.line_height
+        if y + shape.line_height <= top or y >= top + room:
+            continue
+        bars = shape.bars_of(line, len(pattern.bars))
+        seen = marked if marked and marked[0] <= bars[-1] and marked[1] >= bars[0] else None
+        picture = LinePicture(pattern, shape, theme, line, view.letters, seen)
+        strips.append(Strip(frame.left, y, width, shape.line_height, theme.sheet, picture))
+        for bar in bars:
+            x, wide = frame.left + picture.bar_x(bar), pattern.meter.beats * shape.sheet.beat_px
+            upper, lower = max(y, top), min(y + shape.line_height, top + room)
+            hits.append(Hit(x, upper, wide, lower - upper, Action(act=Act.SELECT, value=bar)))
+    items = _scroll_bar(frame, top, room, scroll, height) if height > room else ()
+    panel = Panel(0, top, frame.window.width, room, theme.sheet, items, tuple(strips))
+    return panel, tuple(hits)
+
+
+def _scroll_bar(frame: Frame, top: int, room: int, scroll: int, height: int) -> tuple[Item, ...]:
+    """Return what says how much of the page is seen."""
+    theme, wide = frame.theme, frame.sizes.px(8)
+    x = frame.window.width - frame.sizes.px(22)
+    return (
+        Rect(x, top, wide, room, theme.raised, wide // 2),
+        Rect(x, top + room * scroll // height, wide, room * room // height, theme.quiet, wide // 2),
+    )
+
+
+def _legend(frame: Frame) -> tuple[Item, ...]:
+    """Return a line on how bars are marked with the mouse."""
+    theme, size = frame.theme, frame.sizes.small
+    words = "Click a bar to mark it, and another one to mark all from there to here."
+    room = frame.right - frame.left
+    if text_width(words, size) > room:
+        words = shortened(words, size, room)
+    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
+    return (Text(frame.left, baseline, words, size, theme.quiet),)

@@ -1,0 +1,324 @@
+"""Lay a whole pattern out in lines of bars, for the window and for paper.
+
+A line holds as many bars as can be read; in each bar the hand's path runs over the five strings with their
+frets, the chords stand above their beats by number, the letters smaller beneath them. Lengths are pixels.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+
+from trainer.errors import BadSettings
+from trainer.music.keys import capo_for, chord_letters, read_key, shape_key, sounding_key
+from trainer.music.layout import Target, lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.timeline import Timeline
+from trainer.music.tuning import HIGHEST_CAPO
+from trainer.screen.draw import Anchor, Disc, Item, Polygon, Polyline, Rect, Ring, Text
+from trainer.screen.hand_path import Slot, string_height
+from trainer.screen.lettering import CAPITAL
+from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
+from trainer.screen.theme import Theme
+
+MOST_BARS_IN_LINE = 8
+ANY_TEMPO = Fraction(60)  # the page shows beats; any tempo lays them out alike
+FLATTER = 0.1
+USUAL_SLOT = 110.0  # pixels of a slot from which on lines are as thick as in a drill
+USUAL_SPACING = 46.0
+CHORDS_SHARE = 0.2  # of a line's height
+WORDS_SHARE = 0.095
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letters:
+    """What the chords are called in letters.
+
+    Attributes:
+        key: the note called 1, as it sounds.
+        capo: the fret of the capo.
+        shapes: the key of the shapes that the player thinks of.
+    """
+
+    key: str
+    capo: int
+    shapes: str
+
+    @property
+    def words(self) -> str:
+        """The key in words."""
+        shapes = f": shapes of {self.shapes}, capo {self.capo}" if self.capo else ""
+        return f"in {self.key}{shapes}"
+
+
+def letters_for(pattern: Pattern, key: str | None = None, capo: int | None = None) -> Letters | None:
+    """Return the letters of a pattern's chords, in its own key or another.
+
+    The frets on the page belong to the shapes, so another key moves the capo, and another capo the key.
+
+    Raises:
+        BadSettings: there are no chords, or key and capo ask for shapes that the frets are not those of.
+    """
+    if capo is not None and not 0 <= capo <= HIGHEST_CAPO:
+        raise BadSettings(f"found a capo at {capo}", f"choose a fret from 0 to {HIGHEST_CAPO}")
+    chart = pattern.chart
+    if chart is None:
+        if key is not None or capo is not None:
+            raise BadSettings(
+                f"{pattern.name} has no chords, so it has no key", "leave the key and the capo out"
+            )
+        return None
+    own = shape_key(chart.key, pattern.tuning.capo)
+    if key is None:
+        capo = pattern.tuning.capo if capo is None else capo
+        sounds = chart.key if capo == pattern.tuning.capo else sounding_key(own, capo)
+        return Letters(key=sounds, capo=capo, shapes=shape_key(sounds, capo))
+    key = read_key(key)
+    needed = capo_for(own, key)
+    capo = needed if capo is None else capo
+    stopped = any(fret for stroke in pattern.strokes for fret in stroke.all_frets)
+    if stopped and (capo - needed) % 12:
+        raise BadSettings(
+            f"the frets of {pattern.name} are those of shapes of {own}, which sound in {key} with the capo "
+            f"at {needed}, not {capo}",
+            f"write --capo {needed}, or leave it out",
+        )
+    return Letters(key=key, capo=capo, shapes=shape_key(key, capo))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageShape:
+    """How a pattern is broken into lines.
+
+    Attributes:
+        bars_per_line, lines: how many.
+        number_width: pixels left of each line, for the strings' numbers.
+        sheet: shape of a line.
+    """
+
+    bars_per_line: int
+    lines: int
+    number_width: int
+    sheet: SheetShape
+
+    @property
+    def line_height(self) -> int:
+        """Height of one line."""
+        return self.sheet.height
+
+    def line_of(self, bar: int) -> int:
+        """Return the line, from 0, that a bar stands in."""
+        return bar // self.bars_per_line
+
+    def bars_of(self, line: int, bars: int) -> range:
+        """Return the bars of a line, of so many in all."""
+        return range(line * self.bars_per_line, min((line + 1) * self.bars_per_line, bars))
+
+
+def lines_shape(pattern: Pattern, bars_per_line: int, width: int, line_height: int) -> PageShape:
+    """Return the shape for so many bars in a line of a width and a height."""
+    words = max(9, round(WORDS_SHARE * line_height))
+    number_width = round(1.5 * words)
+    slots = bars_per_line * pattern.slots_per_bar
+    slot_px = (width - number_width) / slots
+    above = round(CHORDS_SHARE * line_height) if pattern.chart is not None else round(0.07 * line_height)
+    fit = {
+        "height": line_height,
+        "slots_per_beat": pattern.slots_per_beat,
+        # Rounded down to whole beats, so that a line never grows out of its width.
+        "slot_px": int(slot_px * pattern.slots_per_beat) / pattern.slots_per_beat,
+        "word_size": words,
+        "above": above,
+    }
+    rough = _fitting(pattern, fit, 1.0)
+    unit = min(slot_px / USUAL_SLOT, rough.spacing / USUAL_SPACING)
+    return PageShape(
+        bars_per_line=bars_per_line,
+        lines=-(-len(pattern.bars) // bars_per_line),
+        number_width=number_width,
+        sheet=_fitting(pattern, fit, unit),
+    )
+
+
+def _fitting(pattern: Pattern, fit: dict[str, float], unit: float) -> SheetShape:
+    return SheetShape.fitting(
+        height=int(fit["height"]),
+        slots_per_beat=int(fit["slots_per_beat"]),
+        slot_px=fit["slot_px"],
+        unit=unit,
+        word_size=int(fit["word_size"]),
+        kinds=kinds_of(pattern),
+        above=int(fit["above"]),
+        flatter=FLATTER,
+    )
+
+
+def bars_in_line(pattern: Pattern, width: int, least_slot_px: float, most: int = 4) -> int:
+    """Return how many bars a line holds: as many as can be read, and lines about equally full."""
+    room = max(1, int(width / (pattern.slots_per_bar * least_slot_px)))
+    bars = len(pattern.bars)
+    lines = -(-bars // min(room, most, bars))
+    return -(-bars // lines)
+
+
+@dataclass(frozen=True, slots=True)
+class LinePicture:
+    """One line of bars.
+
+    Attributes:
+        pattern, shape, theme: what is drawn, how large and in which colours.
+        line: which, from 0.
+        letters: what the chords are called in letters; None writes numbers alone.
+        marked: the first and last marked bar of the pattern; None for none.
+    """
+
+    pattern: Pattern
+    shape: PageShape
+    theme: Theme
+    line: int
+    letters: Letters | None = None
+    marked: tuple[int, int] | None = None
+
+    def items(self) -> tuple[Item, ...]:
+        """Return what the line is made of, from its own upper left corner."""
+        bars = self.shape.bars_of(self.line, len(self.pattern.bars))
+        return (
+            *self._grounds(bars),
+            *self._string_numbers(),
+            *(item for bar in bars for item in self._bar(bar)),
+            *self._bar_lines(bars),
+            *self._chords(bars),
+            *self._brackets(bars),
+        )
+
+    def bar_x(self, bar: int) -> int:
+        """Return where a bar of this line begins."""
+        at = bar - self.line * self.shape.bars_per_line
+        return self.shape.number_width + at * self._bar_px
+
+    @property
+    def _bar_px(self) -> int:
+        return self.pattern.meter.beats * self.shape.sheet.beat_px
+
+    def _is_marked(self, bar: int) -> bool:
+        return self.marked is not None and self.marked[0] <= bar <= self.marked[1]
+
+    def _grounds(self, bars: range) -> list[Item]:
+        return [
+            Rect(self.bar_x(bar), 0, self._bar_px, self.shape.line_height, self.theme.raised)
+            for bar in bars
+            if self._is_marked(bar)
+        ]
+
+    def _string_numbers(self) -> list[Item]:
+        sheet = self.shape.sheet
+        size = min(round(0.62 * self.shape.number_width), round(0.85 * sheet.spacing))
+        right = round(0.75 * self.shape.number_width)
+        return [
+            Text(
+                right, round(sheet.y(string_height(string)) + CAPITAL * size / 2), str(string), size,
+                self.theme.quiet, Anchor.RIGHT,
+            )
+            for string in (5, 4, 3, 2, 1)
+        ]  # fmt: skip
+
+    def _bar(self, bar: int) -> list[Item]:
+        beats, spb = self.pattern.meter.beats, self.pattern.slots_per_beat
+        before = self.pattern.beats + bar * beats
+        near = _three_passes(self.pattern)[(before - 1) * spb : (before + beats + 1) * spb]
+        sheet = self.theme.raised if self._is_marked(bar) else self.theme.sheet
+        picture = BeatPicture(
+            shape=self.shape.sheet,
+            theme=replace(self.theme, sheet=sheet),
+            slots=tuple(Slot.of(t.stroke, t.motion, float(t.beat) - before) for t in near),
+            bar_line=False,
+            quiet=False,
+            pocket=0.0,
+            beats=beats,
+            alone=True,
+        )
+        return [moved(item, self.bar_x(bar), 0) for item in picture.items()]
+
+    def _bar_lines(self, bars: range) -> list[Item]:
+        sheet, items = self.shape.sheet, list[Item]()
+        wide, size = max(1, round(3 * sheet.unit)), round(0.52 * self.shape.number_width)
+        top, bottom = round(sheet.y(4.0)), round(sheet.y(0.0))
+        for bar in bars:
+            x = self.bar_x(bar)
+            items.append(Rect(x, top, wide, bottom - top, self.theme.string))
+            if len(self.pattern.bars) > 1:
+                y = sheet.above + round(0.2 * size) + round(CAPITAL * size)
+                items.append(Text(x + round(0.25 * size), y, str(bar + 1), size, self.theme.quiet))
+        is_end = bars[-1] == len(self.pattern.bars) - 1
+        end = self.bar_x(bars[-1]) + self._bar_px
+        heavy = 3 * wide if is_end else wide
+        items.append(Rect(end - heavy, top, heavy, bottom - top, self.theme.string))
+        return items
+
+    def _chords(self, bars: range) -> list[Item]:
+        chart, sheet, items = self.pattern.chart, self.shape.sheet, list[Item]()
+        if chart is None:
+            return items
+        beats = self.pattern.meter.beats
+        size = round(0.56 * sheet.above / CAPITAL * (0.72 if self.letters is not None else 1.0))
+        small = round(0.6 * size)
+        baseline = round(0.16 * sheet.above + CAPITAL * size)
+        first, end = bars[0] * beats, (bars[-1] + 1) * beats
+        for start, span in zip(chart.starts, chart.spans, strict=True):
+            # A chord that goes on is named again where a line begins.
+            beat = max(start, first)
+            if not start < end or start + span.beats <= first:
+                continue
+            x = self.shape.number_width + (beat - first) * sheet.beat_px + round(0.12 * size)
+            ink = self.theme.ink if start >= first else self.theme.quiet
+            items.append(Text(x, baseline, span.chord.words, size, ink, bold=True))
+            if self.letters is not None:
+                y = baseline + round(0.28 * small + CAPITAL * small)
+                name = chord_letters(span.chord, self.letters.shapes)
+                items.append(Text(x, y, name, small, self.theme.quiet))
+        return items
+
+    def _brackets(self, bars: range) -> list[Item]:
+        """Return the brackets round what is marked, where they stand in this line."""
+        if self.marked is None:
+            return []
+        items: list[Item] = []
+        thick = max(2, round(0.02 * self.shape.line_height))
+        reach, high = 4 * thick, self.shape.line_height
+        for bar, x, way in (
+            (self.marked[0], self.bar_x(self.marked[0]) - thick, 1),
+            (self.marked[1], self.bar_x(self.marked[1]) + self._bar_px - thick, -1),
+        ):
+            if bar not in bars:
+                continue
+            items.append(Rect(x, 0, thick, high, self.theme.focus))
+            foot = x if way > 0 else x + thick - reach
+            items += [Rect(foot, y, reach, thick, self.theme.focus) for y in (0, high - thick)]
+        return items
+
+
+def moved(item: Item, dx: int, dy: int) -> Item:
+    """Return a thing drawn somewhere else."""
+    if isinstance(item, Polyline | Polygon):
+        return replace(item, points=tuple((x + dx, y + dy) for x, y in item.points))
+    if isinstance(item, Rect):
+        return replace(item, x=item.x + dx, y=item.y + dy)
+    if isinstance(item, Text):
+        return replace(item, x=item.x + dx, y=item.y + dy)
+    if isinstance(item, Disc | Ring):
+        return replace(item, x=item.x + dx, y=item.y + dy)
+    raise TypeError(f"nothing moves a {type(item).__name__}")
+
+
+def facts(pattern: Pattern, letters: Letters | None) -> str:
+    """Return what is to be known of a pattern, in one line: level, metre, tempo, tuning and key."""
+    tempo = f"{float(pattern.slow_bpm):g} to {float(pattern.goal_bpm):g} bpm"
+    words = [pattern.level.value, pattern.meter.value, tempo, pattern.tuning.words]
+    return "  ·  ".join([*words, letters.words] if letters is not None else words)
+
+
+@lru_cache(maxsize=4)
+def _three_passes(pattern: Pattern) -> tuple[Target, ...]:
+    """Return a pass with one before and one after it: the hand comes from somewhere and goes on."""
+    return lay_out(pattern, Timeline.steady(ANY_TEMPO), passes=3)

@@ -1,0 +1,294 @@
+"""Show how far a player has come: one large picture, and the takes behind it."""
+
+from __future__ import annotations
+
+from trainer.screen.draw import Anchor, Hit, Item, Panel, Scene, Text
+from trainer.screen.lettering import shortened, text_width
+from trainer.screen.progress_view import AgainView, DayValue, Picture, PlayedRow, ProgressView, TakesView
+from trainer.screen.scenes.chart_of_days import DayChart, chart_items
+from trainer.screen.scenes.drill import sheet_panels
+from trainer.screen.scenes.parts import (
+    Cap,
+    Frame,
+    Help,
+    Value,
+    bpm_words,
+    full_screen_help,
+    header_panel,
+    help_panel,
+    middle_baseline,
+    note_panel,
+    row_background,
+    scrolled,
+)
+from trainer.screen.views import Act, Action
+
+LIST_SHARE = 0.36  # of the window's width
+PAGE = 10  # rows that page up and down go
+HELP_BACK = Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")
+
+
+def progress_scene(view: ProgressView) -> Scene:
+    """Return the pictures' scene."""
+    helps = _helps(view)
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    title = f"Progress: {view.player}" if view.player else "Progress"
+    header = header_panel(frame, title, ())
+    listed, rows = _list(frame, view)
+    picture, tabs = _picture(frame, view)
+    note, note_hits = note_panel(frame, view.banner, _remark(frame, view))
+    strip, hits, keys = help_panel(frame, helps)
+    return Scene((header, listed, picture, note, strip), (*rows, *tabs, *hits, *note_hits), keys)
+
+
+def _helps(view: ProgressView) -> tuple[Help, ...]:
+    last = max(len(view.rows) - 1, 0)
+
+    def to(place: int) -> Action:
+        return Action(act=Act.SELECT, value=min(max(place, 0), last))
+
+    spread = view.picture is Picture.SPREAD
+    tempo = (
+        Help(
+            (
+                Cap("−", Action(act=Act.TEMPO, value=-1), ("-", "[-]")),
+                Cap("+", Action(act=Act.TEMPO, value=1), ("=", "+", "[+]")),
+            ),
+            "at tempo",
+        ),
+    )
+    return (
+        Help(
+            (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",))), "figure"
+        ),
+        Help(
+            (
+                Cap("←", Action(act=Act.SHOW, value=-1), ("left", "page up")),
+                Cap("→", Action(act=Act.SHOW, value=1), ("right", "page down")),
+            ),
+            "picture",
+        ),
+        *(tempo if spread else ()),
+        Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "its takes"),
+        Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
+        full_screen_help(),
+        HELP_BACK,
+    )
+
+
+def _list(frame: Frame, view: ProgressView) -> tuple[Panel, tuple[Hit, ...]]:
+    theme, sizes = frame.theme, frame.sizes
+    width = round(LIST_SHARE * frame.window.width)
+    top, high = frame.body_top, frame.note_top - frame.body_top
+    row_high = round(3.1 * sizes.body)
+    shown = max(1, high // row_high)
+    first = scrolled(len(view.rows), shown, view.selected)
+    items: list[Item] = []
+    hits: list[Hit] = []
+    for at, row in enumerate(view.rows[first : first + shown]):
+        place, y = first + at, top + at * row_high
+        x = frame.left - sizes.px(20)
+        chosen = place == view.selected
+        if chosen:
+            items.extend(row_background(frame, x, y, width - x - sizes.gap // 2, row_high))
+        items.extend(_list_row(frame, row, y, row_high, width - sizes.gap, chosen=chosen))
+        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
+        hits.append(Hit(x, y, width - x, row_high, action))
+    return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits)
+
+
+def _list_row(frame: Frame, row: PlayedRow, y: int, high: int, right: int, *, chosen: bool) -> list[Item]:
+    theme, sizes = frame.theme, frame.sizes
+    room = right - frame.left
+    upper = middle_baseline(y, round(0.58 * high), sizes.body)
+    lower = middle_baseline(y + round(0.46 * high), round(0.5 * high), sizes.small)
+    title = shortened(row.title, sizes.body, room, bold=chosen)
+    return [
+        Text(frame.left, upper, title, sizes.body, theme.ink, bold=chosen),
+        Text(frame.left, lower, shortened(row.words, sizes.small, room), sizes.small, theme.quiet),
+    ]
+
+
+def _picture(frame: Frame, view: ProgressView) -> tuple[Panel, tuple[Hit, ...]]:
+    theme, sizes = frame.theme, frame.sizes
+    left = round(LIST_SHARE * frame.window.width)
+    top, high = frame.body_top, frame.note_top - frame.body_top
+    x, width = left + sizes.gap, frame.right - left - sizes.gap
+    items: list[Item] = []
+    heading_high = round(1.9 * sizes.title)
+    heading = shortened(picture_heading(view), sizes.title, width, bold=True)
+    baseline = middle_baseline(top, heading_high, sizes.title)
+    items.append(Text(x, baseline, heading, sizes.title, theme.ink, bold=True))
+    chart = chart_of(view)
+    if chart is None:
+        words = _nothing_yet(view)
+        items.append(Text(x, top + 2 * heading_high, words, sizes.body, theme.quiet))
+    else:
+        items.extend(chart_items(frame, chart, x, top + heading_high, width, high - heading_high))
+    half = width // 2
+    tabs = (
+        Hit(x, top, half, high, Action(act=Act.SHOW, value=-1)),
+        Hit(x + half, top, width - half, high, Action(act=Act.SHOW, value=1)),
+    )
+    return Panel(left, top, frame.window.width - left, high, theme.wall, tuple(items)), tabs
+
+
+def picture_heading(view: ProgressView) -> str:
+    """Return what the picture says, in a line that can be read across a room."""
+    values = [each.value for each in view.values]
+    if view.picture is Picture.TEMPO:
+        return f"clean at {bpm_words(max(values))} bpm" if values else Picture.TEMPO.value
+    if view.picture is Picture.SPREAD:
+        at = f" at {bpm_words(view.at_bpm)} bpm" if view.at_bpm is not None else ""
+        return f"spread {values[-1]:.0f} ms{at}" if values else f"spread{at}"
+    week = sum(each.value for each in view.values if each.day > view.today - 7)
+    return f"{week:.0f} minutes in seven days"
+
+
+def _nothing_yet(view: ProgressView) -> str:
+    if view.picture is Picture.TEMPO:
+        return "No tempo has been held clean yet."
+    if view.picture is Picture.SPREAD:
+        return "Nothing was played at this tempo yet."
+    return "Nothing was played yet."
+
+
+def chart_of(view: ProgressView) -> DayChart | None:
+    """Return the chart of a view; None while there is nothing to draw."""
+    if not view.values:
+        return None
+    if view.picture is Picture.TEMPO:
+        lines = [(view.goal, f"goal {bpm_words(view.goal)}")] if view.goal is not None else []
+        lines += [(view.slow, f"slow {bpm_words(view.slow)}")] if view.slow is not None else []
+        return DayChart(
+            values=view.values, today=view.today, lines=tuple(lines), best_so_far=True, unit="bpm"
+        )
+    if view.picture is Picture.SPREAD:
+        return DayChart(values=view.values, today=view.today, unit="ms")
+    return DayChart(values=_of_weeks(view.values, view.today), today=view.today, bars=True, unit="minutes")
+
+
+WEEK = 7
+MOST_DAY_BARS = 70
+
+
+def _of_weeks(values: tuple[DayValue, ...], today: int) -> tuple[DayValue, ...]:
+    """Return the minutes by day, or of weeks as an average a day when the days would be too thin to see."""
+    if today - values[0].day < MOST_DAY_BARS:
+        return values
+    weeks: dict[int, float] = {}
+    for each in values:
+        week = (today - each.day) // WEEK
+        weeks[week] = weeks.get(week, 0.0) + each.value / WEEK
+    # A week stands at its middle day, as wide as its neighbours leave it.
+    return tuple(
+        DayValue(today - week * WEEK - WEEK // 2, weeks[week]) for week in sorted(weeks, reverse=True)
+    )
+
+
+def _remark(frame: Frame, view: ProgressView) -> tuple[Item, ...]:
+    theme, size = frame.theme, frame.sizes.small
+    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
+    words = {
+        Picture.TEMPO: "Each dot: the fastest tempo held clean that day. The line: the best so far.",
+        Picture.SPREAD: "How far the taps of a day lie apart at this tempo; smaller is steadier.",
+        Picture.MINUTES: "Time with the click running, all figures; over months the average of a week.",
+    }[view.picture]
+    words = shortened(words, size, frame.right - frame.left)
+    return (Text(frame.left, baseline, words, size, theme.quiet),)
+
+
+# The list of takes
+
+
+def takes_scene(view: TakesView) -> Scene:
+    """Return the scene of a pattern's takes."""
+    helps = _takes_helps(view)
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    header = header_panel(frame, view.title, ())
+    table, rows = _takes_table(frame, view)
+    note, note_hits = note_panel(frame, view.banner)
+    strip, hits, keys = help_panel(frame, helps)
+    return Scene((header, table, note, strip), (*rows, *hits, *note_hits), keys)
+
+
+def _takes_helps(view: TakesView) -> tuple[Help, ...]:
+    last = max(len(view.lines) - 1, 0)
+
+    def to(place: int) -> Action:
+        return Action(act=Act.SELECT, value=min(max(place, 0), last))
+
+    return (
+        Help(
+            (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",))), "choose"
+        ),
+        Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), "hear and see it again"),
+        Help((Cap("Del", Action(act=Act.REMOVE), ("delete", "backspace")),), "forget it"),
+        *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
+        HELP_BACK,
+        Help(
+            (
+                Cap("", to(view.selected - PAGE), ("page up",)),
+                Cap("", to(view.selected + PAGE), ("page down",)),
+            ),
+            "",
+        ),
+    )
+
+
+def _takes_table(frame: Frame, view: TakesView) -> tuple[Panel, tuple[Hit, ...]]:
+    theme, sizes = frame.theme, frame.sizes
+    top, high = frame.body_top, frame.note_top - frame.body_top
+    row_high = round(1.9 * sizes.body)
+    shown = max(1, high // row_high)
+    first = scrolled(len(view.lines), shown, view.selected)
+    width = frame.right - frame.left
+    # When, tempo, result, spread: shares of the width where each begins.
+    begins = [frame.left + round(share * width) for share in (0.0, 0.36, 0.56, 0.80)]
+    items: list[Item] = []
+    hits: list[Hit] = []
+    if not view.lines:
+        items.append(Text(frame.left, top + row_high, "No take is kept.", sizes.body, theme.quiet))
+    for at, line in enumerate(view.lines[first : first + shown]):
+        place, y = first + at, top + at * row_high
+        chosen = place == view.selected
+        if chosen:
+            items.extend(row_background(frame, frame.left - sizes.px(20), y, width + sizes.px(20), row_high))
+        baseline = middle_baseline(y, row_high, sizes.body)
+        colour = theme.ink if line.counts else theme.quiet
+        ends = [*begins[1:], frame.right]
+        for x, end, words in zip(
+            begins, ends, (line.when, line.tempo, line.result, line.spread), strict=True
+        ):
+            cell = shortened(words, sizes.body, end - x - sizes.gap // 2)
+            items.append(Text(x, baseline, cell, sizes.body, colour))
+        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
+        hits.append(Hit(frame.left, y, width, row_high, action))
+    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits)
+
+
+# A take again
+
+
+def again_scene(view: AgainView) -> Scene:
+    """Return the scene of a take that is played again."""
+    helps = (
+        Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return", "enter")),), "again"),
+        Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full screen"),
+        HELP_BACK,
+    )
+    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    values = (Value("", bpm_words(view.drill.bpm), "bpm"),)
+    header = header_panel(frame, view.drill.pattern.title, values)
+    size = frame.sizes.body
+    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
+    words = f"{view.line.when}    {view.line.result}"
+    spread = view.line.spread
+    room = frame.right - frame.left - text_width(spread, size) - frame.sizes.gap
+    items: tuple[Item, ...] = (
+        Text(frame.left, baseline, shortened(words, size, room), size, frame.theme.ink),
+        Text(frame.right, baseline, spread, size, frame.theme.quiet, Anchor.RIGHT),
+    )
+    note, note_hits = note_panel(frame, view.banner, items)
+    strip, hits, keys = help_panel(frame, helps)
+    return Scene((header, *sheet_panels(frame, view.drill), note, strip), (*hits, *note_hits), keys)

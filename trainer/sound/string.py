@@ -1,0 +1,106 @@
+"""Make a plucked string: Karplus & Strong 1983, Computer Music Journal 7(2):43-55.
+
+A burst of noise runs round a delay line through a two-point average and a loss. The loop's length sets
+the pitch: N whole frames, half a frame for the average, and a fraction d from linear interpolation, as
+in Jaffe & Smith 1983 (ibid. 56-69). The loss makes the fundamental fall by 60 dB in a chosen time.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Wave = NDArray[np.float64]
+
+PLUCK_S = 1.4
+T60_S = 1.3  # a banjo head takes the sound away soon; common practice, no source
+PLUCK_PLACE = 8  # the nail plucks at an eighth of the string
+END_FADE_S = 0.05
+_EXCITATION_SEED = 1983
+_HALVINGS = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loop:
+    """A string's feedback loop: y[n] = x[n] + sum of taps[k] * y[n - delay - k].
+
+    Attributes:
+        delay: whole frames, at least 2.
+        taps: three weights, loss included.
+    """
+
+    delay: int
+    taps: tuple[float, float, float]
+
+
+def loop_for(hz: float, rate: int, *, t60_s: float = T60_S) -> Loop:
+    """Return the loop whose fundamental is ``hz`` and falls by 60 dB in ``t60_s`` seconds.
+
+    The fraction is found so that the loop's phase delay at ``hz`` is one period exactly; the loss is
+    10**(-3/(hz*t60)) divided by what average and interpolation take away at ``hz``, at most 1: high
+    strings fall a little sooner than asked.
+    """
+    omega = 2 * math.pi * hz / rate
+    wanted = rate / hz - 0.5
+    delay = math.floor(wanted)
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        d = (low + high) / 2
+        # Phase delay of (1 - d) + d z**-1 at omega.
+        got = math.atan2(d * math.sin(omega), 1 - d + d * math.cos(omega)) / omega
+        if got < wanted - delay:
+            low = d
+        else:
+            high = d
+    d = (low + high) / 2
+    kept = abs(complex(1 - d + d * math.cos(omega), -d * math.sin(omega))) * math.cos(omega / 2)
+    # More than 1 would let the lowest partials grow.
+    loss = min(10 ** (-3 / (hz * t60_s)) / kept, 1.0)
+    return Loop(delay=delay, taps=(loss * (1 - d) / 2, loss / 2, loss * d / 2))
+
+
+def run_loop(loop: Loop, excitation: Wave, frames: int) -> Wave:
+    """Return ``frames`` of the loop's output.
+
+    The same as ``scipy.signal.lfilter([1], [1, 0, …, -taps], excitation)``, worked a whole period at a
+    time: nothing in a period depends on itself.
+    """
+    y = np.zeros(frames + loop.delay + 2)
+    lead = loop.delay + 2
+    count = min(len(excitation), frames)
+    y[lead : lead + count] = excitation[:count]
+    a, b, c = loop.taps
+    for start in range(lead, lead + frames, loop.delay):
+        stop = min(start + loop.delay, lead + frames)
+        back = y[start - loop.delay - 2 : stop - loop.delay]
+        y[start:stop] += a * back[2:] + b * back[1:-1] + c * back[:-2]
+    return y[lead:]
+
+
+def string_wave(
+    hz: float, rate: int, *, seconds: float = PLUCK_S, t60_s: float = T60_S, soft: bool = False
+) -> Wave:
+    """Return a plucked string with its peak at 1 or -1, shape (seconds * rate,)."""
+    loop = loop_for(hz, rate, t60_s=t60_s)
+    return faded(run_loop(loop, burst_for(loop, soft=soft), round(seconds * rate)), rate)
+
+
+def burst_for(loop: Loop, *, soft: bool = False) -> Wave:
+    """Return the burst of noise that a pluck puts into a loop, one period long."""
+    noise = np.random.default_rng(_EXCITATION_SEED).uniform(-1, 1, loop.delay)
+    if soft:
+        # A finger without an edge: the burst is smoothed round the period, twice.
+        for _ in range(2):
+            noise = (np.roll(noise, 1) + 2 * noise + np.roll(noise, -1)) / 4
+    # Plucking at a point silences the partials that rest there: a comb with its notch at that place.
+    burst = noise - 0.9 * np.roll(noise, max(1, loop.delay // PLUCK_PLACE))
+    return np.asarray(burst - burst.mean(), dtype=np.float64)
+
+
+def faded(wave: Wave, rate: int) -> Wave:
+    """Return a wave with its peak at 1 or -1 and its last 50 ms led to nothing."""
+    wave = wave * np.minimum(1.0, (len(wave) - np.arange(len(wave))) / (END_FADE_S * rate))
+    return np.asarray(wave / np.abs(wave).max(), dtype=np.float64)

@@ -1,0 +1,87 @@
+"""Say which clicks are left out on purpose, so that the player keeps time alone for a while.
+
+Bars are counted from the first beat on, through all passes. In a silent bar nothing is heard that the
+program plays by itself, neither click nor band nor the strokes of the left hand: else it would be none.
+The count-in always sounds.
+"""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+
+from trainer.errors import BadSettings
+from trainer.music.pattern import Meter
+from trainer.music.strokes import Motion
+
+MOST_BARS = 16
+
+
+class Thin(enum.Enum):
+    """Which clicks are heard; each value is the word that the settings keep."""
+
+    NOTHING = "every beat"
+    FIRST = "first of the bar"
+    UP_SLOTS = "up slots"
+    SILENT_BARS = "off for N bars in M"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thinning:
+    """Which clicks are left out.
+
+    Attributes:
+        thin: how.
+        off, of: for SILENT_BARS: of every ``of`` bars the last ``off`` are silent.
+    """
+
+    thin: Thin = Thin.NOTHING
+    off: int = 2
+    of: int = 4
+
+    def __post_init__(self) -> None:
+        """Refuse silences that would have no end or no begin."""
+        if not 1 <= self.off < self.of <= MOST_BARS:
+            raise BadSettings(
+                f"found a click that is off for {self.off} bars in {self.of}",
+                f"let it be off for at least 1, and for fewer than it takes in all, at most {MOST_BARS}",
+            )
+
+    @classmethod
+    def named(cls, words: str, off: int = 2, of: int = 4) -> Thinning:
+        """Return the thinning that the settings name.
+
+        Raises:
+            BadSettings: no thinning is called so, or the bars do not fit.
+        """
+        for thin in Thin:
+            if thin.value == words:
+                return cls(thin=thin, off=off, of=of) if thin is Thin.SILENT_BARS else cls(thin=thin)
+        wanted = ", ".join(f'"{thin.value}"' for thin in Thin)
+        raise BadSettings(f'found the click thinning "{words}"', f"write one of {wanted}")
+
+    def is_silent(self, bar: int) -> bool:
+        """Return whether nothing is heard in a bar, counted from 0 through all passes."""
+        return self.thin is Thin.SILENT_BARS and bar >= 0 and bar % self.of >= self.of - self.off
+
+    def silent_bars(self, bars: int) -> frozenset[int]:
+        """Return which of the first ``bars`` bars are silent."""
+        return frozenset(bar for bar in range(bars) if self.is_silent(bar))
+
+    def clicks(self, meter: Meter, motion: tuple[Motion, ...], beat: int, slot: int) -> bool | None:
+        """Return whether a slot of a beat from 0 on clicks; None where the usual rules decide.
+
+        Args:
+            motion: the hand's way through each slot of a bar.
+            slot: slot in its beat.
+        """
+        bar, place = divmod(beat, meter.beats)
+        if self.thin is Thin.FIRST:
+            return place == 0 and slot == 0
+        if self.thin is Thin.UP_SLOTS:
+            slots = len(motion) // meter.beats
+            return motion[place * slots + slot] is Motion.UP
+        return False if self.is_silent(bar) else None
+
+
+EVERY_BEAT = Thinning()

@@ -1,0 +1,157 @@
+"""Hold the player's own track: the file, where its beat lies, and the bar that the song begins with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+
+from trainer.devices.backing import Track, read_track
+from trainer.errors import BadSettings, TrainerError
+from trainer.judging.tapped_tempo import DECIMALS
+from trainer.music.timeline import as_tempo
+from trainer.records.tracks import TrackNote, read_track_note, write_track_note
+from trainer.sound.backing import Backing
+from trainer.sound.level import LEAST_DB
+
+LOUDEST_VOLUME = 10
+USUAL_VOLUME = 7
+VOLUME_STEP_DB = 3.0
+
+ReadTrack = Callable[[Path, int], Track]
+
+
+class OwnTrack:
+    """The track that drills are played to; from the app's thread only.
+
+    Attributes:
+        track: the file; None when no track is used.
+        bpm: its tempo; None until it was set.
+        beat_1_s: second of the file at which beat 1 lies.
+        first_bar: the bar of the track, from 1, that is the song's first.
+        volume: 0 to 10.
+    """
+
+    def __init__(self, *, read: ReadTrack = read_track, folder: Path | None = None) -> None:
+        self._read = read
+        self._folder = folder
+        self.track: Track | None = None
+        self.bpm: Fraction | None = None
+        self.beat_1_s = 0.0
+        self.first_bar = 1
+        self.volume = USUAL_VOLUME
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether there is a track and its beat is known."""
+        return self.track is not None and self.bpm is not None
+
+    @property
+    def volume_db(self) -> float:
+        """The track's volume; -60 for silence."""
+        return -VOLUME_STEP_DB * (LOUDEST_VOLUME - self.volume) if self.volume else LEAST_DB
+
+    def open(self, path: Path, rate: int) -> None:
+        """Read a file, with what is remembered of its beat.
+
+        Raises:
+            TrainerError: it cannot be used; the track before stays.
+        """
+        track = self._read(path.expanduser(), rate)
+        self.track, self.bpm, self.beat_1_s, self.first_bar = track, None, 0.0, 1
+        note = read_track_note(track.mark, self._folder)
+        if note is not None:
+            self.set_beat(note.bpm, note.beat_1_s, keep=False)
+
+    def forget(self) -> None:
+        """Play without a track; what is remembered of its beat stays."""
+        self.track = self.bpm = None
+
+    def set_beat(self, bpm: Fraction, beat_1_s: float, *, keep: bool = True) -> None:
+        """Say where the beat lies, and remember it for this file.
+
+        Raises:
+            BadSettings: outside the track, or no tempo for a drill; nothing is changed.
+            StoreProblem: it holds but could not be kept.
+        """
+        track = self._needed()
+        exact = Fraction(f"{float(bpm):.{DECIMALS}f}")
+        Backing(samples=track.samples, rate=track.rate, beat_1_s=beat_1_s, bpm=exact)  # it checks both
+        self.bpm, self.beat_1_s, self.first_bar = exact, beat_1_s, 1
+        if keep:
+            note = TrackNote(name=track.path.name, bpm=exact, beat_1_s=beat_1_s)
+            write_track_note(track.mark, note, self._folder)
+
+    def step_bar(self, steps: int, beats_per_bar: int) -> None:
+        """Begin the song some bars further on, or back, within the track."""
+        if self.is_ready:
+            bars = self.backing(beats_per_bar, first_bar=1).bars(beats_per_bar)
+            self.first_bar = min(max(self.first_bar + steps, 1), max(bars, 1))
+
+    def louder(self, steps: int) -> None:
+        """Turn the track up or down."""
+        self.volume = min(max(self.volume + steps, 0), LOUDEST_VOLUME)
+
+    def backing(self, beats_per_bar: int, *, first_bar: int | None = None) -> Backing:
+        """Return the track as a stream takes it.
+
+        Args:
+            first_bar: the bar that the song begins with; None for the one chosen.
+
+        Raises:
+            BadSettings: there is no track, its beat is not set, or it is shorter than the bars before.
+        """
+        track = self._needed()
+        if self.bpm is None:
+            raise BadSettings("the beat of the track is not known", "tap along with it, or type its tempo")
+        bar = self.first_bar if first_bar is None else first_bar
+        return Backing(
+            samples=track.samples,
+            rate=track.rate,
+            beat_1_s=self.beat_1_s,
+            bpm=self.bpm,
+            start_beat=(bar - 1) * beats_per_bar,
+        )
+
+    def _needed(self) -> Track:
+        if self.track is None:
+            raise BadSettings("there is no track", "choose a file first")
+        return self.track
+
+
+def typed_tempo(text: str) -> Fraction:
+    """Return a tempo as it was typed; a comma will do for a point.
+
+    Raises:
+        BadSettings: it is none.
+    """
+    return as_tempo(text.strip().replace(",", "."))
+
+
+def typed_seconds(text: str) -> float:
+    """Return a place in a track as it was typed: ``3.25``, or ``1:03.25`` with minutes.
+
+    Raises:
+        BadSettings: it is none.
+    """
+    minutes, colon, seconds = text.strip().replace(",", ".").rpartition(":")
+    try:
+        if colon and not 0 <= float(seconds) < 60:
+            raise ValueError
+        found = float(seconds) + 60 * int(minutes or "0")
+        if not 0 <= found < 24 * 3600:
+            raise ValueError
+    except ValueError:
+        raise BadSettings(
+            f'found "{text}" for a place in the track', "write seconds such as 3.25 or 1:03.25"
+        ) from None
+    return found
+
+
+def said(change: Callable[[], None]) -> str:
+    """Make a change; return the sentence that refuses it, or an empty text."""
+    try:
+        change()
+    except TrainerError as err:
+        return str(err)
+    return ""

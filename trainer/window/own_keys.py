@@ -1,0 +1,51 @@
+"""Let keys of one's own do what keys of the screen do, and keep a key from meaning two things."""
+
+from __future__ import annotations
+
+from trainer.music.strokes import Hand
+from trainer.records.settings import Settings
+
+# What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
+DRILL_KEYS = {
+    "escape": "stops the drill",
+    "return": "stops the drill",
+    "enter": "stops the drill",
+    "space": "starts the drill anew",
+    "left": "makes it slower",
+    "right": "makes it faster",
+    "f11": "fills the screen",
+}
+# Every key that some screen uses: a key of one's own would take its meaning away there.
+SCREEN_KEYS = frozenset(
+    (
+        *DRILL_KEYS, "up", "down", "tab", "page up", "page down", "home", "end", "backspace", "delete",
+        "-", "=", "+", "[-]", "[+]", *"abcdghilmnopqrstuvwxyz",
+    )
+)  # fmt: skip
+
+
+def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
+    """Return why a key cannot stand for a hand or a wish, in a sentence; empty when it can."""
+    if not key:
+        return ""
+    if isinstance(waiting, Hand):
+        if key in DRILL_KEYS:
+            return f"The key {key} {DRILL_KEYS[key]} while you play: choose another."
+        if key in settings.own_keys.values():
+            return f"The key {key} has another use of your own: choose another, or take that one away first."
+        return ""
+    if key in SCREEN_KEYS:
+        return f"The key {key} is used on some screen already: choose another, such as a digit or F5."
+    if key in (settings.nail_key, settings.thumb_key, settings.left_key):
+        return f"The key {key} is one you tap on: choose another."
+    if key in (own for wish, own in settings.own_keys.items() if wish != waiting):
+        return f"The key {key} has another use of your own: choose another."
+    return ""
+
+
+def wish_of_key(key: str, settings: Settings) -> str | None:
+    """Return which of SCREEN_WISHES a key stands for; None for a key that is not one's own."""
+    for wish, own in settings.own_keys.items():
+        if own == key and key:
+            return wish
+    return None

@@ -1,0 +1,110 @@
+"""Follow one player's evening: what is clean, what is ready, what to play next, and when to rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from trainer.errors import TrainerError
+from trainer.music.breaks import Break
+from trainer.music.pattern import Pattern
+from trainer.music.tune_files import Tune
+from trainer.practice.course import Rung, Standing, standings
+from trainer.practice.session import Session, Suggestion, suggest
+from trainer.screen.views import LibraryRow
+from trainer.window.chosen import Chosen
+from trainer.window.recording import Recorder
+
+
+class Practising:
+    """The course as the player stands in it, and the session; from the app's thread only.
+
+    Args:
+        recorder: the records; None when nothing is kept.
+        say: takes what the player should be told.
+    """
+
+    def __init__(self, chosen: Chosen, recorder: Recorder | None, say: Callable[[str], None]) -> None:
+        self._chosen = chosen
+        self._recorder = recorder
+        self._say = say
+        self._session = Session()
+        self._rungs: tuple[Rung, ...] | None = None
+        self._of_player = ""
+        self._rows: tuple[object, tuple[LibraryRow, ...]] | None = None
+
+    def started(self, host_ns: int, pattern: Pattern) -> None:
+        """Note that a drill has begun."""
+        self._session = self._session.started(host_ns / 1e9, pattern.name)
+
+    def stopped(self, host_ns: int) -> None:
+        """Note that the drill is over; what was kept of it counts from now on."""
+        self._session = self._session.stopped(host_ns / 1e9)
+        self.forget()
+
+    def forget(self) -> None:
+        """Ask the records again when it is wanted next."""
+        self._rungs = self._rows = None
+
+    def suggestion(self) -> Suggestion | None:
+        """Return what to play next; None for nothing."""
+        patterns = self._chosen.library.patterns
+        return suggest(self._session, patterns, self._standings(patterns))
+
+    def words(self, host_ns: int) -> str:
+        """Return what the session says just now, in a line."""
+        return self._session.in_words(host_ns / 1e9, self.suggestion())
+
+    def is_break_due(self, host_ns: int) -> bool:
+        """Return whether it is time to rest."""
+        return self._session.is_break_due(host_ns / 1e9)
+
+    def rows(self) -> tuple[LibraryRow, ...]:
+        """Return the shelf that is shown, as the player stands with what is on it."""
+        shelves = self._chosen.shelves
+        asked = (shelves.shelf, shelves.choice_words, self._chosen.settings.player)
+        if self._rows is None or self._rows[0] != asked:
+            self._rows = (asked, self._made_rows())
+        return self._rows[1]
+
+    def _made_rows(self) -> tuple[LibraryRow, ...]:
+        shelves = self._chosen.shelves
+        laid = [(tune, shelves.laid(tune)) for tune in shelves.tunes]
+        known = {pattern.name: pattern for pattern in self._chosen.library.patterns}
+        known |= {pattern.name: pattern for _, pattern in laid if pattern is not None}
+        found = self._standings(tuple(known.values()))
+        return tuple(_row(tune, found.get(shelves.name_of(tune))) for tune, _ in laid)
+
+    def _standings(self, patterns: tuple[Pattern, ...]) -> dict[str, Standing]:
+        return dict(standings(patterns, self._known_rungs()))
+
+    def _known_rungs(self) -> tuple[Rung, ...]:
+        player = self._chosen.settings.player
+        if self._rungs is None or player != self._of_player:
+            self._rungs, self._of_player = self._read(player), player
+        return self._rungs
+
+    def _read(self, player: str) -> tuple[Rung, ...]:
+        store = self._recorder.store if self._recorder is not None else None
+        if store is None:
+            return ()
+        try:
+            return tuple(
+                Rung(pattern=rung.pattern, bpm=rung.bpm, clean=True, day=rung.day, order=rung.order)
+                for rung in store.clean_rungs(player)
+            )
+        except TrainerError as problem:
+            self._say(str(problem))
+            return ()
+
+
+def _row(tune: Tune, standing: Standing | None) -> LibraryRow:
+    step = str(tune.step) if isinstance(tune, Pattern | Break) else ""
+    return LibraryRow(
+        title=tune.title,
+        step_words=step,
+        level=tune.level.value if isinstance(tune, Pattern) else "",
+        clean=standing is not None and standing.clean_enough,
+        fastest_clean_bpm=standing.fastest_clean_bpm if standing is not None else None,
+        ready=standing is None or standing.ready,
+        ready_words=standing.in_words() if standing is not None else "",
+    )
