@@ -427,6 +427,7 @@ class TestWindow:
                 "report": Path("r.json"),
                 "take": None,
                 "leave": True,
+                "calibrate": False,
             }
         ]
 

@@ -2,8 +2,8 @@
 
 Usage: python -m tests.benchmarks.flash_study [SECONDS]. Needs pygame, no display. The definition, and how
 areas are counted: tests/screen/flashes.py. At most three flashes in any second are allowed; ``area`` is the
-largest share of any 341 by 256 pixels that ever changed one way within a thirtieth of a second (the limit is a
-quarter).
+largest share of any 341 by 256 pixels that ever changed one way within a thirtieth of a second (the limit is
+a quarter).
 """
 
 from __future__ import annotations

@@ -13,6 +13,7 @@ from trainer.music.keys import KEYS
 from trainer.music.pattern import Level
 from trainer.records.asking import Asked, read_asked, retuned
 from trainer.records.library import Library, load_library, open_pattern
+from trainer.records.settings import Settings, load_settings, save_settings
 
 LIBRARY = load_library(Path("none"))
 SHIPPED = Path(__file__).parent.parent.parent / "patterns"
@@ -81,6 +82,26 @@ def test_a_name_opens_what_it_says_and_the_patterns_own_name_opens_it_again(aske
 def test_every_shipped_break_opens_at_every_level(entry: object, level: Level) -> None:
     brk = next(e.brk for e in LIBRARY.breaks if e is entry)
     assert open_pattern(laid_break_name(brk.name, level), LIBRARY) == lay_break(brk, level)
+
+
+def test_everything_laid_is_opened_again_by_its_own_name() -> None:
+    assert len(LIBRARY.laid) == 3 * len(LIBRARY.breaks) + len(LIBRARY.charts)
+    assert [open_pattern(pattern.name, LIBRARY) for pattern in LIBRARY.laid] == list(LIBRARY.laid)
+
+
+def test_every_figure_offered_for_a_chart_can_be_laid_over_it() -> None:
+    for chart in (entry.backup for entry in LIBRARY.charts):
+        figures = LIBRARY.figures(chart.meter)
+        assert figures
+        for figure in figures:
+            laid = open_pattern(f"{chart.name} with {figure.name}", LIBRARY)
+            assert (laid.chart, laid.level) == (chart.chart, figure.level)
+
+
+def test_a_laid_name_is_kept_in_the_settings(tmp_path: Path) -> None:
+    names = {pattern.name: "90" for pattern in LIBRARY.laid}
+    save_settings(Settings(tempi=names), tmp_path / "settings")
+    assert load_settings(tmp_path / "settings")[0].tempi == names
 
 
 def test_a_path_takes_a_level_or_a_figure_too() -> None:

@@ -114,6 +114,14 @@ def test_a_midi_file_of_each_take_is_read_alike_by_other_libraries(tmp_path: Pat
     ]
 
 
+def test_a_file_name_holds_only_what_every_system_takes(tmp_path: Path) -> None:
+    take = a_take(uid="a" * 32, pattern=replace(a_take().pattern, name="barn/lantern: at skips"))
+    write_midi(tmp_path, [take])
+    assert [each.name for each in tmp_path.iterdir()] == [
+        "2026-03-01-170500-barn-lantern-at-skips-aaaaaaaa.mid"
+    ]
+
+
 def test_files_that_cannot_be_written_are_said_and_nothing_half_is_left(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     with pytest.raises(StoreProblem, match="cannot be written"):

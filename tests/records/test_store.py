@@ -13,6 +13,7 @@ from tests.records.takes import DAY, FIGURE, a_take, takes
 from trainer.errors import BadRecords, BadSettings
 from trainer.practice.course import standings
 from trainer.practice.kept import KeptTake, judgement_of
+from trainer.records.library import load_library, open_pattern
 from trainer.records.store import Store, records_path
 
 OTHER = replace(pattern_of(BASIC_FIGURE), name="other")
@@ -78,6 +79,24 @@ def test_one_text_is_kept_once_and_a_changed_pattern_keeps_its_old_text(store: S
     assert [store.take(n).pattern for n in (first, second, third)] == [FIGURE, FIGURE, changed]
     assert store.patterns_played("")[0].title == "Figure, changed"
     assert store.patterns_played("")[0].takes == 3
+
+
+@pytest.mark.parametrize(
+    "asked", ["basic-figure", "barn-lantern at skips", "barn-lantern in A", "the-gate-left-open"]
+)
+def test_whatever_can_be_drilled_can_be_kept(store: Store, asked: str) -> None:
+    pattern = open_pattern(asked, load_library())
+    take = a_take(pattern=pattern, passes=1)
+    assert plain(store.take(store.keep(take))) == take
+    assert store.pattern(pattern.name) == pattern
+
+
+def test_a_pattern_is_known_as_it_was_played_last(store: Store) -> None:
+    for n, title in enumerate(("first", "second")):
+        store.keep(a_take(pattern=replace(FIGURE, title=title), minutes=n))
+    assert store.pattern("figure").title == "second"
+    with pytest.raises(BadSettings, match='"waltz" was never played'):
+        store.pattern("waltz")
 
 
 def test_takes_are_listed_the_newest_first_and_page_by_page(store: Store) -> None:

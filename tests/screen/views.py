@@ -7,6 +7,7 @@ import numpy as np
 
 from tests.judging.helpers import pattern_of
 from tests.screen.calibration_views import calibration_views
+from tests.screen.room_views import room_views
 from trainer.judging.statistics import by_slot, summarise
 from trainer.music.layout import lay_out
 from trainer.music.notation import read_pattern
@@ -236,4 +237,5 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             window, prompt="Touch the pad for your thumb, or skip", can_go_back=True
         ),
         **calibration_views(window),
+        **room_views(window, both, drill_view(window, both, 5.2)),
     }

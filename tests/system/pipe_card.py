@@ -24,8 +24,15 @@ NS = 1_000_000_000
 
 def main(pipe: Path, log: Path, sound: Path) -> None:
     reader = os.open(pipe, os.O_RDONLY)
-    fcntl.fcntl(reader, F_SETPIPE_SZ, PIPE_BYTES)
-    held = os.read(reader, FRAMES * FRAME_BYTES)  # waits for the writer
+    held = b""
+    while True:
+        try:
+            fcntl.fcntl(reader, F_SETPIPE_SZ, PIPE_BYTES)
+            break
+        except OSError:
+            # The writer was quicker and has filled more than that; it is played before the rest.
+            held += os.read(reader, PIPE_BYTES)
+    held = held or os.read(reader, FRAMES * FRAME_BYTES)  # waits for the writer
     time.sleep(0.03)
     os.set_blocking(reader, False)
     due = time.perf_counter()

@@ -27,7 +27,7 @@ SECONDS = 6
 def test_a_track_is_recorded_on_the_frames_of_its_beats(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A file with one loud frame on each beat at 120 from second 1 on; each is 24000 frames after the other."""
+    """A file with one loud frame on each beat at 120 from second 1 on, each 24000 frames after the other."""
     samples = np.zeros((12 * RATE, 2), dtype="<i2")
     samples[RATE :: RATE // 2] = 20_000
     path, sound = tmp_path / "track.wav", tmp_path / "sound.raw"

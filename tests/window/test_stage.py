@@ -426,15 +426,16 @@ def test_one_kind_alone_can_lie_back() -> None:
 def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, ladder="plain", tempi={"figure": "60"}))
     bench.wish(Act.START)
-    assert isinstance(bench.stage.ladder, PlainLadder)
-    assert bench.stage.ladder.needed == 3
+    assert bench.stage.climb is not None
+    assert isinstance(bench.stage.climb.ladder, PlainLadder)
+    assert bench.stage.climb.ladder.needed == 3
     while bench.stage.place is Place.DRILL and bench.speaker.song_s(bench.system.ns) < 60:  # type: ignore[operator]
         now = bench.speaker.song_s(bench.system.ns) or 0.0
         ahead = {at: key for at, key in keys_for(bench).items() if now < at <= now + 0.5}
         bench.until(now + 0.5, ahead)
     assert bench.stage.moment is not None
     assert bench.stage.moment.bpm > 60
-    tempo = bench.stage.ladder.bpm
+    tempo = bench.stage.climb.ladder.bpm
     climb = view_of(bench.stage, WINDOW).climb  # type: ignore[union-attr]
     assert "clean" in climb
     bench.wish(Act.STOP)
@@ -446,5 +447,5 @@ def test_the_ladder_stays_down_while_nothing_is_played() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, ladder="plain", tempi={"figure": "60"}))
     bench.wish(Act.START)
     bench.until(60.0)
-    assert bench.stage.ladder is not None
-    assert bench.stage.ladder.bpm < 60
+    assert bench.stage.climb is not None
+    assert bench.stage.climb.ladder.bpm < 60

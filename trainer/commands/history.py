@@ -17,7 +17,6 @@ from trainer.commands.parsing import Answer, Commands, whole
 from trainer.commands.records import add_folder, known_player, opened
 from trainer.practice.json_values import Json, milliseconds
 from trainer.practice.report import COLUMNS
-from trainer.records.library import load_library
 from trainer.records.packing import utc_moment
 from trainer.records.progress import DayMinutes, PatternPlayed
 from trainer.records.rows import TakeRow
@@ -54,7 +53,7 @@ def history(store: Store, order: HistoryOrder, today: int) -> Answer:
     played = [p for p in store.patterns_played(order.player) if order.pattern in ("", p.name)]
     rows = store.takes(player=order.player, pattern=order.pattern or None, limit=order.most)
     minutes = store.minutes_by_day(order.player, today - WEEK_DAYS + 1)
-    goals = {p.name: p.goal_bpm for p in load_library().patterns}
+    goals = {p.name: store.pattern(p.name).goal_bpm for p in played}
     spreads = {p.name: _latest_spread(store, order.player, p) for p in played}
     if order.as_json:
         table: dict[str, Json] = {
@@ -104,7 +103,7 @@ def _pattern_lines(
     for p in each:
         spread_s = spreads[p.name]
         lines.append(
-            f"{p.name:<{width}}  {p.takes:>5}  {_tempo(p.fastest_clean):>8}  {_tempo(goals.get(p.name)):>5}  "
+            f"{p.name:<{width}}  {p.takes:>5}  {_tempo(p.fastest_clean):>8}  {_tempo(goals[p.name]):>5}  "
             f"{'' if spread_s is None else f'{spread_s * 1000:.0f} ms':>6}  {_day(p.last_day)}"
         )
     return [*lines, "Spread: at the tempo given as clean, on the last day it was played."]
@@ -141,14 +140,13 @@ def _take_lines(rows: Iterable[TakeRow]) -> list[str]:
 def _pattern_table(
     played: PatternPlayed, goals: Mapping[str, Fraction], spreads: Mapping[str, float | None]
 ) -> dict[str, Json]:
-    goal = goals.get(played.name)
     return {
         "name": played.name,
         "title": played.title,
         "takes": played.takes,
         "last_day": _day(played.last_day),
         "fastest_clean_bpm": None if played.fastest_clean is None else float(played.fastest_clean),
-        "goal_bpm": None if goal is None else float(goal),
+        "goal_bpm": float(goals[played.name]),
         "spread_ms": milliseconds(spreads[played.name]),
     }
 

@@ -121,6 +121,7 @@ class RawOutput(Protocol):
 
 def output_to(part: str, client_name: str) -> RawOutput | None:
     """Return an output that plays into the first port with a part in its name; None where there is none."""
+    nowhere: tuple[type[Exception], ...] = (StopIteration, *LIBRARY_ERRORS)
     for api in () if rtmidi is None else rtmidi.get_compiled_api():
         output: RawOutput | None = None
         with quiet_stderr():
@@ -128,7 +129,7 @@ def output_to(part: str, client_name: str) -> RawOutput | None:
                 output = rtmidi.MidiOut(api, client_name)
                 ports = output.get_ports()
                 output.open_port(next(n for n, port in enumerate(ports) if part in port), "out")
-            except (StopIteration, *LIBRARY_ERRORS):
+            except nowhere:
                 if output is not None:
                     output.delete()
                 continue

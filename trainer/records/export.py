@@ -21,6 +21,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from datetime import date
@@ -114,7 +115,9 @@ def write_midi(folder: Path, takes: Iterable[KeptTake]) -> int:
     written = 0
     for take in takes:
         moment = take.begun[:19].replace(":", "").replace("T", "-")
-        write_midi_file(folder / f"{moment}-{take.pattern.name}-{take.uid[:8]}.mid", take)
+        # A break's name holds spaces, a file of the user's anything.
+        name = re.sub(r"[^\w-]+", "-", take.pattern.name)
+        write_midi_file(folder / f"{moment}-{name}-{take.uid[:8]}.mid", take)
         written += 1
     return written
 

@@ -9,16 +9,16 @@ the user.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from platformdirs import user_data_dir
 
 from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
-from trainer.music.backup import BackupChart
-from trainer.music.breaks import Break
-from trainer.music.pattern import Pattern
+from trainer.music.backup import BackupChart, lay_chart
+from trainer.music.breaks import Break, lay_break
+from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.tune_files import Tune
 from trainer.records.asking import Asked, lay, read_asked
 from trainer.records.tune_file import ENDING, exists, kind_word, read_tune_file, try_read
@@ -63,6 +63,7 @@ class Library:
         entries: the patterns, by step in the course, then by name.
         breaks: by step, then by name.
         charts: by name.
+        laid: every break at every level, then every chart with its own figure, as patterns.
         problems: one for each file that could not be read.
         remarks: sentences about files that could be read but need a word.
     """
@@ -72,6 +73,7 @@ class Library:
     remarks: tuple[str, ...] = ()
     breaks: tuple[BreakEntry, ...] = ()
     charts: tuple[ChartEntry, ...] = ()
+    laid: tuple[Pattern, ...] = ()
 
     @property
     def patterns(self) -> tuple[Pattern, ...]:
@@ -89,6 +91,10 @@ class Library:
             if entry.pattern.name.lower() == wanted:
                 return entry
         raise BadSettings(f'found no pattern called "{name}"', self._suggestion(wanted))
+
+    def figures(self, meter: Meter) -> tuple[Pattern, ...]:
+        """Return the patterns that can be laid over a chart in a meter, in the order of the course."""
+        return tuple(pattern for pattern in self.patterns if pattern.meter is meter)
 
     def find_tune(self, name: str) -> Tune:
         """Return the pattern, break or chart of a name, looked for in this order; capitals do not matter.
@@ -178,7 +184,19 @@ def _library(found: tuple[_Found, ...], problems: tuple[BadNotation, ...], remar
         remarks=(*remarks, *course_remarks(patterns), *_tune_remarks(tunes, patterns)),
         breaks=tuple(breaks),
         charts=tuple(charts),
+        laid=tuple(_laid(tunes, patterns)),
     )
+
+
+def _laid(tunes: Iterable[Break | BackupChart], patterns: Mapping[str, Pattern]) -> Iterator[Pattern]:
+    for tune in tunes:
+        if isinstance(tune, Break):
+            yield from (lay_break(tune, level) for level in Level)
+        else:
+            figure = patterns.get(tune.figure)
+            # A remark says what is wrong with a chart's figure.
+            if figure is not None and figure.meter is tune.meter:
+                yield lay_chart(tune, figure)
 
 
 def open_pattern(asked: str, library: Library) -> Pattern:

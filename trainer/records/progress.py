@@ -89,7 +89,8 @@ def clean_rungs(connection: sqlite3.Connection, player: str) -> tuple[Rung, ...]
 def fastest_clean_by_day(connection: sqlite3.Connection, player: str, pattern: str) -> tuple[DayTempo, ...]:
     """Return the fastest clean tempo of each day that had one, in order of days."""
     rows = connection.execute(
-        f"SELECT day, max(fastest) FROM {_BY_PATTERN} WHERE player_id = (SELECT id FROM players WHERE name = ?)"
+        f"SELECT day, max(fastest) FROM {_BY_PATTERN}"
+        " WHERE player_id = (SELECT id FROM players WHERE name = ?)"
         " AND pattern_id IN (SELECT id FROM patterns WHERE name = ?)"
         " AND simulated = 0 AND not_graded = '' AND fastest IS NOT NULL GROUP BY day ORDER BY day",
         (player, pattern),

@@ -124,6 +124,18 @@ class Store:
         for (take_id,) in ids:
             yield self.take(take_id)
 
+    def pattern(self, name: str) -> Pattern:
+        """Return a pattern as it was when it was played last, also when its file is gone.
+
+        Raises:
+            BadSettings: it was never played.
+        """
+        with speaking(self.path):
+            row = self._connection.execute("SELECT max(id) FROM patterns WHERE name = ?", (name,)).fetchone()
+        if row[0] is None:
+            raise BadSettings(f'"{name}" was never played', "see the names with: thumbfall history")
+        return self._pattern(row[0])
+
     def count(self) -> int:
         """Return how many takes are kept."""
         with speaking(self.path):

@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer.devices.backing import Track, read_track
 from trainer.errors import BadSettings, TrainerError
 from trainer.judging.tapped_tempo import DECIMALS
+from trainer.music.pattern import Pattern
 from trainer.music.timeline import as_tempo
 from trainer.records.tracks import TrackNote, read_track_note, write_track_note
 from trainer.sound.backing import Backing
@@ -112,6 +113,21 @@ class OwnTrack:
             bpm=self.bpm,
             start_beat=(bar - 1) * beats_per_bar,
         )
+
+    def backing_for(self, pattern: Pattern) -> Backing:
+        """Return the track for a drill of a pattern.
+
+        Raises:
+            BadSettings: as :meth:`backing`, or not one pass of the pattern fits into what is left of it.
+        """
+        backing = self.backing(pattern.meter.beats)
+        if not backing.passes_that_fit(pattern.beats):
+            raise BadSettings(
+                f"from bar {self.first_bar} on the track has {backing.beats - backing.start_beat} beats, and "
+                f"{pattern.title} takes {pattern.beats}",
+                "begin further in front; this drill goes without the track",
+            )
+        return backing
 
     def _needed(self) -> Track:
         if self.track is None:

@@ -27,6 +27,7 @@ from trainer.practice.showing import (
 )
 from trainer.screen.demonstration_view import DemonstrationView
 from trainer.screen.views import Act, Action, DrillView, Layer, Window
+from trainer.sound.left_hand import notes_before
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples
 from trainer.window.chosen import tempo_after
@@ -270,7 +271,9 @@ class Demonstrating(Corner):
         if target.stroke.hand is Hand.LEFT:
             # While the sheet moves, the stream plays it.
             level_db, rate = self._stage.chosen.volume_db, self._stage.speaker.rate
-            self._stage.speaker.sound_tap(stroke_samples(target.stroke, level_db, rate))
+            tuning = self._pattern.tuning
+            before = notes_before(self._pattern, tuning)[target.bar][target.slot]
+            self._stage.speaker.sound_tap(stroke_samples(target.stroke, level_db, rate, tuning, before))
         if target.song_s > self._song_s:
             self._advance(target.song_s)
         self._song_s = target.song_s

@@ -85,7 +85,14 @@ class LookingBack(Corner):
                 can_undo=self._forgotten is not None,
                 banner=banner,
             )
-        pattern = next((p for p in stage.chosen.library.patterns if p.name == self._pattern_name), None)
+        pattern = next(
+            (
+                p
+                for p in (*stage.chosen.library.patterns, *stage.chosen.library.laid)
+                if p.name == self._pattern_name
+            ),
+            None,
+        )
         return ProgressView(
             window=window,
             player=self._player,

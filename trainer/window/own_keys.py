@@ -19,7 +19,8 @@ DRILL_KEYS = {
 SCREEN_KEYS = frozenset(
     (
         *DRILL_KEYS, "up", "down", "tab", "page up", "page down", "home", "end", "backspace", "delete",
-        "-", "=", "+", "[-]", "[+]", *"abcdghilmnopqrstuvwxyz",
+        "-", "=", "+", "[-]", "[+]", ".", "f5", *"1234", "[1]", "[2]", "[3]", "[4]",
+        *"abcdghiklmnopqrstuvwxyz",
     )
 )  # fmt: skip
 
@@ -35,7 +36,9 @@ def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
             return f"The key {key} has another use of your own: choose another, or take that one away first."
         return ""
     if key in SCREEN_KEYS:
-        return f"The key {key} is used on some screen already: choose another, such as a digit or F5."
+        return (
+            f"The key {key} is used on some screen already: choose another, such as a digit from 5 on, or F6."
+        )
     if key in (settings.nail_key, settings.thumb_key, settings.left_key):
         return f"The key {key} is one you tap on: choose another."
     if key in (own for wish, own in settings.own_keys.items() if wish != waiting):

@@ -63,10 +63,10 @@ class Shelves:
         """A break's level, or the figure over a chart; empty for a figure."""
         tune = self.tune
         if isinstance(tune, Break):
-            return LEVEL_CHOICE[self._level]
+            return f"level: {LEVEL_CHOICE[self._level]}"
         if isinstance(tune, BackupChart):
             figure = self._figure_over(tune)
-            return figure.title if figure is not None else "no figure of its meter"
+            return f"figure: {figure.title}" if figure is not None else "no figure has its meter"
         return ""
 
     def laid(self, tune: Tune | None) -> Pattern | None:

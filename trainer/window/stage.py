@@ -19,6 +19,7 @@ from trainer.music.strokes import Hand
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.ladder import LadderKind
 from trainer.sound.plan import SoundSettings, plan_for
+from trainer.sound.thinning import EVERY_BEAT
 from trainer.window.backing import OwnTrack
 from trainer.window.chosen import Chosen, tempo_after
 from trainer.window.climbing import Climb
@@ -35,7 +36,6 @@ from trainer.window.tap_sound import hands_taps, tap_samples
 FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
 INTERRUPTED = "the sound was interrupted"
-ENOUGH_PASSES = 1000  # to a track of one's own, which ends sooner
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
 
 
@@ -216,9 +216,10 @@ class Stage(Places):
         backing = None
         if self.own_track.is_ready and self.own_track.bpm is not None:
             try:
-                backing = self.own_track.backing(run.pattern.meter.beats)
-                # A track has one tempo: the drill takes it, and nothing climbs.
-                run = replace(run, bpm=self.own_track.bpm, passes=run.passes or ENOUGH_PASSES)
+                backing = self.own_track.backing_for(run.pattern)
+                # A track has one tempo: the drill takes it, ends with it, and nothing climbs.
+                fit = backing.passes_that_fit(run.pattern.beats)
+                run = replace(run, bpm=self.own_track.bpm, passes=min(run.passes or fit, fit))
             except TrainerError as problem:
                 self.say(str(problem))
         self.run = run
@@ -239,7 +240,8 @@ class Stage(Places):
         self._messages, self._problem, self.next_bpm = 0, "", None
         self._click_off = not self.chosen.clicks
         self.uncertainty_s = 0.0
-        self._thinning = self.chosen.thinning
+        # Where a track plays no bar is silent.
+        self._thinning = self.chosen.thinning if backing is None else EVERY_BEAT
         plan = plan_for(
             run.pattern,
             self.drill.timeline,
@@ -294,7 +296,8 @@ class Stage(Places):
 
     def sound_settings(self) -> SoundSettings:
         """Return what the stream should sound like; the program plays what the input cannot hear."""
-        return self.chosen.sound_settings(hears_left=self.hearing.hears_left)
+        sound = self.chosen.sound_settings(hears_left=self.hearing.hears_left)
+        return replace(sound, backing_db=self.own_track.volume_db)
 
     def heard_click(self) -> None:
         """Note that the click may have been heard: only a take wholly without it tells clock from hand."""

@@ -172,7 +172,7 @@ class Tracking(Corner):
             TrackRow(label="Beat 1", value=beat_1, prompt="seconds, such as 3.25", usable=there),
             TrackRow(label="Tap along", value="", usable=there),
             TrackRow(label="Hear it with the click", value="", usable=ready),
-            TrackRow(label="Begin with bar", value=bars, steps=True, usable=ready),
+            TrackRow(label="Begin with bar", value=bars, steps=True, strides=True, usable=ready),
             TrackRow(label="Volume", value=str(own.volume), steps=True, usable=there),
         )
 
@@ -234,7 +234,7 @@ class Tracking(Corner):
         if self._focus == BAR:
             self._own.step_bar(steps, self._beats_per_bar)
         elif self._focus == VOLUME:
-            self._own.louder(max(-1, min(steps, 1)))
+            self._own.louder(steps)
 
     def _listen(self, host_ns: int) -> None:
         """Play the track alone from its begin, so that seconds of the song are seconds of the file."""

@@ -28,6 +28,8 @@ from trainer.screen.views import Act, Action, Banner, Window
 
 AXIS_S = 0.120  # to each side of the stroke; what lies further out is drawn at the edge
 NAME_SHARE = 0.28  # of a column's width
+LINES, STRIDE = 5, 2  # of marks one above the other; neighbours in time are not neighbours there
+LINES_SHARE = 0.62  # of a row's height
 WORDS_SHARE = 0.32
 
 
@@ -142,14 +144,17 @@ def _board(frame: Frame, view: ClassView) -> tuple[Panel, tuple[Hit, ...]]:
         column, line = divmod(place - first, lines)
         x, y = frame.left + column * (width + 2 * sizes.gap), top + line * row_high
         if place == chosen:
-            items.extend(row_background(frame, x - sizes.px(20), y, width + sizes.px(20), row_high))
+            # Under the name alone: marks need the contrast of the plain ground.
+            wide = width if place == len(order) else round(NAME_SHARE * width)
+            items.extend(row_background(frame, x - sizes.px(20), y, wide, row_high))
         if place == len(order):
             items.extend(_writing(frame, view.writing or "", x, y, row_high, width))
             continue
         at = order[place]
         items.extend(_row(frame, view.room.pupils[at], x, y, row_high, width, chosen=place == chosen))
-        action = Action(act=Act.START) if place == chosen else Action(act=Act.SELECT, value=at)
-        hits.append(Hit(x, y, width, row_high, action))
+        if view.writing is None:
+            action = Action(act=Act.START) if place == chosen else Action(act=Act.SELECT, value=at)
+            hits.append(Hit(x, y, width, row_high, action))
     if not count:
         words = "Nobody is here yet."
         items.append(Text(frame.left, top + row_high, words, sizes.body, theme.ink))
@@ -185,7 +190,7 @@ def _row(frame: Frame, pupil: Pupil, x: int, y: int, high: int, width: int, *, c
     turn = pupil.turns[-1]
     axis_left = x + name_wide
     axis_wide = width - name_wide - words_wide
-    items.extend(_dots(frame, turn, axis_left, axis_wide, y + high / 2))
+    items.extend(_dots(frame, turn, axis_left, axis_wide, y + high / 2, LINES_SHARE * high))
     count = f"  turn {len(pupil.turns)}" if len(pupil.turns) > 1 else ""
     words = shortened(turn.in_words + count, small, words_wide - sizes.gap)
     right = x + width
@@ -193,17 +198,21 @@ def _row(frame: Frame, pupil: Pupil, x: int, y: int, high: int, width: int, *, c
     return items
 
 
-def _dots(frame: Frame, turn: Turn, left: int, width: int, y: float) -> list[Item]:
+def _dots(frame: Frame, turn: Turn, left: int, width: int, y: float, high: float) -> list[Item]:
     """Return a turn's taps on an axis from early to late, in the middle the stroke itself."""
     theme, sizes = frame.theme, frame.sizes
-    radius = 7.0 * sizes.unit * frame.window.text_scale
+    radius = 5.0 * sizes.unit * frame.window.text_scale
     middle, reach = left + width / 2, width / 2 - 2 * radius
     thick = max(1, sizes.px(2))
     items: list[Item] = [
         Rect(round(middle - reach), round(y), round(2 * reach), max(1, thick // 2), theme.hair),
-        Rect(round(middle), round(y - 2.2 * radius), thick, round(4.4 * radius), theme.quiet),
+        Rect(round(middle), round(y - 0.6 * high), max(1, thick // 2), round(1.2 * high), theme.quiet),
     ]
-    for placement_s, verdict in zip(turn.placements_s, turn.verdicts, strict=True):
+    placed = list(enumerate(zip(turn.placements_s, turn.verdicts, strict=True)))
+    # What was not in time comes last, on top.
+    for at, (placement_s, verdict) in sorted(placed, key=lambda each: not each[1][1].is_clean):
         share = min(max(placement_s / AXIS_S, -1.0), 1.0)
-        items.extend(mark(verdict, middle + share * reach, y, radius, theme))
+        # On lines in turn, so that marks at one place do not hide one another.
+        line = (at * STRIDE % LINES) / (LINES - 1) - 0.5
+        items.extend(mark(verdict, middle + share * reach, y + line * high, radius, theme))
     return items

@@ -45,7 +45,6 @@ from trainer.screen.scenes.sheet import (
     swinging,
     touch_height,
 )
-from trainer.screen.theme import mixed
 from trainer.screen.views import Act, Action, DrillView, Layer
 
 SLOT_UNITS = 168.0
@@ -120,7 +119,7 @@ def sheet_panels(frame: Frame, view: DrillView) -> tuple[Panel, Panel]:
     last = math.ceil((left + width - origin) / shape.beat_px)  # one more than is seen, to be ready
     strips = tuple(sheet.strip(beat) for beat in range(first, last + 1))
     items = (
-        *sheet.bar_numbers(left, left + width, now_x),
+        *sheet.bar_numbers(left, left + width),
         *_count(sheet, left, now_x),
         *(sheet.results(left) if Layer.TAPS in view.layers else ()),
         *_chords(sheet, left, now_x, left + width, now_beat),
@@ -175,7 +174,7 @@ class _Sheet:
             ),
         )  # fmt: skip
 
-    def bar_numbers(self, left: int, right: int, now_x: int) -> Iterable[Item]:
+    def bar_numbers(self, left: int, right: int) -> Iterable[Item]:
         """Return the bars' numbers at their lines; not in the pictures, which bars alike have in common."""
         view, sizes, theme = self.view, self.frame.sizes, self.frame.theme
         bars, beats = len(view.pattern.bars), view.pattern.meter.beats
@@ -186,9 +185,8 @@ class _Sheet:
         y = round(self.y(TOP_HEIGHT - 0.25) + CAPITAL * sizes.small)
         for beat in range(max(0, math.floor(first / beats) * beats), math.ceil(min(last, end)), beats):
             x, number = round(self.x(beat)) + sizes.px(12), str(beat // beats % bars + 1)
-            colour = theme.quiet if x > now_x else mixed(theme.quiet, theme.sheet, 0.3)
             if left <= x and x + text_width(number, sizes.small) <= right:
-                yield Text(x, y, number, sizes.small, colour)
+                yield Text(x, y, number, sizes.small, theme.quiet)
 
     def rows(self, left: int, right: int, now_x: int, height: int) -> Iterable[Item]:
         """Return the rows of other players, under the sheet."""
@@ -296,7 +294,8 @@ class _Sheet:
         if verdict is Verdict.WRONG_STRING and outcome.tap.string is not None:
             y = self.y(string_height(outcome.tap.string))
         distance: tuple[Item, ...] = ()
-        if verdict in (Verdict.EARLY, Verdict.LATE):
+        # A shorter line would lie under the wedge, which points the way already.
+        if verdict in (Verdict.EARLY, Verdict.LATE) and abs(x - stroke_x) > 2 * self.radius:
             thick = max(2, round(0.3 * self.radius))
             begin, end = sorted((round(x), round(stroke_x)))
             distance = (

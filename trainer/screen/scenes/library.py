@@ -79,6 +79,7 @@ def _helps(view: LibraryView) -> tuple[Help, ...]:
         *helps,
         one("D", Act.OPEN_DEMONSTRATION, "show"),
         one("O", Act.OPEN_PAGE, "page"),
+        one("B", Act.OPEN_TRACK, "your track"),
         one("P", Act.OPEN_PROGRESS, "progress"),
         one("K", Act.OPEN_CLASS, "class"),
         one("W", Act.OPEN_NAMING, "who plays"),

@@ -21,6 +21,7 @@ from trainer.screen.scenes.parts import (
 )
 from trainer.screen.views import Act, Action, Banner, Window
 
+STRIDE = 8  # bars
 VALUE_SHARE = 0.30  # of the width, before the values
 
 
@@ -31,7 +32,7 @@ class TrackRow:
     Attributes:
         label, value: what stands on it.
         prompt: what can be written, where nothing is; empty where nothing can.
-        steps: whether the arrows change it.
+        steps: whether the arrows change it; ``strides`` whether it can be changed by more at once, too.
         usable: whether it means anything yet.
     """
 
@@ -39,6 +40,7 @@ class TrackRow:
     value: str
     prompt: str = ""
     steps: bool = False
+    strides: bool = False
     usable: bool = True
 
 
@@ -119,17 +121,17 @@ def _helps(view: TrackView) -> tuple[Help, ...]:
     ]
     row = view.rows[view.focus]
     if row.steps and row.usable:
-        helps.append(
-            Help(
-                (
-                    Cap("←", Action(act=Act.TRACK_STEP, value=-1), ("left",)),
-                    Cap("→", Action(act=Act.TRACK_STEP, value=1), ("right",)),
-                    Cap("", Action(act=Act.TRACK_STEP, value=-8), ("page up",)),
-                    Cap("", Action(act=Act.TRACK_STEP, value=8), ("page down",)),
-                ),
-                "change",
-            )
+        caps = (
+            Cap("←", Action(act=Act.TRACK_STEP, value=-1), ("left",)),
+            Cap("→", Action(act=Act.TRACK_STEP, value=1), ("right",)),
         )
+        helps.append(Help(caps, "change"))
+    if row.strides and row.usable:
+        caps = (
+            Cap("PgUp", Action(act=Act.TRACK_STEP, value=-STRIDE), ("page up",)),
+            Cap("PgDn", Action(act=Act.TRACK_STEP, value=STRIDE), ("page down",)),
+        )
+        helps.append(Help(caps, f"by {STRIDE}"))
     if view.enter_words:
         helps.append(Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), view.enter_words))
     if view.title:

@@ -1,0 +1,154 @@
+"""Views of what is looked at together or afterwards: demonstration, class, several players, progress."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from trainer.judging.take import Outcome
+from trainer.judging.verdicts import judge
+from trainer.music.chart import Chart, Chord, ChordSpan
+from trainer.music.layout import lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.timeline import Timeline
+from trainer.practice.classroom import Classroom, turn_of
+from trainer.practice.hands import Faults, simulate
+from trainer.practice.seats import Seats, Source
+from trainer.practice.showing import Showing, showings_for, stretch_taps
+from trainer.screen.demonstration_view import DemonstrationView
+from trainer.screen.progress_view import (
+    AgainView,
+    DayValue,
+    Picture,
+    PlayedRow,
+    ProgressView,
+    TakeLine,
+    TakesView,
+)
+from trainer.screen.scenes.classroom import ClassView
+from trainer.screen.scenes.together import TogetherView
+from trainer.screen.views import DrillView, Layer, PlayerRow, View, Window
+
+TODAY = datetime.date(2026, 11, 25).toordinal()
+NAMES = (
+    "Wilma",
+    "Ondo",
+    "Petra",
+    "Mirabelle-Charlotte",
+    "Imre",
+    "Juna",
+    "Kofi",
+    "Lenz",
+    "Oda",
+    "Pim",
+    "Rosa",
+)
+LINE = TakeLine(when="25 Nov, 18:30", tempo="60 to 84 bpm", result="30 of 32 as asked", spread="spread 14 ms")
+
+
+def with_chords(pattern: Pattern) -> Pattern:
+    half = pattern.beats // 2
+    spans = (
+        ChordSpan(chord=Chord(degree=1), beats=half),
+        ChordSpan(chord=Chord(degree=6, minor=True), beats=pattern.beats - half),
+    )
+    return replace(pattern, chart=Chart(key="G", spans=spans))
+
+
+def outcomes_of(pattern: Pattern, showing: Showing) -> tuple[Outcome, ...]:
+    targets = lay_out(pattern, Timeline.steady(40), passes=1)
+    return judge(targets, stretch_taps(targets, showing, pattern)).outcomes
+
+
+def a_class(pattern: Pattern, names: tuple[str, ...], turns: int) -> Classroom:
+    room, rng = Classroom().with_names(names), np.random.default_rng(1)
+    for at in range(turns):
+        targets = lay_out(pattern, Timeline.steady(60), passes=4)
+        faults = Faults(
+            jitter_s=0.008 + 0.003 * (at % 7), rush_gap_s=0.03 * (at % 3), touch_skips=0.1 * (at % 2)
+        )
+        judgement = judge(targets, simulate(targets, faults, rng).taps)
+        room = room.played(turn_of(judgement, pattern=pattern.name, bpm=Fraction(60))).next(rng)
+    return room
+
+
+def values_of(picture: Picture, days: int) -> tuple[DayValue, ...]:
+    rng = np.random.default_rng(4)
+    level = {Picture.TEMPO: 70.0, Picture.SPREAD: 20.0, Picture.MINUTES: 15.0}[picture]
+    return tuple(
+        DayValue(TODAY - days + at, round(level + float(rng.normal(0, 4)), 1)) for at in range(1, days + 1)
+    )
+
+
+def progress_view(window: Window, picture: Picture, days: int) -> ProgressView:
+    rows = (
+        PlayedRow(title="The skip figure", words="clean at 84, 31 takes, today"),
+        PlayedRow(
+            title="Two basic figures and then two skip figures", words="not clean yet, 3 takes, 12 Nov"
+        ),
+    )
+    return ProgressView(
+        window=window, player="Wilma", rows=rows, picture=picture, values=values_of(picture, days), slow=40.0,
+        goal=110.0, at_bpm=Fraction(60), today=TODAY,
+    )  # fmt: skip
+
+
+def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, View]:
+    """Every one of these scenes in its usual states and in its fullest ones.
+
+    Args:
+        drill: a drill of ``pattern`` with some taps.
+    """
+    chords = with_chords(pattern)
+    shown = showings_for(chords)
+    compared = {False: outcomes_of(chords, Showing.CLEAN), True: outcomes_of(chords, Showing.RUSHED)}
+    on = next(target for target in drill.targets if target.stroke.kind.sounds)
+    demonstration = DemonstrationView(
+        window=window, drill=drill, showing=Showing.RUSHED, showings=shown, is_faulty=True, compared=compared
+    )
+    others = tuple(
+        PlayerRow(name=name, outcomes=drill.outcomes, strays=drill.strays, taps=drill.taps)
+        for name in NAMES[:8]
+    )
+    seats = Seats.of(NAMES).touched(Source(key="q")).touched(Source(port="Pad", note=36))
+    full = Seats.of(NAMES[:3])
+    for key in "qwe":
+        full = full.touched(Source(key=key))
+    takes = tuple(
+        replace(LINE, counts=at != 2, result="not graded: unplugged" if at == 2 else LINE.result)
+        for at in range(30)
+    )
+    return {
+        "demonstration": demonstration,
+        "demonstration, stopped": replace(demonstration, stopped_on=on, showing=Showing.STOPPED),
+        "demonstration, clean": replace(demonstration, showing=Showing.CLEAN, is_faulty=False, compared={}),
+        "demonstration, your turn": replace(
+            demonstration, taken_over=True,
+            drill=replace(drill, layers=frozenset({Layer.TAPS, Layer.STRINGS})),
+        ),
+        "class": ClassView(window=window, room=a_class(pattern, NAMES[:6], 4), title=pattern.title),
+        "class, many": ClassView(
+            window=window, room=a_class(pattern, NAMES * 3, 20), title=pattern.title, can_undo=True,
+            ranked=True,
+        ),
+        "class, writing": ClassView(window=window, room=a_class(pattern, NAMES, 2), writing="Quis"),
+        "class, empty": ClassView(window=window, room=Classroom(), writing=""),
+        "together, pads": TogetherView(window=window, seats=seats, title=pattern.title),
+        "together, playing": TogetherView(
+            window=window, seats=full, title=pattern.title,
+            drill=replace(drill, others=others, outcomes=(), taps=())
+        ),
+        "together, over": TogetherView(
+            window=window, seats=full, title=pattern.title, drill=drill,
+            results=("30 of 32", "12 of 32, 4 touched, 3 rushed", "0 of 32"),
+        ),
+        "progress, tempo": progress_view(window, Picture.TEMPO, 40),
+        "progress, spread of years": progress_view(window, Picture.SPREAD, 900),
+        "progress, minutes": progress_view(window, Picture.MINUTES, 60),
+        "progress, empty": ProgressView(window=window, today=TODAY),
+        "takes": TakesView(window=window, title=pattern.title, lines=takes, selected=12, can_undo=True),
+        "take again": AgainView(window=window, drill=drill, line=LINE),
+    }  # fmt: skip
