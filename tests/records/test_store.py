@@ -92,9 +92,10 @@ def test_whatever_can_be_drilled_can_be_kept(store: Store, asked: str) -> None:
 
 
 def test_a_pattern_is_known_as_it_was_played_last(store: Store) -> None:
-    for n, title in enumerate(("first", "second")):
-        store.keep(a_take(pattern=replace(FIGURE, title=title), minutes=n))
-    assert store.pattern("figure").title == "second"
+    for days, title in enumerate(("first", "second", "first")):
+        store.keep(a_take(pattern=replace(FIGURE, title=title), days=days))
+        assert store.pattern("figure").title == title
+        assert store.patterns_played("")[0].title == title
     with pytest.raises(BadSettings, match='"waltz" was never played'):
         store.pattern("waltz")
 

@@ -240,6 +240,16 @@ def test_a_key_that_is_tapped_on_is_a_command_again_when_no_try_runs() -> None:
     assert not desk.bench.stage.key_down("f", host_ns=MS, looked_ns=0)
 
 
+def test_the_hand_that_goes_on_for_a_tap_begins_nothing() -> None:
+    desk = Desk(settings=Settings(cautions_seen=True, nail_key="space"))
+    stage, system = desk.bench.stage, desk.bench.system
+    desk.bench.wish(Act.START)
+    desk.until(desk.answered, along(LATE_S), key="space")
+    assert stage.key_down("space", host_ns=system.ns + 600 * MS, looked_ns=system.ns)
+    stage.hearing.keys.up("space")
+    assert not stage.key_down("space", host_ns=system.ns + 1600 * MS, looked_ns=system.ns)
+
+
 def test_a_stall_of_the_sound_ends_the_try() -> None:
     desk = Desk()
     desk.bench.wish(Act.START)

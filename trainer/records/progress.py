@@ -137,9 +137,9 @@ def minutes_by_day(connection: sqlite3.Connection, player: str, since_day: int) 
 def patterns_played(connection: sqlite3.Connection, player: str) -> tuple[PatternPlayed, ...]:
     """Return what a player has done with each pattern, the latest played first."""
     rows = connection.execute(
-        "SELECT patterns.name, title, grouped.* FROM (SELECT pattern_id, count(*), max(day), max(fastest)"
+        "SELECT patterns.name, title, grouped.* FROM (SELECT pattern_id, count(*), max(day) AS last_day, max(fastest)"
         " FROM takes WHERE player_id = (SELECT id FROM players WHERE name = ?) AND simulated = 0"
-        " GROUP BY pattern_id) AS grouped JOIN patterns ON patterns.id = pattern_id ORDER BY pattern_id",
+        " GROUP BY pattern_id) AS grouped JOIN patterns ON patterns.id = pattern_id ORDER BY last_day, pattern_id",
         (player,),
     )
     # A pattern that was changed has several texts; they go together under its name, the latest title on it.

@@ -131,8 +131,12 @@ class Store:
             BadSettings: it was never played.
         """
         with speaking(self.path):
-            row = self._connection.execute("SELECT max(id) FROM patterns WHERE name = ?", (name,)).fetchone()
-        if row[0] is None:
+            row = self._connection.execute(
+                "SELECT pattern_id FROM takes WHERE pattern_id IN (SELECT id FROM patterns WHERE name = ?)"
+                " ORDER BY begun DESC LIMIT 1",
+                (name,),
+            ).fetchone()
+        if row is None:
             raise BadSettings(f'"{name}" was never played', "see the names with: thumbfall history")
         return self._pattern(row[0])
 

@@ -43,6 +43,7 @@ KNOCKS = 12
 LONGEST_CLICKS = 60
 AFTER_LAST_S = 0.5  # what the last knock and the microphone's delay need
 DEAF_AFTER_S = 2.0
+HAND_GOES_ON_NS = 1_500_000_000
 SOFTEST_DB = -21.0
 SOME = 4  # taps, before their middle is shown
 NO_SOUND = "There is no sound, so there is no click to tap with: the delay can only be set by hand."
@@ -99,6 +100,7 @@ class Calibrating(Corner):
         self._placed = np.empty(0)
         self._song_s = -math.inf
         self._begun_ns = 0
+        self._seen_ns = 0  # when a try was last seen to run
         self._uncertainty_s = 0.0
         self._answer: DelayAnswer | None = None
         self._sentences: tuple[str, ...] = ()
@@ -174,6 +176,7 @@ class Calibrating(Corner):
             self._work()
         if self._step is not Step.RUNNING:
             return
+        self._seen_ns = host_ns
         speaker = self._stage.speaker
         song_s = speaker.song_s(host_ns)
         if speaker.state is SpeakerState.LOST or song_s is None:
@@ -188,8 +191,11 @@ class Calibrating(Corner):
         """Take in a key that is tapped on, while a try runs."""
         hearing = self._stage.hearing
         tap = hearing.key_tap(key, host_ns=host_ns, looked_ns=looked_ns)
-        if self._step is not Step.RUNNING or not hearing.is_tapped(key):
+        if not hearing.is_tapped(key):
             return False
+        if self._step is not Step.RUNNING:
+            # The hand goes on for a tap or two; with Space for a key they would begin anew.
+            return self._step is Step.ANSWERED and host_ns - self._seen_ns < HAND_GOES_ON_NS
         if tap is not None:
             self._take_in(tap.host_ns, tap.uncertainty_s)
         return True
