@@ -8,6 +8,7 @@ judged hangs on the frame rate.
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -33,10 +34,12 @@ from trainer.window.chosen import Chosen
 from trainer.window.corner import Corner
 from trainer.window.first_start import FirstStart
 from trainer.window.keeping import write_report, write_taps
+from trainer.window.own_keys import wish_of_key
 from trainer.window.places import Place
 from trainer.window.played import Played, Run
 from trainer.window.recording import Recorder
 from trainer.window.stage import Stage
+from trainer.window.steering import carry_out
 from trainer.window.views_of import view_of
 from trainer.window.wishes import perform
 
@@ -52,7 +55,7 @@ SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
 HAS_LIBRARY = pygame is not None
 FRAME_NS = 1_000_000_000 // 60
 USUAL = (1280, 720)
-PASTE = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
+CTRL = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
 
@@ -142,6 +145,7 @@ class WindowLoop:
         self._opening = opening
         self._first_run = run
         pygame.display.init()
+        show_plainly()
         pygame.font.init()
         pygame.display.set_caption("Thumbfall")
         pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
@@ -267,8 +271,10 @@ class WindowLoop:
             self._open = False
         elif event.type == pygame.TEXTINPUT:
             self._typed(event.text)
-        elif event.type == pygame.KEYDOWN and self._text_on and event.key == pygame.K_v and event.mod & PASTE:
+        elif event.type == pygame.KEYDOWN and self._text_on and event.key == pygame.K_v and event.mod & CTRL:
             self._typed(pasted_text())
+        elif event.type == pygame.KEYDOWN and event.key == pygame.K_z and event.mod & CTRL:
+            self._undo()
         elif event.type == pygame.KEYDOWN:
             self._key(pygame.key.name(event.key), stamp, looked_before)
         elif event.type == pygame.KEYUP:
@@ -298,11 +304,21 @@ class WindowLoop:
                 return
         if self._text_on and len(name) == 1:
             return  # a letter of what is being written; it comes as text
-        if name == SHOW_KEY:
+        wish = wish_of_key(name, stage.chosen.settings)
+        if wish is not None and carry_out(stage, wish, now_ns()):
+            self._scene = self._scene_now()
+        elif name == SHOW_KEY:
             self._act(Action(act=Act.OPEN_DEMONSTRATION))
         elif self._scene is not None:
             for action in self._scene.actions_for_key(name):
                 self._act(action)
+
+    def _undo(self) -> None:
+        """Do what the key for taking back does here, if there is one."""
+        uses = self._scene.keys if self._scene is not None and not self._text_on else ()
+        action = next((use.action for use in uses if use.action.act is Act.UNDO), None)
+        if action is not None:
+            self._act(action)
 
     def _act(self, action: Action) -> None:
         stage = self._stage
@@ -323,6 +339,17 @@ class WindowLoop:
         if surface is not None:
             self._surface = surface
             self._painter.resize(surface)
+
+
+def show_plainly() -> None:
+    """Have what was painted copied to the screen as it is, under X.
+
+    By default SDL hands the whole surface to a renderer as a texture first, however little has changed: 14 ms
+    a frame at 1920x1080 without a graphics card, in which no key is looked for, against half a millisecond.
+    On other systems there is no such choice, or SDL makes it itself (SDL_video.c, version 2.28).
+    """
+    if pygame.display.get_driver() == "x11":
+        os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 
 
 def _make_window(*, full: bool) -> pygame.Surface:

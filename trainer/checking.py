@@ -75,7 +75,7 @@ class _Probe:
         try:
             self.loop = Loopback()
         except NoMidi as err:
-            self.why_no_midi = f"MIDI was not measured: {err.problem}."
+            self.why_no_midi = f"MIDI was not measured: {err.problem.removeprefix('MIDI is off: ')}."
 
     def start(self) -> None:
         """Begin; the sound is started by whoever plays."""

@@ -3,11 +3,13 @@
 Run it with: python -m tests.benchmarks.screen_bench
 
 Opens a window on the display at hand (with ``SDL_VIDEODRIVER=dummy`` too, but then a flip costs nothing).
-Every frame is timed in the same run as the bare one, turn about, so that other load on the machine meets
-both.
+Every frame is timed in the same run as the bare ones, turn about, so that other load on the machine meets
+all. A bare frame is timed twice over: in a window as SDL opens it, and in one as the app does, whose surface
+is copied to the screen without a detour (app.show_plainly).
 """
 
 import argparse
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -18,6 +20,7 @@ from pathlib import Path
 import numpy as np
 import pygame
 
+from trainer.app import show_plainly
 from trainer.judging.take import Tap
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import lay_out
@@ -26,6 +29,7 @@ from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
 from trainer.records.library import load_library
+from trainer.screen.draw import Scene
 from trainer.screen.painter import Painter
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.views import DrillView, Window
@@ -33,6 +37,10 @@ from trainer.screen.views import DrillView, Window
 FONTS = Path(__file__).parents[2] / "assets" / "fonts"
 FRAME_S = 1 / 60
 PASSES = 64
+ROUNDS = 6
+HINT = "SDL_FRAMEBUFFER_ACCELERATION"
+BARE_DEFAULT = "bare blit and flip, by default"
+BARE_PLAIN = "bare blit and flip, copied plainly"
 
 
 class Player:
@@ -105,6 +113,48 @@ def longest_slice(painter: Painter, player: Player) -> float:
     return longest * 1000
 
 
+def new_window(size: tuple[int, int], *, plain: bool) -> pygame.Surface:
+    """Open a window anew, shown as SDL does by default or as the app has it."""
+    pygame.display.quit()
+    os.environ.pop(HINT, None)
+    pygame.display.init()
+    if plain:
+        show_plainly()
+    return pygame.display.set_mode(size)
+
+
+def bare_frames(times: dict[str, list[float]], name: str, surface: pygame.Surface, frames: int) -> None:
+    still = surface.copy()
+
+    def bare() -> None:
+        surface.blit(still, (0, 0))
+        pygame.display.flip()
+
+    for _frame in range(frames):
+        pygame.event.pump()
+        times.setdefault(name, []).append(timed(bare))
+
+
+def drill_frames(
+    times: dict[str, list[float]], painter: Painter, player: Player, surface: pygame.Surface, frames: int
+) -> None:
+    for at in range(frames):
+        pygame.event.pump()
+        bare_frames(times, BARE_PLAIN, surface, 1)
+        # The bare blit has overwritten the window; the sheet is painted anew anyway.
+        view = player.next_view()
+        scenes: list[Scene] = []
+        build = timed(lambda view=view, scenes=scenes: scenes.append(scene_of(view)))
+        paint = timed(lambda scenes=scenes: painter.paint(scenes[0]))
+        flip = timed(painter.flip)
+        times.setdefault("drill: build the scene", []).append(build)
+        times.setdefault("drill: paint", []).append(paint)
+        times.setdefault("drill: update the window", []).append(flip)
+        times.setdefault("drill: whole frame", []).append(build + paint + flip)
+        if at % 10 == 0:
+            times.setdefault("drill: longest slice", []).append(longest_slice(painter, player))
+
+
 def row(name: str, values: list[float]) -> str:
     ordered = sorted(values)
     median, p99 = ordered[len(ordered) // 2], ordered[int(0.99 * len(ordered))]
@@ -120,48 +170,33 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--bpm", type=int, default=100)
     options = parser.parse_args(arguments)
     width, height = (int(side) for side in options.size.split("x"))
-    pygame.display.init()
-    surface = pygame.display.set_mode((width, height))
     pattern = load_library().find(options.pattern).pattern
     if options.chart:
         pattern = over_chords(pattern)
     player = Player(pattern, Fraction(options.bpm), (width, height))
-    first = time.perf_counter()
-    painter = Painter(surface, FONTS)
-    painter.paint(scene_of(player.next_view()))
-    painter.flip()
-    first_ms = (time.perf_counter() - first) * 1000
-    still = surface.copy()
-
-    def bare() -> None:
-        surface.blit(still, (0, 0))
-        pygame.display.flip()
-
     times: dict[str, list[float]] = {}
-    for at in range(options.frames):
-        pygame.event.pump()
-        times.setdefault("bare blit and flip", []).append(timed(bare))
-        # The bare blit has overwritten the window; the sheet is painted anew anyway.
-        view = player.next_view()
-        scenes = []
-        build = timed(lambda view=view, scenes=scenes: scenes.append(scene_of(view)))
-        paint = timed(lambda scenes=scenes: painter.paint(scenes[0]))
-        flip = timed(painter.flip)
-        times.setdefault("drill: build the scene", []).append(build)
-        times.setdefault("drill: paint", []).append(paint)
-        times.setdefault("drill: update the window", []).append(flip)
-        times.setdefault("drill: whole frame", []).append(build + paint + flip)
-        if at % 10 == 0:
-            times.setdefault("drill: longest slice", []).append(longest_slice(painter, player))
+    painter: Painter | None = None
+    for _round in range(ROUNDS):
+        bare_frames(times, BARE_DEFAULT, new_window((width, height), plain=False), options.frames // ROUNDS)
+        surface = new_window((width, height), plain=True)
+        first = time.perf_counter()
+        if painter is None:
+            painter = Painter(surface, FONTS)
+        painter.resize(surface)
+        painter.paint(scene_of(player.next_view()))
+        painter.flip()
+        times.setdefault("drill: first frame", []).append((time.perf_counter() - first) * 1000)
+        drill_frames(times, painter, player, surface, options.frames // ROUNDS)
     print(
         f"{options.size}, {pygame.display.get_driver()} display, {options.frames} frames, {options.pattern}"
     )
     print(f"{'ms':34} {'median':>8} {'p99':>8} {'longest':>8}")
     for name, values in times.items():
         print(row(name, values))
-    middle = {name: sorted(values)[len(values) // 2] for name, values in times.items()}
-    print(f"a drill's frame is {middle['drill: whole frame'] / middle['bare blit and flip']:.2f} bare frames")
-    print(f"first frame, fonts and pictures included: {first_ms:.0f} ms")
+    for share, words in ((0.5, "median"), (0.99, "p99")):
+        at = {name: sorted(values)[int(share * len(values))] for name, values in times.items()}
+        default, plain = (at["drill: whole frame"] / at[name] for name in (BARE_DEFAULT, BARE_PLAIN))
+        print(f"a drill's frame is {default:.2f} bare ones by default, {plain:.2f} copied plainly ({words})")
 
 
 if __name__ == "__main__":

@@ -220,9 +220,9 @@ def drawn(seconds: float, size: tuple[int, int]) -> None:
 
 def key_rows(sent: list[int], keys: NotingKeys) -> None:
     if len(sent) != len(keys.heard):
-        print(f"keys: {len(sent)} pressed, {len(keys.heard)} seen; not compared")
-        return
-    off = np.array([tap.host_ns for tap in keys.heard]) - np.array(sent)
+        print(f"keys: {len(sent)} pressed, {len(keys.heard)} seen; each is held against the nearest")
+    pressed, at = np.array(sent), np.array([tap.host_ns for tap in keys.heard])
+    off = at - pressed[np.abs(at[:, None] - pressed).argmin(axis=1)]
     unsure_ns = np.array([tap.uncertainty_s for tap in keys.heard]) * 1e9
     looks_ns = unsure_ns - SCAN_S * 1e9
     row("keys, drawn: middle of the interval", off / 1e6, 4.0)

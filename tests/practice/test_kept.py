@@ -132,6 +132,13 @@ def test_a_take_whose_end_nobody_saw_ends_with_its_last_tap() -> None:
     assert targets_of(reached(replace(take, taps=())))[:1] == targets_of(take)[:1]
 
 
+def test_a_last_stroke_that_came_before_its_time_was_asked() -> None:
+    take = kept(passes=2)
+    early = tuple(as_asked(targets_of(take), late_s=-0.02))
+    cut = reached(replace(take, taps=early))
+    assert (cut.passes, cut.slots_asked) == (take.passes, take.slots_asked)
+
+
 def test_pooled_spread_is_the_residual_standard_deviation_of_the_groups() -> None:
     """Against the residuals themselves: groups centred on their own means, divided by n less the groups."""
     rng = np.random.default_rng(5)

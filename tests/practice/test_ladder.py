@@ -17,6 +17,7 @@ from trainer.practice.hands import Faults, simulate
 from trainer.practice.ladder import (
     LARGEST_FALL,
     LARGEST_STEP,
+    MOST_LETTERS,
     AlternatingLadder,
     HomingLadder,
     Ladder,
@@ -82,11 +83,15 @@ def test_a_pass_at_another_tempo_moves_no_ladder(at: int) -> None:
 
 @pytest.mark.parametrize("at", range(3))
 def test_words_fit_beside_the_tempo(at: int) -> None:
-    ladder = every_kind()[at]
+    ladder = every_kind(bpm=100)[at]
     rng = np.random.default_rng(at)
-    for _ in range(300):
-        ladder = on(ladder, bool(rng.random() < 0.8))
-        assert len(ladder.in_words()) <= 60
+    for chance in rng.random(300):
+        clean = bool(chance < 0.8)
+        why = "" if clean else "spread 174 ms (limit 140), speeding up"
+        ladder = ladder.after(PassPlayed(bpm=ladder.bpm, clean=clean, why=why))
+        words = ladder.in_words()
+        assert len(words) <= MOST_LETTERS
+        assert clean or "spread 174 ms (limit 140)" in words
 
 
 def test_kinds_go_by_their_names() -> None:
@@ -134,7 +139,7 @@ def test_the_plain_ladder_climbs_only_after_enough_clean_passes_in_a_row() -> No
     ladder = on(climbing(), True)
     assert (ladder.bpm, ladder.in_words()) == (60, "ladder: 1 of 2 clean")
     assert on(ladder, False, True).bpm == 60
-    assert on(ladder, False).in_words() == "ladder: 0 of 2 clean (last: 2 early)"
+    assert on(ladder, False).in_words() == "ladder: 0 of 2 clean; last: 2 early"
     up = on(ladder, True)
     assert (up.bpm, up.in_words()) == (63, "ladder: 0 of 2 clean")
 

@@ -78,7 +78,7 @@ def test_a_spread_beyond_the_limit_is_not_clean_even_in_a_wide_pocket() -> None:
     result = played(targets, taps, Pocket.WIDE)
     assert result.share == 1.0
     assert result.spread_s == pytest.approx(1.4826 * 0.05, rel=1e-6)
-    assert (result.clean, result.why) == (False, "spread 74 ms, 40 allowed")
+    assert (result.clean, result.why) == (False, "spread 74 ms (limit 40)")
 
 
 def test_a_hand_that_moves_away_within_the_pass_is_not_clean() -> None:

@@ -190,6 +190,7 @@ def test_two_windows_can_keep_takes_in_one_file(store: Store) -> None:
 
 
 def test_the_place_is_the_users_data_folder_or_a_folder_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("THUMBFALL_RECORDS", raising=False)
     monkeypatch.setenv("XDG_DATA_HOME", "/elsewhere")
     monkeypatch.setenv("HOME", "/home/someone")
     assert records_path("~/takes") == Path("/home/someone/takes/takes.sqlite")

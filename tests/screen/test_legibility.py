@@ -14,7 +14,7 @@ import pytest
 
 from tests.screen.views import BOTH, View, all_views, drill_view, settings_view, titled
 from trainer.judging.take import Verdict
-from trainer.screen.draw import Item, Panel, Rect, Scene, Text
+from trainer.screen.draw import Disc, Item, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import settings_scene
@@ -44,6 +44,7 @@ try:
         COLOUR_VISION,
         FONTS,
         as_seen_with,
+        box_of,
         composed,
         contrast,
         lab,
@@ -266,6 +267,22 @@ def capital_px(text: Text, painter: Painter) -> int:
     picture = painter.picture((alone,), text.size * (len(text.text) + 1), 3 * text.size)
     rows = np.flatnonzero((pygame.surfarray.array_alpha(picture) > 127).any(axis=0))
     return int(baseline - rows[0])
+
+
+def test_the_marks_of_the_sheet_are_16_minutes_of_arc_at_8_m(painter: Painter) -> None:
+    """ISO 9241-303 asks for at least 16 of characters; a mark that is taller hides where it lies."""
+    least = least_capital_px(1280) * 16 / 20
+    scene = scene_of(all_views(1280, 720, ThemeName.ROOM)["drill"])
+    verdicts = (ROOM.in_time, ROOM.early, ROOM.late, ROOM.slip, ROOM.other)
+    marks = [
+        item for panel in scene.panels for item in panel.items
+        if isinstance(item, Disc | Polygon | Ring) and item.colour in verdicts
+    ]  # fmt: skip
+    assert len(marks) > 2
+    for item in marks:
+        _, _, wide, high = box_of(item, painter)
+        # The box leaves three pixels of air on each side, and a bar of a cross is as high as the cross.
+        assert max(wide, high) - 6 >= least - 0.5, item
 
 
 @pytest.mark.parametrize(("width", "height"), [(1280, 720), (1920, 1080), (3840, 2160)])

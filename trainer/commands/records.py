@@ -6,21 +6,19 @@ Nothing here needs a window, a sound device or a MIDI port.
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, Parser, whole
+from trainer.commands.picture import PICTURES, write_picture
 from trainer.errors import BadSettings
 from trainer.practice.kept import KeptTake
 from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes
 from trainer.records.mending import faults, mend
 from trainer.records.settings import load_settings
-from trainer.records.store import Store, records_path
-
-FOLDER_NAMED_BY = "THUMBFALL_RECORDS"
+from trainer.records.store import FILE_NAME, Store, records_path
 
 
 def add_to(each: Commands) -> None:
@@ -98,8 +96,10 @@ def opened(folder: str) -> Iterator[Store]:
 
 
 def records_file(folder: str) -> Path:
-    """Return the file of records: of the command line, else of the environment, else of the settings."""
-    return records_path(folder or os.environ.get(FOLDER_NAMED_BY, "") or load_settings()[0].records_folder)
+    """Return the file of records: in the folder that the command line names, else in the usual one."""
+    if folder:
+        return Path(folder).expanduser() / FILE_NAME
+    return records_path(load_settings()[0].records_folder)
 
 
 def known_player(store: Store, name: str | None) -> None:
@@ -122,17 +122,25 @@ def add_folder(parser: Parser) -> None:
 
 
 def _add_export(each: Commands) -> None:
-    parser = each.add_parser("export", help="write takes as JSON, CSV or MIDI files")
-    parser.add_argument("to", metavar="FOLDER_OR_FILE", help="JSON: a file; CSV and MIDI: a folder")
-    parser.add_argument("--as", dest="how", choices=tuple(WAYS), default="json", help="(default: json)")
+    parser = each.add_parser(
+        "export", help="write takes as JSON, CSV or MIDI files, or a picture of progress"
+    )
+    parser.add_argument("to", metavar="FOLDER_OR_FILE", help="JSON and PNG: a file; CSV and MIDI: a folder")
+    parser.add_argument("--as", dest="how", choices=(*WAYS, "png"), default="json", help="(default: json)")
     parser.add_argument("--player", metavar="NAME", default=None, help="only this player's")
     parser.add_argument("--pattern", metavar="NAME", default=None, help="only of this pattern")
     parser.add_argument("--take", metavar="ID", default=None, help="only this take, by its number in history")
+    parser.add_argument(
+        "--picture", choices=PICTURES, default=PICTURES[0], help="which one, as PNG (default: tempo)"
+    )
     add_folder(parser)
 
     def run(o: argparse.Namespace) -> Answer:
         with opened(o.records) as store:
             known_player(store, o.player)
+            if o.how == "png":
+                player = o.player if o.player is not None else load_settings()[0].player
+                return write_picture(store, Path(o.to), player=player, pattern=o.pattern, which=o.picture)
             single = None if o.take is None else store.take(whole(o.take, "--take", 1, most=2**53))
             takes = store.each_take(player=o.player, pattern=o.pattern) if single is None else (single,)
             return export(store, Path(o.to), o.how, takes, single=single)

@@ -290,7 +290,7 @@ def _midi_lines(midi: RoundTrip) -> tuple[str, ...]:
 def _key_lines(looks: Looks) -> tuple[str, ...]:
     lines = [
         f"Keys: a key's moment is hidden for {looks.p99_s * 1000:.1f} ms (99 of 100), at worst for "
-        f"{looks.longest_s * 1000:.1f} ms; the keyboard itself may be {looks.scan_s * 1000:.0f} ms off besides."
+        f"{looks.longest_s * 1000:.1f} ms; the keyboard may be {looks.scan_s * 1000:.0f} ms off besides."
     ]
     if looks.keys_s > FINE_S:
         lines.append("Drums and pads on MIDI are finer; a smaller window or fewer other programs help too.")

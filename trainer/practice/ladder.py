@@ -29,6 +29,7 @@ LEAST_STEP = Fraction(103, 100)  # Drake & Botte 1993: a tempo is heard to diffe
 LARGEST_STEP = Fraction(11, 10)  # faster at once; common practice, no source
 LARGEST_FALL = Fraction(5, 4)  # slower at once; more would be another exercise, common practice, no source
 STEP = Fraction(21, 20)
+MOST_LETTERS = 68  # of the words beside the sheet; with the largest type they leave a third of the row
 LONG_PASS = 48  # strokes; three such passes in a row take half a minute
 
 
@@ -279,4 +280,8 @@ def ladder_for(kind: LadderKind, pattern: Pattern, bpm: Fraction) -> Ladder | No
 
 
 def _with_why(words: str, why: str) -> str:
-    return f"{words} (last: {why})" if why else words
+    """Return the words with what was wrong in the last pass: the worst of it where all is too long."""
+    if not why:
+        return words
+    whole = f"{words}; last: {why}"
+    return whole if len(whole) <= MOST_LETTERS else f"{words}; last: {why.split(', ')[0]}"

@@ -40,8 +40,6 @@ BOUNCE_S = 0.060  # a second tap so soon is a pad that bounces, no habit of the 
 LOOKED_BACK = 3  # passes that help to say spread and drift
 MOST_REASONS = 2  # more are not read beside a moving sheet
 
-CLEAN_IN_WORDS = "nine of ten in the pocket, skips silent, gaps full, steady, no drift"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassPlayed:
@@ -55,7 +53,7 @@ class PassPlayed:
         skips_silent: no skip was touched.
         rushed: gaps cut short.
         drift_s: by how much the placements moved, late positive; None with too few taps.
-        why: what was not clean, in a few words; empty for a clean pass.
+        why: what was not clean, in a few words between commas, the worst first; empty for a clean pass.
     """
 
     bpm: Fraction
@@ -114,7 +112,7 @@ def pass_played(
     limit_s = spread_limit_s(slot_s)
     reasons = _slips(counts, rushed, extra, enough=share >= CLEAN_SHARE)
     if spread_s is not None and spread_s > limit_s:
-        reasons.append(f"spread {spread_s * 1000:.0f} ms, {limit_s * 1000:.0f} allowed")
+        reasons.append(f"spread {spread_s * 1000:.0f} ms (limit {limit_s * 1000:.0f})")
     if drift_s is not None and abs(drift_s) > limit_s:
         reasons.append("slowing down" if drift_s > 0 else "speeding up")
     return PassPlayed(

@@ -92,7 +92,8 @@ def fastest_clean_by_day(connection: sqlite3.Connection, player: str, pattern: s
         f"SELECT day, max(fastest) FROM {_BY_PATTERN}"
         " WHERE player_id = (SELECT id FROM players WHERE name = ?)"
         " AND pattern_id IN (SELECT id FROM patterns WHERE name = ?)"
-        " AND simulated = 0 AND not_graded = '' AND fastest IS NOT NULL GROUP BY day ORDER BY day",
+        # A take that does not count has no fastest tempo.
+        " AND fastest IS NOT NULL GROUP BY day ORDER BY day",
         (player, pattern),
     )
     return tuple(DayTempo(day, exact_tempo(bpm)) for day, bpm in rows)
@@ -137,9 +138,11 @@ def minutes_by_day(connection: sqlite3.Connection, player: str, since_day: int) 
 def patterns_played(connection: sqlite3.Connection, player: str) -> tuple[PatternPlayed, ...]:
     """Return what a player has done with each pattern, the latest played first."""
     rows = connection.execute(
-        "SELECT patterns.name, title, grouped.* FROM (SELECT pattern_id, count(*), max(day) AS last_day, max(fastest)"
-        " FROM takes WHERE player_id = (SELECT id FROM players WHERE name = ?) AND simulated = 0"
-        " GROUP BY pattern_id) AS grouped JOIN patterns ON patterns.id = pattern_id ORDER BY last_day, pattern_id",
+        "SELECT patterns.name, title, grouped.* FROM"
+        " (SELECT pattern_id, count(*), max(day) AS last_day, max(fastest) FROM takes"
+        " WHERE player_id = (SELECT id FROM players WHERE name = ?) AND simulated = 0"
+        " GROUP BY pattern_id) AS grouped JOIN patterns ON patterns.id = pattern_id"
+        " ORDER BY last_day, pattern_id",
         (player,),
     )
     # A pattern that was changed has several texts; they go together under its name, the latest title on it.

@@ -6,6 +6,7 @@ that opened it.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
@@ -23,11 +24,17 @@ from trainer.records.packing import clean_name
 from trainer.records.schema import COMPANIONS, copy_to, one_transaction, open_file, speaking
 
 FILE_NAME = "takes.sqlite"
+FOLDER_NAMED_BY = "THUMBFALL_RECORDS"  # a variable of the environment
 SAME_TEMPO = 0.03  # listeners hear no other tempo below some 3 %: Drake & Botte 1993
 
 
-def records_path(folder: str = "") -> Path:
-    """Return where the takes are kept: in a folder, or in the user's data folder when none is named."""
+def records_path(chosen: str = "") -> Path:
+    """Return the file of takes, in the folder that the environment names, else in the chosen one.
+
+    Args:
+        chosen: folder of the settings; empty for the user's data folder.
+    """
+    folder = os.environ.get(FOLDER_NAMED_BY, "") or chosen
     home = Path(folder).expanduser() if folder else Path(user_data_dir("thumbfall", appauthor=False))
     return home / FILE_NAME
 

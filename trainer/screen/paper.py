@@ -71,22 +71,32 @@ def png_bytes(page: PrintedPage) -> bytes:
     Raises:
         NoDisplay: the library that paints is missing.
     """
+    sheet = Panel(0, 0, page.width, page.height, PAPER.sheet, page.items)
+    found = painted_png(Scene((sheet,)), page.width, page.height)
+    per_metre = round(DPI / MM_PER_INCH * 1000)
+    body = b"pHYs" + struct.pack(">IIB", per_metre, per_metre, 1)
+    chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
+    return found[:PNG_HEAD] + chunk + found[PNG_HEAD:]
+
+
+def painted_png(scene: Scene, width: int, height: int) -> bytes:
+    """Return a scene painted as a PNG of so many pixels.
+
+    Raises:
+        NoDisplay: the library that paints is missing.
+    """
     if pygame is None:
         raise NoDisplay(
             "the library pygame, which paints pictures, is not installed for this Python",
             "install it, or write a .pdf",
         )
-    surface = pygame.Surface((page.width, page.height))
+    surface = pygame.Surface((width, height))
     painter = Painter(surface, shipped_folder("assets") / "fonts")
-    painter.paint(Scene((Panel(0, 0, page.width, page.height, PAPER.sheet, page.items),)))
+    painter.paint(scene)
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "page.png"
         pygame.image.save(surface, str(file))
-        found = file.read_bytes()
-    per_metre = round(DPI / MM_PER_INCH * 1000)
-    body = b"pHYs" + struct.pack(">IIB", per_metre, per_metre, 1)
-    chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
-    return found[:PNG_HEAD] + chunk + found[PNG_HEAD:]
+        return file.read_bytes()
 
 
 def pdf_bytes(pages: tuple[PrintedPage, ...], paper: Paper, title: str) -> bytes:

@@ -190,6 +190,7 @@ class LibraryView:
         suggestion: what the session says just now; ``break_due`` when that is to take a break.
         input_name: the input in use, in words.
         sound: what can be heard, in a word or two ("sound on", "no sound device").
+        pads_help: what the pads do here, in a few words; empty for nothing.
         problems: one sentence for each user file that cannot be read.
         banner: shown above the help strip; None for nothing.
     """
@@ -206,6 +207,7 @@ class LibraryView:
     player: str = ""
     suggestion: str = ""
     break_due: bool = False
+    pads_help: str = ""
     input_name: str = ""
     sound: str = ""
     problems: tuple[str, ...] = ()

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import datetime
-from bisect import bisect_right
+from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 
-from trainer.devices.speaker import SpeakerState
 from trainer.errors import TrainerError
-from trainer.judging.take import Outcome, Tap
-from trainer.music.timeline import count_in_beats
-from trainer.practice.kept import KeptTake, judgement_of, targets_of
+from trainer.practice.kept import KeptTake
+from trainer.records.library import Library
 from trainer.records.progress import PatternPlayed
 from trainer.records.rows import TakeRow
 from trainer.records.store import Store
 from trainer.screen.progress_view import (
-    AgainView,
     DayValue,
     Picture,
     PlayedRow,
@@ -25,16 +23,72 @@ from trainer.screen.progress_view import (
 )
 from trainer.screen.scenes.chart_of_days import day_words
 from trainer.screen.scenes.parts import bpm_words
-from trainer.screen.views import Act, Action, Banner, BannerKind, DrillView, View, Window
-from trainer.sound.plan import plan_for
-from trainer.sound.pluck import stroke_samples, touch_samples
+from trainer.screen.views import Act, Action, Banner, BannerKind, View, Window
 from trainer.window.chosen import tempo_after
 from trainer.window.corner import Corner
-from trainer.window.stage import FULL_VELOCITY, Stage
+from trainer.window.playing_again import PlayedAgain
+from trainer.window.stage import Stage
 
 LISTED_TAKES = 500  # of one pattern; older ones are in the pictures and in the export
-AFTER_S = 1.5  # the sheet stands still this long after the last stroke
 WITHIN = 0.03  # a tempo this near is the same to a listener: Drake & Botte 1993
+
+
+def values_of(
+    store: Store, player: str, pattern: str, picture: Picture, at_bpm: Fraction
+) -> tuple[DayValue, ...]:
+    """Return what a picture shows of a pattern, by day."""
+    if picture is Picture.TEMPO:
+        tempi = store.fastest_clean_by_day(player, pattern)
+        return tuple(DayValue(each.day, float(each.bpm)) for each in tempi)
+    if picture is Picture.SPREAD:
+        spreads = store.spread_by_day(player, pattern, at_bpm, within=WITHIN)
+        return tuple(DayValue(each.day, each.spread_s * 1000) for each in spreads)
+    return tuple(DayValue(each.day, each.minutes) for each in store.minutes_by_day(player, 0))
+
+
+def usual_tempo(store: Store, player: str, pattern: str) -> Fraction:
+    """Return the tempo at which the spread is looked at first: that of most of the latest takes."""
+    tempi = [take.first_bpm for take in store.takes(player=player, pattern=pattern, limit=50)]
+    return max(set(tempi), key=lambda bpm: (tempi.count(bpm), bpm)) if tempi else Fraction(60)
+
+
+def progress_frame(
+    window: Window, library: Library, played: tuple[PatternPlayed, ...], selected: int, today: int
+) -> ProgressView:
+    """Return the view of what was played, without a picture's values."""
+    name = played[selected].name if played else ""
+    pattern = next((p for p in (*library.patterns, *library.laid) if p.name == name), None)
+    return ProgressView(
+        window=window,
+        rows=tuple(_played_row(each, today) for each in played),
+        selected=selected,
+        slow=float(pattern.slow_bpm) if pattern is not None else None,
+        goal=float(pattern.goal_bpm) if pattern is not None else None,
+        today=today,
+    )
+
+
+def progress_view(
+    window: Window,
+    store: Store,
+    library: Library,
+    *,
+    player: str,
+    selected: int,
+    picture: Picture,
+    today: int,
+) -> ProgressView:
+    """Return one picture of a player's progress, as a program that has no window wants it."""
+    played = store.patterns_played(player)
+    name = played[selected].name
+    at_bpm = usual_tempo(store, player, name)
+    return replace(
+        progress_frame(window, library, played, selected, today),
+        player=player,
+        picture=picture,
+        values=values_of(store, player, name, picture, at_bpm),
+        at_bpm=at_bpm,
+    )
 
 
 class LookingBack(Corner):
@@ -62,7 +116,7 @@ class LookingBack(Corner):
         self._takes: tuple[TakeRow, ...] | None = None  # while they are listed
         self._chosen_take = 0
         self._forgotten: KeptTake | None = None
-        self._again: _Again | None = None
+        self._again: PlayedAgain | None = None
         self._asking(self._read)
 
     @property
@@ -85,25 +139,15 @@ class LookingBack(Corner):
                 can_undo=self._forgotten is not None,
                 banner=banner,
             )
-        pattern = next(
-            (
-                p
-                for p in (*stage.chosen.library.patterns, *stage.chosen.library.laid)
-                if p.name == self._pattern_name
-            ),
-            None,
-        )
-        return ProgressView(
-            window=window,
+        return self._pictures(window, banner)
+
+    def _pictures(self, window: Window, banner: Banner | None) -> ProgressView:
+        return replace(
+            progress_frame(window, self._stage.chosen.library, self._played, self._selected, self._today),
             player=self._player,
-            rows=tuple(_played_row(each, self._today) for each in self._played),
-            selected=self._selected,
             picture=self._picture,
             values=self._values,
-            slow=float(pattern.slow_bpm) if pattern is not None else None,
-            goal=float(pattern.goal_bpm) if pattern is not None else None,
             at_bpm=self._at_bpm,
-            today=self._today,
             banner=banner,
         )
 
@@ -155,27 +199,13 @@ class LookingBack(Corner):
         self._read_values()
 
     def _read_values(self) -> None:
-        name = self._pattern_name
         self._values = ()
-        if not self._played:
-            return
-        if self._picture is Picture.TEMPO:
-            tempi = self._store.fastest_clean_by_day(self._player, name)
-            self._values = tuple(DayValue(each.day, float(each.bpm)) for each in tempi)
-        elif self._picture is Picture.SPREAD:
+        if self._played:
             if self._at_bpm is None:
-                self._at_bpm = self._usual_tempo(name)
-            spreads = self._store.spread_by_day(self._player, name, self._at_bpm, within=WITHIN)
-            self._values = tuple(DayValue(each.day, each.spread_s * 1000) for each in spreads)
-        else:
-            minutes = self._store.minutes_by_day(self._player, 0)
-            self._values = tuple(DayValue(each.day, each.minutes) for each in minutes)
-
-    def _usual_tempo(self, name: str) -> Fraction:
-        """Return the tempo at which the spread is looked at first: that of most of the latest takes."""
-        takes = self._store.takes(player=self._player, pattern=name, limit=50)
-        tempi = [take.first_bpm for take in takes]
-        return max(set(tempi), key=lambda bpm: (tempi.count(bpm), bpm)) if tempi else Fraction(60)
+                self._at_bpm = usual_tempo(self._store, self._player, self._pattern_name)
+            self._values = values_of(
+                self._store, self._player, self._pattern_name, self._picture, self._at_bpm
+            )
 
     # The takes
 
@@ -221,7 +251,7 @@ class LookingBack(Corner):
     # One take again
 
     def _play_again(self, row: TakeRow, host_ns: int) -> None:
-        self._again = _Again(self._stage, self._store.take(row.id), take_line(row, self._today))
+        self._again = PlayedAgain(self._stage, self._store.take(row.id), take_line(row, self._today))
         self._again.start(host_ns)
 
     def _act_again(self, action: Action, host_ns: int) -> bool:
@@ -239,113 +269,12 @@ class LookingBack(Corner):
             self._stage.speaker.stop()
             self._again = None
 
-    def _asking(self, deed: object) -> None:
+    def _asking(self, deed: Callable[[], None]) -> None:
         """Ask the records; what they cannot give is said, not raised."""
-        assert callable(deed)
         try:
             deed()
         except TrainerError as problem:
             self._stage.say(str(problem))
-
-
-class _Again:
-    """A kept take on the sheet, with its clicks and its taps as they were."""
-
-    def __init__(self, stage: Stage, take: KeptTake, line: TakeLine) -> None:
-        self._stage = stage
-        self._take = take
-        self._line = line
-        self._targets = targets_of(take)
-        judgement = judgement_of(take)
-        self._outcomes = tuple(sorted(judgement.outcomes, key=_settled_s))
-        self._settled_at = [_settled_s(outcome) for outcome in self._outcomes]
-        self._taps = judgement.taps
-        self._strays = tuple(judgement.taps[at] for at in judgement.strays)
-        self._of_tap = {o.tap_index: o for o in judgement.outcomes if o.tap_index is not None}
-        self._count_in = count_in_beats(take.pattern.meter)
-        self._start_s = take.timeline.seconds(Fraction(-self._count_in))
-        end = self._targets[-1].song_s + self._targets[-1].slot_s if self._targets else 0.0
-        self._end_s = end + AFTER_S
-        self._song_s = self._start_s
-        self._next_tap = 0
-        self.over = False
-
-    def start(self, host_ns: int) -> None:
-        """Begin with the count-in."""
-        stage, take = self._stage, self._take
-        plan = plan_for(
-            take.pattern,
-            take.timeline,
-            passes=take.passes,
-            settings=stage.sound_settings(),
-            feel=take.feel,
-            rate=stage.speaker.rate,
-        )
-        stage.speaker.start(plan, host_ns)
-        self._song_s, self._next_tap, self.over = self._start_s, 0, False
-
-    def tick(self, host_ns: int) -> None:
-        """Sound the taps that are due, and stop at the end."""
-        if self.over:
-            return
-        speaker = self._stage.speaker
-        song_s = speaker.song_s(host_ns)
-        if song_s is None or speaker.state is SpeakerState.LOST or song_s >= self._end_s:
-            self.over = True
-            speaker.stop()
-            self._song_s = self._end_s if song_s is not None else self._song_s
-            return
-        self._song_s = song_s
-        while self._next_tap < len(self._taps) and self._taps[self._next_tap].song_s <= song_s:
-            self._sound(self._next_tap)
-            self._next_tap += 1
-
-    def view(self, window: Window, banner: Banner | None) -> AgainView:
-        """Return the sheet at this moment."""
-        take, song_s = self._take, self._song_s
-        beat = take.timeline.beat(song_s)
-        return AgainView(
-            window=window,
-            drill=DrillView(
-                window=window,
-                pattern=take.pattern,
-                targets=self._targets,
-                timeline=take.timeline,
-                outcomes=self._outcomes[: bisect_right(self._settled_at, song_s)],
-                strays=tuple(tap for tap in self._strays if tap.song_s <= song_s),
-                taps=self._taps[: self._next_tap],
-                song_s=song_s,
-                bpm=take.timeline.span_at(Fraction(beat)).bpm,
-                passes=take.passes,
-                count=max(0, int(beat + self._count_in) + 1) if beat < 0 else 0,
-                count_in_beats=self._count_in,
-                pocket=take.pocket,
-                sound=self._stage.sound_words,
-            ),
-            line=self._line,
-            over=self.over,
-            banner=banner,
-        )
-
-    def _sound(self, index: int) -> None:
-        tap: Tap = self._taps[index]
-        outcome = self._of_tap.get(index)
-        speaker, level_db = self._stage.speaker, self._stage.chosen.volume_db
-        if outcome is None or not outcome.target.stroke.kind.sounds:
-            samples = touch_samples(level_db, speaker.rate)
-        else:
-            target, plan = outcome.target, speaker.plan
-            before = plan.before[target.bar][target.slot] if plan is not None else None
-            tuning = self._take.pattern.tuning
-            samples = stroke_samples(target.stroke, level_db, speaker.rate, tuning, before)
-        speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
-
-
-def _settled_s(outcome: Outcome) -> float:
-    """Return when an outcome can be shown: with its tap, or when the stroke has gone by without one."""
-    if outcome.tap is not None:
-        return max(outcome.tap.song_s, outcome.target.song_s)
-    return outcome.target.song_s + outcome.target.slot_s / 2
 
 
 def take_line(row: TakeRow, today: int) -> TakeLine:

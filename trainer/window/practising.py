@@ -88,10 +88,7 @@ class Practising:
         if store is None:
             return ()
         try:
-            return tuple(
-                Rung(pattern=rung.pattern, bpm=rung.bpm, clean=True, day=rung.day, order=rung.order)
-                for rung in store.clean_rungs(player)
-            )
+            return store.clean_rungs(player)
         except TrainerError as problem:
             self._say(str(problem))
             return ()

@@ -303,23 +303,6 @@ class Stage(Places):
         """Note that the click may have been heard: only a take wholly without it tells clock from hand."""
         self._click_off = self._click_off and not self.chosen.clicks
 
-    def adopt_delay(self) -> None:
-        """Add the mean placement just played to the delay that is taken off already."""
-        played = self.played
-        if played is not None and played.can_be_delay and played.summary.placement.mean_s is not None:
-            delay_ms = self.chosen.delay_ms + round(played.summary.placement.mean_s * 1000)
-            self.keep(lambda: self.chosen.set_delay(delay_ms))
-            self.say(
-                f"From now on {self.chosen.delay_ms} ms are taken off each tap on {self.hearing.in_use}."
-            )
-
-    def adopt_swing(self) -> None:
-        """Take the swing just played for the target."""
-        adopted = self.played.adoptable_swing if self.played is not None else None
-        if adopted is not None:
-            self.keep(lambda: self.chosen.set_swing(adopted))
-            self.say(f"The target now swings {float(adopted):g} to 1.")
-
     def stop(self) -> None:
         """End the drill and review what was played so far; with nothing asked yet, go back to the library."""
         if self.drill is not None:

@@ -61,6 +61,7 @@ def _library(stage: Stage, window: Window) -> LibraryView:
         player=chosen.settings.player,
         suggestion=stage.practising.words(stage.heard_ns),
         break_due=stage.practising.is_break_due(stage.heard_ns),
+        pads_help=pads_help(stage),
         bpm=chosen.bpm,
         passes=chosen.settings.passes,
         input_name=stage.hearing.in_use,

@@ -143,6 +143,22 @@ def _theme(stage: Stage, _value: int, _host_ns: int) -> None:
     stage.keep(lambda: stage.chosen.change(theme=after))
 
 
+def _adopt_delay(stage: Stage, _value: int, _host_ns: int) -> None:
+    # Added to the delay that is taken off already.
+    played = stage.played
+    if played is not None and played.can_be_delay and played.summary.placement.mean_s is not None:
+        delay_ms = stage.chosen.delay_ms + round(played.summary.placement.mean_s * 1000)
+        stage.keep(lambda: stage.chosen.set_delay(delay_ms))
+        stage.say(f"From now on {stage.chosen.delay_ms} ms are taken off each tap on {stage.hearing.in_use}.")
+
+
+def _adopt_swing(stage: Stage, _value: int, _host_ns: int) -> None:
+    adopted = stage.played.adoptable_swing if stage.played is not None else None
+    if adopted is not None:
+        stage.keep(lambda: stage.chosen.set_swing(adopted))
+        stage.say(f"The target now swings {float(adopted):g} to 1.")
+
+
 def _progress(stage: Stage, _value: int, _host_ns: int) -> None:
     store = stage.recorder.store if stage.recorder is not None else None
     if store is None:
@@ -215,8 +231,8 @@ _DEEDS: dict[Act, Deed] = {
     Act.LADDER: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_ladder(value)),
     Act.LAY_BACK_OF: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back_of(value)),
     Act.LAY_BACK: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back(value)),
-    Act.ADOPT_DELAY: lambda stage, _value, _host_ns: stage.adopt_delay(),
-    Act.ADOPT_SWING: lambda stage, _value, _host_ns: stage.adopt_swing(),
+    Act.ADOPT_DELAY: _adopt_delay,
+    Act.ADOPT_SWING: _adopt_swing,
     Act.THINNING: _sound(lambda stage, value: stage.chosen.step_thinning(value)),
     Act.THIN_OFF: _sound(lambda stage, value: stage.chosen.step_thin_off(value)),
     Act.THIN_OF: _sound(lambda stage, value: stage.chosen.step_thin_of(value)),

@@ -15,6 +15,7 @@ from trainer.screen.scenes.parts import (
     Help,
     Value,
     bpm_words,
+    full_screen_help,
     header_panel,
     help_panel,
     middle_baseline,
@@ -93,6 +94,7 @@ def _helps(view: ClassView) -> tuple[Help, ...]:
             Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "next name"),
             Help((Cap("Back", Action(act=Act.REMOVE), ("backspace",)),), "take back"),
             Help((Cap("Esc", Action(act=Act.NAMES), ("escape",)),), "done"),
+            full_screen_help(),
         )
     shown = board_order(view.room.pupils, ranked=view.ranked)
     at = shown.index(view.room.at) if shown else 0
@@ -121,6 +123,7 @@ def _helps(view: ClassView) -> tuple[Help, ...]:
         Help((Cap("C", Action(act=Act.CLEAR), ("c",)),), "forget all"),
         *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
         Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
+        full_screen_help(),
         Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"),
     )
 

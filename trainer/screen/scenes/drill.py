@@ -154,7 +154,9 @@ class _Sheet:
         self.shape = shape
         self.origin = origin
         self.top = top
-        self.radius = 13.0 * frame.sizes.unit
+        # A mark is 16 minutes of arc and more at 8 m on a picture 2 m wide; much larger, and it would hide
+        # where in the pocket it lies.
+        self.radius = 18.0 * frame.sizes.unit
         self._known: dict[int, Slot] = {}
         self._unsure_s = _unsure_s(view)
 

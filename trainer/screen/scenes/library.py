@@ -42,7 +42,7 @@ def library_scene(view: LibraryView) -> Scene:
     rows, row_hits = _rows(frame, view, top, width)
     preview, choice_hits = preview_panel(frame, view, top, width)
     note, note_hits = note_panel(frame, view.banner, _note(frame, view))
-    strip, hits, keys = help_panel(frame, helps)
+    strip, hits, keys = help_panel(frame, helps, view.pads_help)
     return Scene(
         (header, shelves, rows, preview, note, strip),
         (*shelf_hits, *row_hits, *choice_hits, *hits, *note_hits),

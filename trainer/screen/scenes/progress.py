@@ -225,6 +225,7 @@ def _takes_helps(view: TakesView) -> tuple[Help, ...]:
         Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), "hear and see it again"),
         Help((Cap("Del", Action(act=Act.REMOVE), ("delete", "backspace")),), "forget it"),
         *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
+        full_screen_help(),
         HELP_BACK,
         Help(
             (

@@ -14,6 +14,7 @@ from trainer.screen.scenes.parts import (
     Help,
     Value,
     bpm_words,
+    full_screen_help,
     header_panel,
     help_panel,
     middle_baseline,
@@ -68,10 +69,11 @@ def _helps(view: TogetherView) -> tuple[Help, ...]:
     back = Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")
     if view.results or view.drill is not None:
         again = Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "again")
-        return (again, back)
+        return (again, full_screen_help(), back)
     begin = Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "begin")
     undo = Help((Cap("Back", Action(act=Act.UNDO), ("backspace",)),), "take the last pad back")
-    return (*((begin,) if view.seats.can_begin else ()), *((undo,) if view.seats.sources else ()), back)
+    steps = (*((begin,) if view.seats.can_begin else ()), *((undo,) if view.seats.sources else ()))
+    return (*steps, full_screen_help(), back)
 
 
 def _seats(frame: Frame, view: TogetherView) -> Panel:

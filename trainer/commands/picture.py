@@ -1,0 +1,60 @@
+"""Write a picture of progress as a PNG, without a display."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+from trainer.commands.parsing import Answer
+from trainer.errors import BadSettings, StoreProblem
+from trainer.records.library import load_library
+from trainer.records.store import Store
+
+WIDTH, HEIGHT = 1920, 1080
+PICTURES = ("tempo", "spread", "minutes")
+
+
+def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, which: str) -> Answer:
+    """Write one of the three pictures as the progress screen shows it.
+
+    Args:
+        pattern: name of the pattern; None for the one played last.
+        which: one of ``PICTURES``.
+
+    Raises:
+        BadSettings: nothing was played, or not this pattern.
+        NoDisplay: the library that paints is missing.
+        StoreProblem: the file cannot be written.
+    """
+    from trainer.screen.paper import painted_png  # loads the libraries that draw
+    from trainer.screen.progress_view import Picture
+    from trainer.screen.scenes.progress import progress_scene
+    from trainer.screen.theme import ThemeName
+    from trainer.screen.views import Window
+    from trainer.window.looking_back import progress_view
+
+    played = store.patterns_played(player)
+    names = [each.name for each in played]
+    if not names:
+        raise BadSettings(
+            "nothing was played yet, so there is no picture", "play a drill, or name another --player"
+        )
+    if pattern is not None and pattern not in names:
+        raise BadSettings(f'found no take of "{pattern}"', f"name one of {', '.join(names[:8])}")
+    view = progress_view(
+        Window(width=WIDTH, height=HEIGHT, theme=ThemeName.PROJECTOR),
+        store,
+        load_library(),
+        player=player,
+        selected=names.index(pattern) if pattern is not None else 0,
+        picture=Picture[which.upper()],
+        today=datetime.date.today().toordinal(),
+    )
+    picture = painted_png(progress_scene(view), WIDTH, HEIGHT)
+    try:
+        to.write_bytes(picture)
+    except OSError as err:
+        raise StoreProblem(
+            f"the picture cannot be written to {to} ({err.strerror})", "choose another place"
+        ) from err
+    return Answer(lines=(f"{to}: {Picture[which.upper()].value}, {played[view.selected].title}.",))
