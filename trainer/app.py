@@ -37,7 +37,7 @@ from trainer.window.keeping import write_report, write_taps
 from trainer.window.own_keys import wish_of_key
 from trainer.window.places import Place
 from trainer.window.played import Played, Run
-from trainer.window.recording import Recorder
+from trainer.window.recording import Recorder, local_now
 from trainer.window.stage import Stage
 from trainer.window.steering import carry_out
 from trainer.window.views_of import view_of
@@ -124,6 +124,7 @@ def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tup
     chosen = Chosen(settings, library, save_settings)
     recorder, records_note = Recorder.open(records_path(settings.records_folder))
     stage = Stage(chosen=chosen, speaker=speaker, midi=midi, recorder=recorder, midi_out=MidiOut())
+    stage.practising.resume(now_ns(), local_now())
     if opening.pattern is not None and not opening.demo:
         pattern = open_pattern(opening.pattern, library)
         bpm = chosen.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)

@@ -38,6 +38,7 @@ FONTS = Path(__file__).parents[2] / "assets" / "fonts"
 FRAME_S = 1 / 60
 PASSES = 64
 ROUNDS = 6
+RESET_S = 0.5  # a virtual X server starts anew when its last client has gone, and refuses others meanwhile
 HINT = "SDL_FRAMEBUFFER_ACCELERATION"
 BARE_DEFAULT = "bare blit and flip, by default"
 BARE_PLAIN = "bare blit and flip, copied plainly"
@@ -116,6 +117,7 @@ def longest_slice(painter: Painter, player: Player) -> float:
 def new_window(size: tuple[int, int], *, plain: bool) -> pygame.Surface:
     """Open a window anew, shown as SDL does by default or as the app has it."""
     pygame.display.quit()
+    time.sleep(RESET_S)
     os.environ.pop(HINT, None)
     pygame.display.init()
     if plain:

@@ -126,11 +126,11 @@ class TestBars:
 
 class TestPocket:
     def test_the_band_is_as_wide_as_the_verdict_allows(self) -> None:
-        """Middle pocket at slots of half a second: 50 ms, and 8 ms of the keys; at 60 bpm a beat is 1 s."""
+        """Middle pocket at slots of half a second: 50 ms, and 10 ms of the keys; at 60 bpm a beat is 1 s."""
         view = drill_view(WINDOW, BREAK, 3.0, BPM)
-        taps = tuple(replace(tap, uncertainty_s=0.008) for tap in view.taps)
+        taps = tuple(replace(tap, uncertainty_s=0.010) for tap in view.taps)
         picture = drill_scene(replace(view, taps=taps)).panels[2].strips[-1].picture
-        assert picture.pocket == pytest.approx(0.050 + 0.008)  # type: ignore[attr-defined]
+        assert picture.pocket == pytest.approx(0.050 + 0.010)  # type: ignore[attr-defined]
 
     def test_a_tap_that_is_surer_or_not_so_sure_does_not_make_the_band_jump(self) -> None:
         view = drill_view(WINDOW, BREAK, 3.0, BPM)

@@ -49,7 +49,7 @@ class Studio:
             speaker=SilentSpeaker(),
             midi=MidiInputs([]),
         )
-        self.stage.chosen.selected = names.index("skip-figure")
+        self.stage.chosen.select(names.index("skip-figure"))
         self.now_ns = 0
 
     def run(self, until_s: float) -> None:

@@ -1,7 +1,7 @@
 """The evening of one player: what was kept makes things ready, what to play next, when to rest."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -99,6 +99,28 @@ def test_a_clean_take_is_kept_and_makes_what_needs_it_ready(evening: Evening) ->
     assert after.rows[0].clean
     assert after.rows[0].fastest_clean_bpm == LIBRARY.patterns[0].goal_bpm
     assert after.rows[needing].ready
+
+
+def test_a_take_that_was_not_clean_leaves_the_row_unclean(evening: Evening) -> None:
+    evening.play(first_run(), late_s=0.12)
+    view = evening.shown()
+    assert not view.rows[0].clean
+    assert view.rows[0].fastest_clean_bpm is None
+
+
+def test_a_session_goes_on_when_the_program_was_closed_for_a_moment(tmp_path: Path) -> None:
+    before = Evening(tmp_path)
+    before.play(first_run())
+    before.wait(1.0)
+    said = before.shown().suggestion
+    before.stage.end()
+    after = Evening(tmp_path)
+    after.now = before.now + timedelta(minutes=1)
+    after.system.ns = before.system.ns + 60 * 10**9
+    after.stage.practising.resume(after.system.ns, after.now)
+    after.stage.tick(after.system.ns)
+    assert after.shown().suggestion == said != ""
+    after.stage.end()
 
 
 def test_the_kept_take_is_the_one_that_was_judged(evening: Evening) -> None:

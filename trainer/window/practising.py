@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 
 from trainer.errors import TrainerError
 from trainer.music.breaks import Break
 from trainer.music.pattern import Pattern
 from trainer.music.tune_files import Tune
 from trainer.practice.course import Rung, Standing, standings
-from trainer.practice.session import Session, Suggestion, suggest
+from trainer.practice.session import Session, Stretch, Suggestion, session_of, suggest
 from trainer.screen.views import LibraryRow
 from trainer.window.chosen import Chosen
 from trainer.window.recording import Recorder
+
+RESUMED_TAKES = 60  # more than fit into the playing between two breaks
 
 
 class Practising:
@@ -31,6 +34,31 @@ class Practising:
         self._rungs: tuple[Rung, ...] | None = None
         self._of_player = ""
         self._rows: tuple[object, tuple[LibraryRow, ...]] | None = None
+        self._suggested: tuple[object, Suggestion | None] | None = None
+
+    def resume(self, host_ns: int, now: datetime) -> None:
+        """Go on with the session of a program that was closed a little while ago.
+
+        Args:
+            host_ns, now: the same moment by the host clock and by the calendar, with its time zone.
+        """
+        store = self._recorder.store if self._recorder is not None else None
+        if store is None:
+            return
+        try:
+            latest = store.takes(player=self._chosen.settings.player, limit=RESUMED_TAKES)
+        except TrainerError as problem:
+            self._say(str(problem))
+            return
+        stretches = []
+        for take in reversed(latest):
+            ago_s = (now - datetime.fromisoformat(take.begun)).total_seconds()
+            start_s = host_ns / 1e9 - ago_s
+            if ago_s > 0:
+                stretches.append(
+                    Stretch(pattern=take.pattern, start_s=start_s, end_s=start_s + take.seconds_played)
+                )
+        self._session = session_of(stretches)
 
     def started(self, host_ns: int, pattern: Pattern) -> None:
         """Note that a drill has begun."""
@@ -43,12 +71,16 @@ class Practising:
 
     def forget(self) -> None:
         """Ask the records again when it is wanted next."""
-        self._rungs = self._rows = None
+        self._rungs = self._rows = self._suggested = None
 
     def suggestion(self) -> Suggestion | None:
         """Return what to play next; None for nothing."""
         patterns = self._chosen.library.patterns
-        return suggest(self._session, patterns, self._standings(patterns))
+        asked = (self._session, self._chosen.settings.player)
+        if self._suggested is None or self._suggested[0] != asked:
+            # Worked out once, not for every frame: years of practice take some milliseconds.
+            self._suggested = (asked, suggest(self._session, patterns, self._standings(patterns)))
+        return self._suggested[1]
 
     def words(self, host_ns: int) -> str:
         """Return what the session says just now, in a line."""

@@ -50,7 +50,7 @@ from trainer.screen.views import Act, Action, DrillView, Layer
 SLOT_UNITS = 168.0
 NARROWEST_SLOT_UNITS = 96.0
 FASTEST_UNITS_PER_S = 900.0  # beyond this the eye no longer follows a moving sheet
-BAND_STEP_S = 0.002
+LEAST_BAND_S, BAND_STEP_S = 0.002, 0.004
 NOW_AT = 0.30  # of the sheet's width
 
 
@@ -321,11 +321,13 @@ class _Sheet:
 def _unsure_s(view: DrillView) -> float:
     """Return what the pocket is widened by, as a verdict is: how well the input knows a tap's time.
 
-    The middle of what is in view, rounded up to 2 ms: a band that changed with each tap would have to be
-    painted anew each time.
+    The middle of what is in view, rounded up to 2, 6, 10 ms and so on: a band that changed with each tap
+    would have to be painted anew each time. A key is known to 4 ms before the first tap and to somewhat less
+    after it, and both are 6.
     """
     usual = statistics.median([tap.uncertainty_s for tap in view.taps] or [view.uncertainty_s])
-    return math.ceil(usual / BAND_STEP_S - 1e-6) * BAND_STEP_S
+    steps = max(0, math.ceil((usual - LEAST_BAND_S) / BAND_STEP_S - 1e-6))
+    return LEAST_BAND_S + steps * BAND_STEP_S if usual > 0 else 0.0
 
 
 def _latest(taps: tuple[Tap, ...], since_s: float) -> Iterable[Tap]:

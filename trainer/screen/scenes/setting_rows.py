@@ -257,7 +257,8 @@ def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
 LADDER_REMARKS = {
     "off": "The tempo stays as you set it.",
     "plain": "The tempo climbs by a twentieth after some clean passes in a row and goes down after as many "
-    "that are not. Clean: nine strokes of ten as asked, no skip touched, no gap rushed.",
+    "that are not. Clean: nine strokes of ten as asked, no skip touched, no gap rushed, a spread of at most "
+    "8 % of a slot (20 ms at least), no drift.",
     "homing in": "The tempo goes up and down in shorter and shorter steps, to the fastest that is clean.",
     "alternating": "Slow and goal tempo in turns; the slow one climbs.",
 }
