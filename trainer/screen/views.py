@@ -301,6 +301,7 @@ class ReviewView:
         take: the whole take in a few numbers; strays are among its counts.
         pocket: which one.
         standing: where the player sits, how steadily, and whether that moves, in one line.
+        besides: sentences on chord changes and on bars without a click, when there were any.
         advice: at most three sentences, the most useful first.
         can_adopt_delay, can_adopt_swing: whether these are offered.
         undo: what would be taken back, in words; empty for nothing.
@@ -318,6 +319,7 @@ class ReviewView:
     take: TakeSummary
     pocket: Pocket = Pocket.MIDDLE
     standing: str = ""
+    besides: tuple[str, ...] = ()
     advice: tuple[str, ...] = ()
     can_adopt_delay: bool = False
     can_adopt_swing: bool = False

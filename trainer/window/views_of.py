@@ -121,6 +121,7 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         pocket=played.drill.settings.pocket,
         advice=played.advice,
         standing=_standing(played),
+        besides=_besides(played),
         can_adopt_delay=played.can_be_delay,
         can_adopt_swing=played.adoptable_swing is not None,
         undo=stage.chosen.undoing.last.words if stage.chosen.undoing.last is not None else "",
@@ -132,6 +133,22 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         simulated=played.run.hands is not None,
         banner=_banner(stage),
     )
+
+
+def _besides(played: Played) -> tuple[str, ...]:
+    """Say what chord changes cost, and how time was kept in the silence."""
+    found = []
+    changes = played.changes
+    if changes is not None and changes.difference is not None:
+        size_ms, half_ms = changes.difference.size * 1000, changes.difference.half_interval * 1000
+        way = "later" if size_ms >= 0 else "earlier"
+        words = f"After a change {abs(size_ms):.0f} ms {way} than inside a chord (±{half_ms:.0f})."
+        worst = changes.worst
+        if worst is not None and worst.difference is not None and size_ms > 0:
+            worst_ms, sure_ms = worst.difference.size * 1000, worst.difference.half_interval * 1000
+            words += f" Most: {worst.place.words}, {worst_ms:.0f} ms (±{sure_ms:.0f})."
+        found.append(words)
+    return (*found, played.in_silence) if played.in_silence else tuple(found)
 
 
 def _standing(played: Played) -> str:

@@ -100,10 +100,16 @@ def _advice_lines(frame: Frame, view: ReviewView, size: int) -> tuple[str, ...]:
     if view.not_graded:
         sentences = (f"This take is not graded: {view.not_graded}.",)
     standing = ("  " + view.standing,) if view.standing else ()
-    return standing + tuple(
-        ("• " if at == 0 else "  ") + line
-        for sentence in sentences
-        for at, line in enumerate(wrapped(sentence, size, width, 2))
+    # What was measured besides stands under it, quieter than the advice.
+    besides = tuple("  " + line for sentence in view.besides for line in wrapped(sentence, size, width, 2))
+    return (
+        standing
+        + besides
+        + tuple(
+            ("• " if at == 0 else "  ") + line
+            for sentence in sentences
+            for at, line in enumerate(wrapped(sentence, size, width, 2))
+        )
     )
 
 
