@@ -20,7 +20,7 @@ import pygame
 from trainer import app
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
-from trainer.devices.speaker import SpeakerLike, open_speaker
+from trainer.devices.speaker import SilentSpeaker, SpeakerLike, open_speaker
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
@@ -61,14 +61,15 @@ def a_player(run: Run) -> tuple[Tap, ...]:
 
 
 def a_stage(
-    *, speaker: SpeakerLike | None = None, midi: MidiInputs | None = None, recorder: Recorder | None = None
+    *, silent: bool = False, midi: MidiInputs | None = None, recorder: Recorder | None = None
 ) -> Stage:
-    """Return the state of a window whose settings are kept by nobody."""
+    """Return the state of a window whose settings are kept by nobody; silent, the host clock keeps time."""
     os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
     settings = replace(Settings(), cautions_seen=True)
+    speaker: SpeakerLike = SilentSpeaker() if silent else open_speaker()
     return Stage(
         chosen=Chosen(settings, load_library(), lambda _settings: None),
-        speaker=speaker or open_speaker(),
+        speaker=speaker,
         midi=midi or MidiInputs(services=()),
         recorder=recorder,
     )

@@ -64,11 +64,13 @@ class Memory:
             self.bytes.append(rss_bytes())
 
 
-def timed(minutes: float, size: tuple[int, int], folder: Path) -> tuple[DrillWindow, Memory, int, int]:
+def timed(
+    minutes: float, size: tuple[int, int], folder: Path, *, silent: bool
+) -> tuple[DrillWindow, Memory, int, int]:
     """Run the drill; return the window, its memory, the taps taken in, and how often the sound stalled."""
     memory, seconds = Memory(), minutes * 60
     run = a_drill(seconds)
-    stage = a_stage(recorder=Recorder.open(folder / "records.db")[0])
+    stage = a_stage(recorder=Recorder.open(folder / "records.db")[0], silent=silent)
     try:
         window = DrillWindow(
             stage, run, size=size, seconds=seconds, player=a_player(run), each_frame=memory.note
@@ -157,10 +159,11 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--minutes", type=float, default=1.0)
     parser.add_argument("--traced", type=float, help="minutes under tracemalloc (default: a quarter)")
     parser.add_argument("--size", default="1920x1080")
+    parser.add_argument("--silent", action="store_true", help="without a sound device")
     options = parser.parse_args(arguments)
     size = size_of(options.size)
     with tempfile.TemporaryDirectory() as folder:
-        window, memory, taps, stalls = timed(options.minutes, size, Path(folder))
+        window, memory, taps, stalls = timed(options.minutes, size, Path(folder), silent=options.silent)
         driver = pygame.display.get_driver()
         by_file = traced(options.traced or options.minutes / 4, size, Path(folder))
     pygame.quit()

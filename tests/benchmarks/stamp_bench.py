@@ -189,11 +189,11 @@ def idle(seconds: float) -> None:
     inputs.end()
 
 
-def drawn(seconds: float, size: tuple[int, int]) -> None:
+def drawn(seconds: float, size: tuple[int, int], *, silent: bool) -> None:
     """Draw the drill while notes come and keys are pressed."""
     raw = InjectedInput()
     inputs = NotingInputs(raw)
-    stage = a_stage(midi=inputs)
+    stage = a_stage(midi=inputs, silent=silent)
     keys = NotingKeys(stage.hearing.keys)
     stage.hearing.keys = keys
     window = DrillWindow(stage, a_drill(seconds + 5), size=size, seconds=seconds + SETTLED_S + 1.0)
@@ -255,11 +255,12 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--seconds", type=float, default=20.0, help="of each run")
     parser.add_argument("--size", default="1920x1080")
+    parser.add_argument("--silent", action="store_true", help="without a sound device")
     options = parser.parse_args(arguments)
     sys.setswitchinterval(app.SWITCH_INTERVAL_S)
     print(f"{'error of a stamp, ms':44} {'taps':>6} {'median':>8} {'p99':>8} {'longest':>8} {'goal p99':>8}")
     idle(options.seconds)
-    drawn(options.seconds, size_of(options.size))
+    drawn(options.seconds, size_of(options.size), silent=options.silent)
     pygame.quit()
     through_jack(options.seconds)
 

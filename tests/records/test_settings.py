@@ -75,3 +75,42 @@ def test_a_folder_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(StoreProblem, match="cannot be kept in"):
         save_settings(Settings(), tmp_path / "file" / "settings.json")
+
+
+@pytest.mark.parametrize(("old", "new"), [(True, "plain"), (False, "off"), ("homing in", "homing in")])
+def test_a_ladder_of_an_older_file_is_read_as_todays(tmp_path: Path, old: object, new: str) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({"ladder": old}))
+    assert load_settings(path) == (Settings(ladder=new), "")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("ladder", "steep"),
+        ("ladder", 1),
+        ("text_size", "huge"),
+        ("thinning", "now and then"),
+        ("thin_off", 0),
+        ("thin_of", 17),
+        ("band_volume", 11),
+        ("band", "on"),
+        ("player", "x" * 41),
+        ("own_keys", {"start": 3}),
+        ("known_delays", ["12"]),
+    ],
+)
+def test_a_value_that_is_no_choice_costs_only_itself(tmp_path: Path, name: str, value: object) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({name: value, "theme": "projector"}))
+    settings, note = load_settings(path)
+    assert settings == Settings(theme="projector")
+    assert note == f"the settings hold an unusable {name}; the usual is used."
+
+
+def test_more_silent_bars_than_there_are_give_the_usual_ones(tmp_path: Path) -> None:
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps({"thin_off": 6, "thin_of": 3}))
+    settings, note = load_settings(path)
+    assert (settings.thin_off, settings.thin_of) == (Settings().thin_off, Settings().thin_of)
+    assert "thin_off" in note

@@ -114,8 +114,12 @@ def test_every_text_reaches_4_5_to_1_and_every_mark_3_to_1_on_what_lies_behind_i
 
 
 def _only_scenery(item: Item, faded: bool, theme: Theme) -> bool:
-    """Strings and the pocket's ends that have passed the now line are only scenery; they are also ahead."""
-    return faded and item.colour in (theme.string, theme.pocket_edge)
+    """Strings and the pocket's ends that have passed the now line are only scenery; they are also ahead.
+
+    So are lines between bars: the bracket round marked bars stands on them.
+    """
+    bar_line = isinstance(item, Rect) and item.colour == theme.string and item.h > item.w
+    return bar_line or (faded and item.colour in (theme.string, theme.pocket_edge))
 
 
 @THEMES

@@ -31,7 +31,7 @@ from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.review import review_scene
 from trainer.screen.scenes.setting_rows import groups_of, rows_of
 from trainer.screen.scenes.settings import settings_scene
-from trainer.screen.scenes.show import scene_of
+from trainer.screen.scenes.show import SCENES, scene_of
 from trainer.screen.theme import ROOM, Sizes, ThemeName
 from trainer.screen.views import Act, Action, Window
 
@@ -42,6 +42,12 @@ WINDOW = Window(width=1920, height=1080)
 @pytest.fixture(scope="module")
 def views() -> dict[tuple[int, int], dict[str, View]]:
     return {size: all_views(*size, ThemeName.ROOM) for size in SIZES}
+
+
+def test_every_scene_that_can_be_shown_is_among_the_views() -> None:
+    """If this fails there is a new scene: add its views to tests/screen/views.py, and all is tested of it."""
+    shown = {type(view) for view in all_views(1280, 720, ThemeName.ROOM).values()}
+    assert shown == set(SCENES)
 
 
 def texts_of(scene: Scene) -> list[tuple[Panel, Text]]:

@@ -17,6 +17,9 @@ from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.calibration import CalibrationView
+from trainer.screen.scenes.page import PageView
+from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.track import TrackRow, TrackView
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import (
     Banner,
@@ -179,6 +182,17 @@ def asking_view(window: Window, focus: int = 0, **more: object) -> AskingView:
     return AskingView(window=window, focus=focus, **{**fields, **more})  # type: ignore[arg-type]
 
 
+def track_view(window: Window, **more: object) -> TrackView:
+    rows = (
+        TrackRow(label="File", value="porch-night.mp3  3:07.4", prompt="write or paste its path"),
+        TrackRow(label="Beats a minute", value="97.312", prompt="type it, or tap"),
+        TrackRow(label="Tap along", value=""),
+        TrackRow(label="Begin with bar", value="17 of 148", steps=True, strides=True),
+    )
+    fields: dict[str, object] = {"title": "porch-night.mp3", "rows": rows, "sound": "sound on"}
+    return TrackView(window=window, **{**fields, **more})  # type: ignore[arg-type]
+
+
 def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
     """Every scene in its usual states and in its fullest ones."""
     window = Window(width=width, height=height, theme=theme)
@@ -236,6 +250,12 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "asking, a pad": asking_view(
             window, prompt="Touch the pad for your thumb, or skip", can_go_back=True
         ),
+        "page": PageView(
+            window=window, pattern=both, first=1, last=1, shown=1, bpm=Fraction(80), letters=letters_for(both)
+        ),
+        "track, writing": track_view(window, typed="/home/ada/porch.mp3", enter_words="take it"),
+        "track, tapping": track_view(window, listening=True, taps=24, place_s=81.3, can_use=True),
+        "track": track_view(window, focus=3, sentences=ADVICE[:1]),
         **calibration_views(window),
         **room_views(window, both, drill_view(window, both, 5.2)),
     }

@@ -18,14 +18,18 @@ import pygame
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
+from trainer.practice.hands import Faults
+from trainer.practice.showing import Showing, showings_for
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import Settings
 from trainer.screen.painter import Painter
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Window
+from trainer.screen.views import Act, Action, Window
 from trainer.shipped import shipped_folder
 from trainer.window.chosen import Chosen
+from trainer.window.demonstrating import Demonstrating
+from trainer.window.paging import open_page
 from trainer.window.places import Place
 from trainer.window.played import Run
 from trainer.window.stage import Stage
@@ -33,6 +37,8 @@ from trainer.window.views_of import view_of
 
 STEP_NS = 8_000_000
 SECONDS_IN = 10.35
+IN_THE_BREAK_S = 5.1
+SHOWN_S = 43.0  # into the second stretch with the fault
 
 
 class Studio:
@@ -86,6 +92,32 @@ def main(folder: Path, width: int, height: int) -> None:
     studio.picture(folder / "review-projector.png", ThemeName.PROJECTOR)
     studio.stage.open_settings()
     studio.picture(folder / "settings.png")
+    rooms(Studio(width, height), folder)
+
+
+def rooms(studio: Studio, folder: Path) -> None:
+    """Make the pictures of a break with its chords, of a demonstration, and of a page."""
+    library = studio.stage.chosen.library
+    break_at_skips = open_pattern("barn-lantern at skips", library)
+    studio.stage.start(
+        studio.now_ns, Run(pattern=break_at_skips, bpm=DEMO_BPM, passes=1, hands=Faults(jitter_s=0.012))
+    )
+    studio.run(IN_THE_BREAK_S)
+    studio.picture(folder / "break.png")
+    studio.stage.stop()
+    studio.stage.back()
+    demonstration = Demonstrating(studio.stage, open_pattern(DEMO_PATTERN, library), studio.now_ns)
+    studio.stage.open_corner(demonstration)
+    rushed = showings_for(open_pattern(DEMO_PATTERN, library)).index(Showing.RUSHED)
+    demonstration.act(Action(act=Act.SHOW, value=rushed), studio.now_ns)
+    for _ in range(round(SHOWN_S * 1e9 / STEP_NS)):
+        studio.now_ns += STEP_NS
+        studio.stage.tick(studio.now_ns)
+    studio.picture(folder / "demonstration.png", ThemeName.PROJECTOR)
+    studio.stage.back()
+    studio.stage.chosen.shelves.choose("barn-lantern at skips")
+    open_page(studio.stage)
+    studio.picture(folder / "page.png", ThemeName.PROJECTOR)
 
 
 if __name__ == "__main__":

@@ -56,7 +56,7 @@ NOW_AT = 0.30  # of the sheet's width
 
 def drill_scene(view: DrillView) -> Scene:
     """Return a drill's scene."""
-    frame = Frame.of(view.window, note_lines=1)
+    frame = Frame.of(view.window, note_lines=1, helps=_helps())
     header = _header(frame, view)
     gutter, sheet = sheet_panels(frame, view)
     right = f"{view.climb}    {view.sound}" if view.climb else view.sound
