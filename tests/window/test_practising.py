@@ -167,3 +167,11 @@ def test_what_simulated_hands_play_is_nobodys_practice(evening: Evening) -> None
     assert recorder is not None
     assert recorder.store is not None
     assert recorder.store.count() == 0
+
+
+def test_a_goal_is_reached_at_the_second_clean_time_on_another_day(evening: Evening) -> None:
+    evening.play(first_run())
+    assert evening.shown().rows[0].ready_words == "ready"
+    evening.now += timedelta(days=1)
+    evening.play(first_run())
+    assert evening.shown().rows[0].ready_words == "goal reached"

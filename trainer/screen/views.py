@@ -367,7 +367,7 @@ class SettingsView:
         thinning: which clicks are heard, in words; in the last kind the click is silent for ``thin_off``
             bars of every ``thin_of``.
         band, band_volume: whether a band plays the chords; volume from 0 to 10.
-        midi_out: the port that is sent to, or an empty text; ``midi_outs`` those that are there.
+        midi_out: the port that is sent to, or an empty text.
         ladder: how the tempo climbs on clean passes, in words.
         player: who plays; empty when nobody said.
         pads_steer: whether the pads also start, repeat and change the tempo.
@@ -403,7 +403,6 @@ class SettingsView:
     band: bool = False
     band_volume: int = 5
     midi_out: str = ""
-    midi_outs: tuple[str, ...] = ()
     ladder: str = "off"
     player: str = ""
     pads_steer: bool = True

@@ -260,11 +260,6 @@ class Chosen:
             thin_of=min(max(self.settings.thin_of + steps, self.settings.thin_off + 1), MOST_THIN_BARS)
         )
 
-    def step_midi_out(self, steps: int, ports: tuple[str, ...]) -> None:
-        """Choose another port to send to, or none; one remembered but unplugged stays a choice."""
-        now = self.settings.midi_out
-        self.change(midi_out=_stepped(tuple(dict.fromkeys(("", *ports, now))), now, steps))
-
     @property
     def climbs(self) -> bool:
         """Whether the tempo climbs on clean passes."""

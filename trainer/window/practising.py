@@ -135,5 +135,9 @@ def _row(tune: Tune, standing: Standing | None) -> LibraryRow:
         clean=standing is not None and standing.clean_enough,
         fastest_clean_bpm=standing.fastest_clean_bpm if standing is not None else None,
         ready=standing is None or standing.ready,
-        ready_words=standing.in_words() if standing is not None else "",
+        ready_words=_standing_words(standing) if standing is not None else "",
     )
+
+
+def _standing_words(standing: Standing) -> str:
+    return "goal reached" if standing.goal_reached else standing.in_words()

@@ -207,9 +207,6 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         band=settings.band,
         band_volume=settings.band_volume,
         midi_out=settings.midi_out,
-        midi_outs=tuple(name for name in stage.sending.choices() if name)
-        if stage.sending is not None
-        else (),
         ladder=settings.ladder,
         player=settings.player,
         pads_steer=settings.pads_steer,
