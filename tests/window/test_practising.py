@@ -11,6 +11,7 @@ from tests.window.test_stage import MS, WINDOW
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
+from trainer.practice.hands import Faults
 from trainer.practice.kept import judgement_of
 from trainer.records.library import load_library
 from trainer.records.settings import Settings
@@ -160,7 +161,8 @@ def test_after_25_minutes_of_playing_it_is_time_to_rest_and_five_minutes_are_eno
 
 
 def test_what_simulated_hands_play_is_nobodys_practice(evening: Evening) -> None:
-    evening.wish(Act.DEMO)
+    run = Run(pattern=LIBRARY.patterns[0], bpm=LIBRARY.patterns[0].goal_bpm, passes=2, hands=Faults())
+    evening.stage.start(evening.system.ns, run)
     while evening.stage.place is Place.DRILL:
         evening.wait(0.05)
     recorder = evening.stage.recorder

@@ -13,6 +13,7 @@ from trainer.errors import StoreProblem
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
 from trainer.music.strokes import Hand, Kind, Motion
+from trainer.practice.hands import Faults
 from trainer.practice.ladder import PlainLadder
 from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
@@ -22,6 +23,7 @@ from trainer.window.chosen import Chosen
 from trainer.window.hearing import KEYS_NAME
 from trainer.window.keeping import write_report, write_taps
 from trainer.window.places import CAUTIONS, Place
+from trainer.window.played import Run
 from trainer.window.stage import Stage
 from trainer.window.views_of import view_of
 from trainer.window.wishes import perform
@@ -190,9 +192,12 @@ def test_tempo_changes_are_kept_for_the_pattern_and_begin_with_a_later_pass() ->
     assert bench.kept[-1].tempi == {"figure": "70.0"}
 
 
-def test_the_demonstration_plays_with_faults_and_says_so() -> None:
+def test_simulated_hands_play_with_faults_and_say_so() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=0))
-    bench.wish(Act.DEMO)
+    pattern = bench.stage.chosen.pattern
+    assert pattern is not None
+    run = Run(pattern=pattern, bpm=pattern.slow_bpm, passes=0, hands=Faults(rush_gap_s=0.15))
+    bench.stage.start(bench.system.ns, run)
     assert bench.stage.simulated
     assert not bench.stage.key_down("f", host_ns=0, looked_ns=0)
     bench.until(99.0)

@@ -34,7 +34,6 @@ class Act(enum.Enum):
     TEMPO = "tempo"  # value: -1 slower, +1 faster
     PASSES = "passes"  # value: -1 fewer, +1 more
     SCROLL = "scroll"  # value: rows, down positive
-    DEMO = "demo"
     DISMISS = "dismiss"  # the banner
     INPUT = "input"  # value: the input's place in SettingsView.inputs
     TEACH = "teach"  # start or end teaching pads by touch

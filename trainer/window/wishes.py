@@ -7,7 +7,6 @@ from collections.abc import Callable
 import numpy as np
 
 from trainer.music.strokes import Hand
-from trainer.practice.hands import Faults
 from trainer.records.settings import SCREEN_WISHES
 from trainer.screen.scenes.setting_rows import place_of
 from trainer.screen.theme import ThemeName
@@ -20,21 +19,11 @@ from trainer.window.looking_back import LookingBack
 from trainer.window.naming import naming_for
 from trainer.window.paging import open_page
 from trainer.window.places import Place
-from trainer.window.played import Run
 from trainer.window.recording import local_now
 from trainer.window.stage import Stage
 from trainer.window.tracking import Tracking
 from trainer.window.undoing import Change
 from trainer.window.views_of import view_of
-
-
-def learners_faults(slot_s: float) -> Faults:
-    """Return what the demonstration of a pattern shows: a learner at the third level.
-
-    The faults grow with the slot, so that they are seen at a slow tempo too.
-    """
-    return Faults(jitter_s=0.025 * slot_s, rush_gap_s=max(0.055, 0.3 * slot_s), touch_skips=0.25, miss=0.03)
-
 
 # What the stage still does while a corner is up.
 LEADING_AWAY = (Act.BACK, Act.DISMISS, Act.OPEN_SETTINGS, Act.OPEN_DEMONSTRATION, Act.THEME)
@@ -58,19 +47,6 @@ def _select(stage: Stage, value: int, _host_ns: int) -> None:
         stage.focus = max(0, value)
     else:
         stage.keep(lambda: stage.chosen.select(value))
-
-
-def _demo(stage: Stage, _value: int, host_ns: int) -> None:
-    chosen = stage.chosen
-    if chosen.pattern is not None:
-        slot_s = float(60 / (chosen.bpm * chosen.pattern.slots_per_beat))
-        run = Run(
-            pattern=chosen.pattern,
-            bpm=chosen.bpm,
-            passes=chosen.settings.passes,
-            hands=learners_faults(slot_s),
-        )
-        stage.start(host_ns, run)
 
 
 def _scroll(stage: Stage, value: int, _host_ns: int) -> None:
@@ -210,7 +186,6 @@ _DEEDS: dict[Act, Deed] = {
     Act.TEMPO: lambda stage, value, _host_ns: stage.change_tempo(value),
     Act.PASSES: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.more_passes(value)),
     Act.SCROLL: _scroll,
-    Act.DEMO: _demo,
     Act.DISMISS: lambda stage, _value, _host_ns: stage.dismiss(),
     Act.INPUT: _input,
     Act.TEACH: lambda stage, _value, _host_ns: stage.hearing.teach(),
