@@ -2,6 +2,7 @@
 
 import csv
 import json
+import struct
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -163,6 +164,42 @@ def test_a_backup_can_be_opened_as_records(capsys: Capture, tmp_path: Path) -> N
     code, _, err = run(capsys, "records", "--backup", tmp_path / "no" / "x.sqlite")
     assert code == 4
     assert "cannot be opened" in err
+
+
+def test_the_records_move_and_the_old_file_stays(capsys: Capture, tmp_path: Path) -> None:
+    path = keep(in_course())
+    before = run(capsys, "history")
+    code, out, _ = run(capsys, "records", "--move", tmp_path / "barn")
+    assert code == 0
+    assert f"Takes are kept in {tmp_path / 'barn' / 'takes.sqlite'} from now on.\n" in out
+    assert run(capsys, "history") == before
+    assert f"in {tmp_path / 'barn' / 'takes.sqlite'}" in run(capsys, "records")[1]
+    assert path.exists()
+    code, _, err = run(capsys, "records", "--move", tmp_path / "barn")
+    assert code == 2
+    assert "there are records in" in err
+
+
+@pytest.mark.parametrize("which", ["tempo", "spread", "minutes"])
+def test_a_picture_of_progress_is_a_png(capsys: Capture, tmp_path: Path, which: str) -> None:
+    """Signature, and width and height in the IHDR chunk, as the PNG specification (W3C) has them."""
+    keep(in_course(), in_course(minutes=9, bpm=70))
+    file = tmp_path / "progress.png"
+    assert run(capsys, "export", file, "--as", "png", "--picture", which)[0] == 0
+    data = file.read_bytes()
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    assert struct.unpack(">II", data[16:24]) == (1920, 1080)
+
+
+def test_a_picture_of_nothing_is_refused_in_a_sentence(capsys: Capture, tmp_path: Path) -> None:
+    code, _, err = run(capsys, "export", tmp_path / "x.png", "--as", "png")
+    assert code == 2
+    assert err == "nothing was played yet, so there is no picture; play a drill, or name another --player.\n"
+    keep(in_course())
+    code, _, err = run(capsys, "export", tmp_path / "x.png", "--as", "png", "--pattern", "no-such")
+    assert code == 2
+    assert 'found no take of "no-such"' in err
+    assert run(capsys, "export", tmp_path / "no" / "x.png", "--as", "png")[0] == 4
 
 
 def test_damage_is_looked_for_and_mended(capsys: Capture) -> None:

@@ -8,16 +8,17 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, Parser, whole
 from trainer.commands.picture import PICTURES, write_picture
-from trainer.errors import BadSettings
+from trainer.errors import BadSettings, StoreProblem
 from trainer.practice.kept import KeptTake
 from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes
 from trainer.records.mending import faults, mend
-from trainer.records.settings import load_settings
+from trainer.records.settings import load_settings, save_settings
 from trainer.records.store import FILE_NAME, Store, records_path
 
 
@@ -52,8 +53,31 @@ def records(store: Store) -> Answer:
     ]
     if names:
         lines.append(f"Players: {', '.join(names)}")
-    lines.append("Another folder: set it in the window's settings, or name it with --records FOLDER.")
+    lines.append("Another folder for good: --move FOLDER. For one command: --records FOLDER.")
     return Answer(lines=tuple(lines), notes=(store.note,) if store.note else ())
+
+
+def move(store: Store, folder: Path) -> Answer:
+    """Copy the records into another folder and keep takes there from now on; the old file stays.
+
+    Raises:
+        BadSettings: there are records in that folder already.
+        StoreProblem: the folder or the settings cannot be written.
+    """
+    to = folder.expanduser().resolve() / FILE_NAME
+    if to.exists():
+        raise BadSettings(f"there are records in {to} already", "choose an empty folder")
+    try:
+        to.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as err:
+        raise StoreProblem(
+            f"the folder {to.parent} cannot be made ({err.strerror})", "choose another place"
+        ) from err
+    store.backup(to)
+    save_settings(replace(load_settings()[0], records_folder=str(to.parent)))
+    return Answer(
+        lines=(f"Takes are kept in {to} from now on.", f"What was there until now stays in {store.path}.")
+    )
 
 
 def check_records(path: Path) -> Answer:
@@ -169,12 +193,15 @@ def _add_records(each: Commands) -> None:
         "--backup", metavar="FILE", help="copy all of it into a file, also while it is in use"
     )
     parser.add_argument("--check", action="store_true", help="look for damage, and save what can be read")
+    parser.add_argument("--move", metavar="FOLDER", help="copy it there, and keep takes there from now on")
     add_folder(parser)
 
     def run(o: argparse.Namespace) -> Answer:
         if o.check:
             return check_records(records_file(o.records))
         with opened(o.records) as store:
+            if o.move is not None:
+                return move(store, Path(o.move))
             if o.backup is None:
                 return records(store)
             store.backup(Path(o.backup))

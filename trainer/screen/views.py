@@ -369,6 +369,7 @@ class SettingsView:
         midi_out: the port that is sent to, or an empty text.
         ladder: how the tempo climbs on clean passes, in words.
         player: who plays; empty when nobody said.
+        records_place: where takes are kept; empty when they are not.
         pads_steer: whether the pads also start, repeat and change the tempo.
         own_keys: for each of SCREEN_WISHES the key of one's own, or an empty text.
         text_size: in words.
@@ -404,6 +405,7 @@ class SettingsView:
     midi_out: str = ""
     ladder: str = "off"
     player: str = ""
+    records_place: str = ""
     pads_steer: bool = True
     own_keys: tuple[str, ...] = ("", "", "", "")
     text_size: str = "usual"

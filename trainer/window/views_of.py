@@ -181,6 +181,7 @@ def _standing(played: Played) -> str:
 
 def _settings(stage: Stage, window: Window) -> SettingsView:
     chosen, settings = stage.chosen, stage.chosen.settings
+    store = stage.recorder.store if stage.recorder is not None else None
     items = stage.hearing.inputs()
     names = [name for name, _ in items]
     return SettingsView(
@@ -209,6 +210,7 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         midi_out=settings.midi_out,
         ladder=settings.ladder,
         player=settings.player,
+        records_place=str(store.path) if store is not None else "",
         pads_steer=settings.pads_steer,
         own_keys=tuple(settings.own_keys.get(wish, "") for wish in SCREEN_WISHES),
         text_size=settings.text_size,

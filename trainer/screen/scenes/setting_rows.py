@@ -271,7 +271,8 @@ def _practice_rows(view: SettingsView) -> tuple[SettingRow, ...]:
             label="Player",
             value=view.player or "nobody named",
             enter=Action(act=Act.OPEN_NAMING),
-            remark="Takes are kept under this name. None is needed where only one plays.",
+            remark="Takes are kept under this name. None is needed where only one plays. "
+            + (f"They are in {view.records_place}." if view.records_place else "No take is kept just now."),
         ),
     )
 
