@@ -16,7 +16,7 @@ try:
     import pygame
 
     from tests.screen.make_icon import SIZES, icon
-    from trainer.screen.painter import Painter
+    from trainer.screen.painter import SPRITE_FRAMES, Painter
 except ImportError:
     pytest.skip("pygame has no wheel for this Python", allow_module_level=True)
 
@@ -102,6 +102,20 @@ def test_a_scene_given_up_half_way_is_painted_whole_the_next_time(window: pygame
     other = pygame.Surface((1280, 720)).convert(window)
     painter_for(other).paint(scene)
     assert pygame.image.tobytes(window, "RGB") == pygame.image.tobytes(other, "RGB")
+
+
+def test_texts_that_are_shown_no_more_are_let_go(window: pygame.Surface) -> None:
+    """A pass has its number in large type: 0.1 MB each, for as long as the drill goes on."""
+    painter = painter_for(window)
+    held = []
+    for frame in range(6 * SPRITE_FRAMES):
+        number = Text(10, 60, f"pass {frame // 100}", 40, RED)
+        painter.paint(Scene((Panel(0, 0, 400, 100, GREY, (number, Text(10, 90, "always", 20, RED)), ()),)))
+        painter.flip()
+        held.append(painter.held)
+    of_half_a_minute = SPRITE_FRAMES // 100 + 2
+    assert of_half_a_minute < max(held) <= 2 * of_half_a_minute
+    assert max(held[: 3 * SPRITE_FRAMES]) == max(held)
 
 
 def test_items_do_not_leave_their_panel(window: pygame.Surface) -> None:

@@ -38,6 +38,7 @@ SLICE_S = 0.001
 FADED_SHARE = 107  # of 255: how far a strip that has passed fades; its words still keep 4.5:1
 MOST_PICTURE_BYTES = 256 * 1024 * 1024
 MOST_SPRITES = 3000
+SPRITE_FRAMES = 30 * 60
 REGULAR = "IBMPlexSans-Regular.ttf"
 BOLD = "IBMPlexSans-SemiBold.ttf"
 
@@ -50,7 +51,9 @@ class Painter:
         pygame.font.init()
         self._fonts_folder = fonts
         self._fonts: dict[tuple[int, bool], pygame.font.Font] = {}
-        self._sprites: OrderedDict[Hashable, pygame.Surface] = OrderedDict()
+        self._sprites: dict[Hashable, pygame.Surface] = {}
+        self._older_sprites: dict[Hashable, pygame.Surface] = {}
+        self._shown = 0  # frames since the sprites were gone through
         self._pictures: OrderedDict[Hashable, tuple[pygame.Surface, pygame.Surface]] = OrderedDict()
         self._picture_bytes = 0
         self._painted: dict[tuple[int, int, int, int], Panel] = {}
@@ -89,10 +92,16 @@ class Painter:
 
     def flip(self) -> None:
         """Show what was painted since the last call."""
+        self._forget_sprites()
         if self._dirty:
             # A list, not one rectangle: pygame lets other threads run only for a list.
             pygame.display.update(self._dirty)
             self._dirty.clear()
+
+    @property
+    def held(self) -> int:
+        """How many small pictures are kept."""
+        return len(self._sprites) + len(self._older_sprites)
 
     def picture(self, items: tuple[Item, ...], width: int, height: int) -> pygame.Surface:
         """Return a picture with a clear ground, such as the icon."""
@@ -257,15 +266,18 @@ class Painter:
         return self._fonts[key]
 
     def _sprite(self, key: Hashable, make: Callable[[], pygame.Surface]) -> pygame.Surface:
-        """Return a small picture, made once."""
+        """Return a small picture, made once and kept while it is used."""
         found = self._sprites.get(key)
         if found is None:
-            found = self._sprites[key] = make()
-            if len(self._sprites) > MOST_SPRITES:
-                self._sprites.popitem(last=False)
-        else:
-            self._sprites.move_to_end(key)
+            older = self._older_sprites.pop(key, None)
+            found = self._sprites[key] = make() if older is None else older
         return found
+
+    def _forget_sprites(self) -> None:
+        """Let go of what was not used for half a minute: a drill has ever new numbers in large type."""
+        self._shown += 1
+        if self._shown > SPRITE_FRAMES or len(self._sprites) > MOST_SPRITES:
+            self._sprites, self._older_sprites, self._shown = {}, self._sprites, 0
 
 
 class _Slices:
