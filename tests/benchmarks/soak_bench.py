@@ -142,6 +142,8 @@ def print_memory(memory: Memory, by_file: dict[str, float]) -> None:
     at, held = np.array(memory.at_s), np.array(memory.bytes) / MIB
     later = at - at[0] >= min(60.0, (at[-1] - at[0]) / 5)
     slope = np.polyfit(at[later] / 60, held[later], 1)[0] if later.sum() > 2 else float("nan")
+    half = at - at[0] >= (at[-1] - at[0]) / 2
+    last = np.polyfit(at[half] / 60, held[half], 1)[0] if half.sum() > 2 else float("nan")
     take = sum(size for name, size in by_file.items() if any(part in name for part in OF_THE_TAKE)) / MIB
     rest = {name: size for name, size in by_file.items() if not any(part in name for part in OF_THE_TAKE)}
     print(
@@ -149,6 +151,7 @@ def print_memory(memory: Memory, by_file: dict[str, float]) -> None:
         f"{held[-1]:.1f} at the end"
     )
     print(f"its growth       {slope:+.3f} MiB a minute, of which the take {take:.3f} (by tracemalloc)")
+    print(f"in the last half {last:+.3f} MiB a minute")
     print(f"apart from it    {sum(rest.values()) / KIB:+.1f} KiB a minute by tracemalloc; the most in:")
     for name, size in sorted(rest.items(), key=lambda each: -abs(each[1]))[:6]:
         print(f"                 {size / KIB:+9.1f} {'/'.join(Path(name).parts[-3:])}")
