@@ -152,3 +152,17 @@ def test_everything_that_the_keys_do_a_click_does_too() -> None:
     assert {use.action for use in scene.keys} <= {hit.action for hit in scene.hits} | {
         Action(act=Act.STEP, value=way) for way in (-1, 1)
     }
+
+
+def test_what_is_said_is_seen_and_a_long_demonstration_costs_no_more_to_draw() -> None:
+    desk = Lectern()
+    desk.go(120.0)
+    early = desk.view()
+    desk.go(600.0)
+    late = desk.view()
+    assert len(late.drill.targets) <= len(early.drill.targets) + 8
+    assert late.banner is None
+    desk.stage.say("The pad was unplugged.")
+    banner = desk.view().banner
+    assert banner is not None
+    assert banner.lines == ("The pad was unplugged.",)

@@ -73,6 +73,20 @@ class KeyTap:
     shared: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class KeyMoment:
+    """When a key went down: the middle of the interval in which it did, and how far off that may be."""
+
+    host_ns: int
+    uncertainty_s: float
+
+    @classmethod
+    def between(cls, looked_ns: int, host_ns: int) -> KeyMoment:
+        """Return the moment of a key that was seen at ``host_ns`` and not yet at ``looked_ns``."""
+        half_ns = max(0, host_ns - looked_ns) // 2
+        return cls(host_ns - half_ns, half_ns / 1e9 + SCAN_S)
+
+
 class KeyTaps:
     """Watches keys go down and up; from the thread that owns the window."""
 
@@ -97,12 +111,10 @@ class KeyTaps:
         self._last_down_ns[key] = host_ns
         if hand is None or bounced:
             return None
-        half_ns = max(0, host_ns - looked_ns) // 2
+        moment = KeyMoment.between(looked_ns, host_ns)
         shared = self._last_stamp_ns == host_ns
         self._last_stamp_ns = host_ns
-        return KeyTap(
-            host_ns=host_ns - half_ns, hand=hand, uncertainty_s=half_ns / 1e9 + SCAN_S, shared=shared
-        )
+        return KeyTap(host_ns=moment.host_ns, hand=hand, uncertainty_s=moment.uncertainty_s, shared=shared)
 
     def up(self, key: str) -> None:
         """Take in a key that was let go."""

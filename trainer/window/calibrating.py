@@ -30,7 +30,7 @@ from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.delay_words import delay_sentences
 from trainer.records.delays import LARGEST_DELAY_MS
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
-from trainer.screen.views import Act, Action, Banner, BannerKind, Window
+from trainer.screen.views import Act, Action, Window
 from trainer.sound.knocks import find_clicks, find_knocks, without_clicks
 from trainer.sound.plan import SoundSettings, plan_for
 from trainer.window.corner import Corner
@@ -138,14 +138,8 @@ class Calibrating(Corner):
             microphone=self._names[self._at_microphone] if self._names else "",
             microphones=len(self._names),
             warning=wireless_warning(stage.chosen.output_name),
-            banner=self._banner(),
+            banner=None if self._step is Step.RUNNING else stage.banner,
         )
-
-    def _banner(self) -> Banner | None:
-        if not self._stage.notes or self._step is Step.RUNNING:
-            return None
-        kind = BannerKind.CAUTION if self._stage.caution else BannerKind.NOTE
-        return Banner(kind=kind, lines=self._stage.notes)
 
     def act(self, action: Action, host_ns: int) -> bool:
         """Do what a key or a click asks for."""

@@ -12,7 +12,7 @@ from trainer.judging.take import Judgement
 from trainer.practice.classroom import Classroom, Order, is_of_class, player_of, read_names, turn_of
 from trainer.records.class_file import load_class, save_class, write_class_csv
 from trainer.screen.scenes.classroom import ClassView
-from trainer.screen.views import Act, Action, Banner, BannerKind, Window
+from trainer.screen.views import Act, Action, Window
 from trainer.window.corner import Corner
 from trainer.window.played import Played, Run
 from trainer.window.stage import Stage
@@ -73,7 +73,7 @@ class Classing(Corner):
             input_name=stage.hearing.in_use,
             sound=stage.sound_words,
             can_undo=self._before is not None,
-            banner=Banner(kind=BannerKind.NOTE, lines=stage.notes) if stage.notes else None,
+            banner=stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

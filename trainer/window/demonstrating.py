@@ -26,14 +26,15 @@ from trainer.practice.showing import (
     stretch_taps,
 )
 from trainer.screen.demonstration_view import DemonstrationView
-from trainer.screen.views import Act, Action, DrillView, Layer, Window
+from trainer.screen.views import Act, Action, Layer, Window
 from trainer.sound.left_hand import notes_before
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples
 from trainer.window.chosen import tempo_after
 from trainer.window.corner import Corner
-from trainer.window.stage import FULL_VELOCITY, MIDI_UNCERTAINTY_S, Stage
-from trainer.window.tap_sound import tap_samples
+from trainer.window.stage import MIDI_UNCERTAINTY_S, Stage
+from trainer.window.tap_sound import play
+from trainer.window.views_of import sheet_of
 
 AHEAD_S = 3.0  # stretches are played into the queue this long before they begin
 SLOW_SHARE = Fraction(3, 4)  # of the tempo that a learner begins with
@@ -65,25 +66,13 @@ class Demonstrating(Corner):
 
     def view(self, window: Window) -> DemonstrationView:
         """Return the sheet, and what is being shown on it."""
-        stage, drill, moment = self._stage, self._drill, self._moment
-        stopped = self._stopped
+        stage, moment, stopped = self._stage, self._moment, self._stopped
+        sheet = sheet_of(self._drill, moment, self._song_s, window)
         return DemonstrationView(
             window=window,
-            drill=DrillView(
-                window=window,
-                pattern=drill.settings.pattern,
-                targets=drill.targets,
-                timeline=drill.timeline,
-                outcomes=(*drill.outcomes, *moment.view.provisional),
-                strays=drill.strays,
-                taps=drill.taps,
-                song_s=self._song_s,
-                bpm=moment.bpm,
-                pass_index=moment.pass_index,
-                passes=0,
+            drill=replace(
+                sheet,
                 count=moment.count if stopped is None else 0,
-                count_in_beats=drill.count_in_beats,
-                pocket=drill.settings.pocket,
                 sound=stage.sound_words,
                 simulated=not self._taken_over,
                 layers=self._layers,
@@ -94,6 +83,7 @@ class Demonstrating(Corner):
             taken_over=self._taken_over,
             stopped_on=stopped,
             compared=self._compared,
+            banner=stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
@@ -280,25 +270,22 @@ class Demonstrating(Corner):
 
     def _target_after(self, song_s: float) -> Target:
         """Return the next stroke that asks for something, a skip included."""
-        return next(
-            t for t in self._drill.targets if t.song_s > song_s + 1e-6 and t.stroke.kind is not Kind.REST
-        )
+        coming = self._drill.recent(song_s).targets
+        return next(t for t in coming if t.song_s > song_s + 1e-6 and t.stroke.kind is not Kind.REST)
 
     # Sounds
 
     def _sound(self, tap: Tap) -> None:
         self._drill.tap(tap)
-        samples = tap_samples(self._drill, tap, self._stage.chosen.volume_db, self._stage.speaker)
-        self._stage.speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
+        play(self._drill, tap, self._stage.chosen.volume_db, self._stage.speaker)
 
     def _take_over(
         self, host_ns: int, hand: Hand | None, string: int | None, velocity: int | None, uncertainty_s: float
     ) -> None:
-        heard_s = self._stage.speaker.song_s(host_ns)
-        if self._stopped is not None or heard_s is None:
+        song_s = self._stage.tapped_s(host_ns)
+        if self._stopped is not None or song_s is None:
             return
         self._taken_over, self._coming = True, []
-        song_s = heard_s - self._stage.chosen.delay_ms / 1000
         self._sound(
             Tap(song_s=song_s, hand=hand, string=string, velocity=velocity, uncertainty_s=uncertainty_s)
         )

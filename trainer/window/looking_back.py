@@ -23,7 +23,7 @@ from trainer.screen.progress_view import (
 )
 from trainer.screen.scenes.chart_of_days import day_words
 from trainer.screen.scenes.parts import bpm_words
-from trainer.screen.views import Act, Action, Banner, BannerKind, View, Window
+from trainer.screen.views import Act, Action, Banner, View, Window
 from trainer.window.chosen import tempo_after
 from trainer.window.corner import Corner
 from trainer.window.playing_again import PlayedAgain
@@ -127,7 +127,7 @@ class LookingBack(Corner):
     def view(self, window: Window) -> View:
         """Return whichever of the three is up."""
         stage = self._stage
-        banner = Banner(kind=BannerKind.NOTE, lines=stage.notes) if stage.notes else None
+        banner = stage.banner
         if self._again is not None:
             return self._again.view(window, banner)
         if self._takes is not None:

@@ -11,7 +11,7 @@ from trainer.music.pattern import Pattern
 from trainer.records.library import user_patterns_folder
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import letters_for
-from trainer.screen.views import Act, Action, Banner, BannerKind, Window
+from trainer.screen.views import Act, Action, Window
 from trainer.window.corner import Corner
 from trainer.window.played import Run
 from trainer.window.stage import Stage
@@ -47,7 +47,6 @@ class Paging(Corner):
 
     def view(self, window: Window) -> PageView:
         """Return the page."""
-        notes = self._stage.notes
         return PageView(
             window=window,
             pattern=self._pattern,
@@ -56,7 +55,7 @@ class Paging(Corner):
             shown=self._shown,
             bpm=self._stage.chosen.bpm,
             letters=letters_for(self._pattern),
-            banner=Banner(kind=BannerKind.NOTE, lines=notes) if notes else None,
+            banner=self._stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import enum
 from collections.abc import Callable
 
+from trainer.screen.views import Banner, BannerKind
 from trainer.window.chosen import Chosen, unsaved
 from trainer.window.corner import Corner
 
@@ -50,6 +51,13 @@ class Places:
         self.caution = not settings.cautions_seen
 
     # Words on the screen
+
+    @property
+    def banner(self) -> Banner | None:
+        """What is said, as a scene shows it; None for nothing."""
+        if not self.notes:
+            return None
+        return Banner(kind=BannerKind.CAUTION if self.caution else BannerKind.NOTE, lines=self.notes)
 
     def say(self, *lines: str) -> None:
         """Show a note until it is dismissed."""

@@ -13,7 +13,8 @@ from trainer.screen.progress_view import AgainView, TakeLine
 from trainer.screen.views import Banner, DrillView, Window
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
-from trainer.window.stage import FULL_VELOCITY, Stage
+from trainer.window.stage import Stage
+from trainer.window.tap_sound import sound
 
 AFTER_S = 1.5  # the sheet stands still this long after the last stroke
 
@@ -108,7 +109,7 @@ class PlayedAgain:
             before = plan.before[target.bar][target.slot] if plan is not None else None
             tuning = self._take.pattern.tuning
             samples = stroke_samples(target.stroke, level_db, speaker.rate, tuning, before)
-        speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
+        sound(tap, samples, speaker)
 
 
 def _settled_s(outcome: Outcome) -> float:

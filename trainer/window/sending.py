@@ -14,10 +14,9 @@ from trainer.practice.drill import Drill
 from trainer.practice.pads import PadMap
 from trainer.sound.midi_out import NO_LIGHTS, PadLights, Sending
 from trainer.window.chosen import Chosen, unsaved
-from trainer.window.tap_sound import tap_notes
+from trainer.window.tap_sound import FULL_VELOCITY, tap_notes
 
 NOTHING = "nothing is sent"
-FULL_VELOCITY = 127
 NEVER_ZERO = 1  # a velocity of 0 would end the note
 
 

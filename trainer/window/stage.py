@@ -31,9 +31,8 @@ from trainer.window.practising import Practising
 from trainer.window.recording import Recorder
 from trainer.window.sending import MidiSending
 from trainer.window.steering import Steering
-from trainer.window.tap_sound import hands_taps, tap_samples
+from trainer.window.tap_sound import hands_taps, play
 
-FULL_VELOCITY = 127
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
 INTERRUPTED = "the sound was interrupted"
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
@@ -176,13 +175,20 @@ class Stage(Places):
             elif not self.simulated:
                 self._take_in(tap.host_ns, touch.hand, touch.string, tap.velocity, MIDI_UNCERTAINTY_S)
 
+    def tapped_s(self, host_ns: int) -> float | None:
+        """Return the second that a tap of a host time is meant for: the one heard then, less the delay.
+
+        None while nothing plays.
+        """
+        heard_s = self.speaker.song_s(host_ns)
+        return None if heard_s is None else heard_s - self.chosen.delay_ms / 1000
+
     def _take_in(
         self, host_ns: int, hand: Hand | None, string: int | None, velocity: int | None, uncertainty_s: float
     ) -> None:
-        heard_s = self.speaker.song_s(host_ns)
-        if self.drill is None or heard_s is None:
+        song_s = self.tapped_s(host_ns)
+        if self.drill is None or song_s is None:
             return
-        song_s = heard_s - self.chosen.delay_ms / 1000
         self._messages += 1
         self.uncertainty_s = uncertainty_s
         self._play(
@@ -197,8 +203,7 @@ class Stage(Places):
         if self.sending is not None:
             self.sending.tap(self.drill, tap, self.heard_ns)
         if self.chosen.settings.tap_sound:
-            samples = tap_samples(self.drill, tap, self.chosen.volume_db, self.speaker)
-            self.speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
+            play(self.drill, tap, self.chosen.volume_db, self.speaker)
 
     # The drill
 
@@ -224,7 +229,7 @@ class Stage(Places):
                 self.say(str(problem))
         self.run = run
         climbs = self.chosen.climbs and run.hands is None and not run.passes
-        kind = LadderKind.named(self.chosen.settings.ladder) if climbs and backing is None else LadderKind.OFF
+        kind = LadderKind.named(self.chosen.settings.ladder) if climbs else LadderKind.OFF
         self.climb = None if kind is LadderKind.OFF else Climb(kind, run.pattern, run.bpm)
         self.drill = Drill(
             DrillSettings(

@@ -15,6 +15,7 @@ from trainer.sound.pluck import stroke_samples, touch_samples
 from trainer.window.played import Run
 
 HANDS_SEED = 1
+FULL_VELOCITY = 127  # of a key, which knows none
 
 
 def hands_taps(run: Run, drill: Drill) -> list[Tap]:
@@ -68,6 +69,16 @@ def tap_samples(drill: Drill, tap: Tap, level_db: float, speaker: SpeakerLike) -
     known = plan is not None and plan.pattern is pattern
     before = plan.before[target.bar][target.slot] if plan is not None and known else None
     return stroke_samples(target.stroke, level_db, rate, pattern.tuning, before)
+
+
+def sound(tap: Tap, samples: Samples, speaker: SpeakerLike) -> None:
+    """Sound a tap at once, as loud as it was struck."""
+    speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
+
+
+def play(drill: Drill, tap: Tap, level_db: float, speaker: SpeakerLike) -> None:
+    """Sound a tap of a drill at once."""
+    sound(tap, tap_samples(drill, tap, level_db, speaker), speaker)
 
 
 def _nowhere(tap: Tap) -> Stroke:

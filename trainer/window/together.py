@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
-from trainer.devices.keys import SCAN_S
+from trainer.devices.keys import KeyMoment
 from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.devices.speaker import SpeakerState
 from trainer.errors import TrainerError
 from trainer.judging.take import Judgement, Tap
 from trainer.practice.classroom import turn_of
-from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
+from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase, Recent
 from trainer.practice.seats import Seats, Source
 from trainer.screen.scenes.together import TogetherView
-from trainer.screen.views import Act, Action, Banner, BannerKind, DrillView, PlayerRow, Window
+from trainer.screen.views import Act, Action, DrillView, PlayerRow, Window
 from trainer.sound.plan import plan_for
 from trainer.window.corner import Corner
 from trainer.window.played import Run
-from trainer.window.stage import FULL_VELOCITY, MIDI_UNCERTAINTY_S, Stage
-from trainer.window.tap_sound import tap_samples
+from trainer.window.stage import MIDI_UNCERTAINTY_S, Stage
+from trainer.window.tap_sound import play
+from trainer.window.views_of import recent_of, sheet_of
 
 KEPT_KEYS = ("escape", "return", "enter", "backspace", "f5", "f11", "")  # they steer, or have no name
 
@@ -63,14 +65,13 @@ class Together(Corner):
 
     def view(self, window: Window) -> TogetherView:
         """Return the seats, or the sheet with a row for each player."""
-        notes = self._stage.notes
         return TogetherView(
             window=window,
             seats=self.seats,
             title=self._run.pattern.title,
             drill=self._drill_view(window),
             results=self._results,
-            banner=Banner(kind=BannerKind.NOTE, lines=notes) if notes else None,
+            banner=self._stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
@@ -107,8 +108,8 @@ class Together(Corner):
         """Take in a key as somebody's pad."""
         if key in KEPT_KEYS:
             return False
-        half_ns = max(0, host_ns - looked_ns) // 2
-        self._tap(Source(key=key), host_ns - half_ns, None, half_ns / 1e9 + SCAN_S)
+        moment = KeyMoment.between(looked_ns, host_ns)
+        self._tap(Source(key=key), moment.host_ns, None, moment.uncertainty_s)
         return True
 
     def midi_taps(self, taps: tuple[MidiTap, ...]) -> None:
@@ -149,16 +150,14 @@ class Together(Corner):
             self.seats = self.seats.touched(source)
             return
         seat = self.seats.seat_of(source)
-        heard_s = self._stage.speaker.song_s(host_ns)
-        if seat is None or heard_s is None or not self.in_time:
+        song_s = self._stage.tapped_s(host_ns)
+        if seat is None or song_s is None or not self.in_time:
             return
-        song_s = heard_s - self._stage.chosen.delay_ms / 1000
         tap = Tap(song_s=song_s, velocity=velocity, uncertainty_s=uncertainty_s)
         drill = self._drills[seat]
         drill.tap(tap)
         if self._stage.chosen.settings.tap_sound:
-            samples = tap_samples(drill, tap, self._stage.chosen.volume_db, self._stage.speaker)
-            self._stage.speaker.sound_tap(samples, (velocity or FULL_VELOCITY) / FULL_VELOCITY)
+            play(drill, tap, self._stage.chosen.volume_db, self._stage.speaker)
 
     # The drill
 
@@ -200,22 +199,19 @@ class Together(Corner):
         moment = self._moment
         if moment is None:
             return None
-        first = self._drills[0]
-        return DrillView(
-            window=window,
-            pattern=self._run.pattern,
-            targets=first.targets,
-            timeline=first.timeline,
-            song_s=self._song_s,
-            bpm=moment.bpm,
-            pass_index=moment.pass_index,
-            passes=self._run.passes,
-            count=moment.count,
-            count_in_beats=first.count_in_beats,
-            pocket=first.settings.pocket,
+        sheet = sheet_of(self._drills[0], moment, self._song_s, window)
+        return replace(
+            sheet,
+            outcomes=(),
+            strays=(),
+            taps=(),
             sound=self._stage.sound_words,
             others=tuple(
-                PlayerRow(name=name, outcomes=drill.outcomes, strays=drill.strays, taps=drill.taps)
+                _row(name, recent_of(drill, self._song_s))
                 for name, drill in zip(self.seats.names, self._drills, strict=False)
             ),
         )
+
+
+def _row(name: str, recent: Recent) -> PlayerRow:
+    return PlayerRow(name=name, outcomes=recent.outcomes, strays=recent.strays, taps=recent.taps)

@@ -6,7 +6,7 @@ import unicodedata
 from fractions import Fraction
 from pathlib import Path
 
-from trainer.devices.keys import SCAN_S
+from trainer.devices.keys import KeyMoment
 from trainer.devices.midi import MidiTap
 from trainer.devices.speaker import SpeakerState
 from trainer.judging.tapped_tempo import TappedTempo, UnclearTempo, tempo_of_taps
@@ -112,7 +112,8 @@ class Tracking(Corner):
                 self._tap(tap.host_ns, tap.uncertainty_s)
                 return True
             if key == "space":
-                self._tap((host_ns + looked_ns) // 2, (host_ns - looked_ns) / 2e9 + SCAN_S)
+                moment = KeyMoment.between(looked_ns, host_ns)
+                self._tap(moment.host_ns, moment.uncertainty_s)
                 return True
             return False
         if self.wants_text and key == "backspace":
@@ -271,10 +272,9 @@ class Tracking(Corner):
         self._doing = "" if self._said else doing
 
     def _tap(self, host_ns: int, uncertainty_s: float) -> None:
-        song_s = self._stage.speaker.song_s(host_ns)
-        if song_s is None:
+        at_s = self._stage.tapped_s(host_ns)
+        if at_s is None:
             return
-        at_s = song_s - self._stage.chosen.delay_ms / 1000
         if self._taps and at_s < self._taps[-1]:
             return  # keys and pads are looked at in turn
         self._uncertainty_s = uncertainty_s

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from trainer.devices.keys import SCAN_S
 from trainer.judging.two_level import TwoLevels
+from trainer.practice.drill import Drill, DrillMoment, Recent
 from trainer.records.settings import SCREEN_WISHES
 from trainer.screen.views import (
     Banner,
-    BannerKind,
     DrillView,
     InputItem,
     LibraryView,
@@ -43,9 +45,7 @@ def view_of(stage: Stage, window: Window) -> View:
 
 def _banner(stage: Stage) -> Banner | None:
     # In a drill there is room for one line, and eyes for none of the cautions: they wait.
-    if not stage.notes or (stage.caution and stage.place is Place.DRILL):
-        return None
-    return Banner(kind=BannerKind.CAUTION if stage.caution else BannerKind.NOTE, lines=stage.notes)
+    return None if stage.caution and stage.place is Place.DRILL else stage.banner
 
 
 def _library(stage: Stage, window: Window) -> LibraryView:
@@ -72,30 +72,13 @@ def _library(stage: Stage, window: Window) -> LibraryView:
 
 
 def _drill(stage: Stage, window: Window) -> DrillView:
-    drill, moment, run = stage.drill, stage.moment, stage.run
+    drill, moment = stage.drill, stage.moment
     assert drill is not None
     assert moment is not None
-    assert run is not None
     song_s = drill.timeline.seconds_of(moment.beat)
-    recent = drill.recent(
-        min(song_s - SHOWN_BACK_S, drill.timeline.seconds_of(moment.beat - SHOWN_BACK_BEATS))
-    )
-    return DrillView(
-        window=window,
-        pattern=run.pattern,
-        targets=recent.targets,
-        timeline=drill.timeline,
-        outcomes=(*recent.outcomes, *moment.view.provisional),
-        strays=recent.strays,
-        taps=recent.taps,
-        song_s=song_s,
-        bpm=moment.bpm,
+    return replace(
+        sheet_of(drill, moment, song_s, window),
         next_bpm=stage.next_bpm,
-        pass_index=moment.pass_index,
-        passes=run.passes,
-        count=moment.count,
-        count_in_beats=drill.count_in_beats,
-        pocket=drill.settings.pocket,
         input_name="simulated hands" if stage.simulated else stage.hearing.in_use,
         uncertainty_s=stage.uncertainty_s or _least_uncertainty_s(stage),
         climb=stage.climb.words if stage.climb is not None else "",
@@ -103,6 +86,36 @@ def _drill(stage: Stage, window: Window) -> DrillView:
         simulated=stage.simulated,
         banner=_banner(stage),
     )
+
+
+def sheet_of(drill: Drill, moment: DrillMoment, song_s: float, window: Window) -> DrillView:
+    """Return the sheet of a drill at a second of its song: what can be seen of it, and no more.
+
+    So a picture costs as much late in a long drill as at its begin.
+    """
+    recent = recent_of(drill, song_s)
+    return DrillView(
+        window=window,
+        pattern=drill.settings.pattern,
+        targets=recent.targets,
+        timeline=drill.timeline,
+        outcomes=(*recent.outcomes, *moment.view.provisional),
+        strays=recent.strays,
+        taps=recent.taps,
+        song_s=song_s,
+        bpm=moment.bpm,
+        pass_index=moment.pass_index,
+        passes=drill.settings.passes,
+        count=moment.count,
+        count_in_beats=drill.count_in_beats,
+        pocket=drill.settings.pocket,
+    )
+
+
+def recent_of(drill: Drill, song_s: float) -> Recent:
+    """Return what the widest sheet shows of a drill at a second of its song."""
+    back = drill.timeline.seconds_of(drill.timeline.beat(song_s) - SHOWN_BACK_BEATS)
+    return drill.recent(min(song_s - SHOWN_BACK_S, back))
 
 
 def _least_uncertainty_s(stage: Stage) -> float:
