@@ -6,7 +6,7 @@ import datetime
 from pathlib import Path
 
 from trainer.commands.parsing import Answer
-from trainer.errors import BadSettings, StoreProblem
+from trainer.errors import BadSettings
 from trainer.records.library import load_library
 from trainer.records.store import Store
 
@@ -26,7 +26,7 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         NoDisplay: the library that paints is missing.
         StoreProblem: the file cannot be written.
     """
-    from trainer.screen.paper import painted_png  # loads the libraries that draw
+    from trainer.screen.paper import painted_png, write_whole  # loads the libraries that draw
     from trainer.screen.progress_view import Picture
     from trainer.screen.scenes.progress import progress_scene
     from trainer.screen.theme import ThemeName
@@ -50,11 +50,5 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         picture=Picture[which.upper()],
         today=datetime.date.today().toordinal(),
     )
-    picture = painted_png(progress_scene(view), WIDTH, HEIGHT)
-    try:
-        to.write_bytes(picture)
-    except OSError as err:
-        raise StoreProblem(
-            f"the picture cannot be written to {to} ({err.strerror})", "choose another place"
-        ) from err
+    write_whole(to, painted_png(progress_scene(view), WIDTH, HEIGHT))
     return Answer(lines=(f"{to}: {Picture[which.upper()].value}, {played[view.selected].title}.",))

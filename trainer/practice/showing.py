@@ -16,7 +16,7 @@ from dataclasses import replace
 import numpy as np
 
 from trainer.judging.take import Tap
-from trainer.music.chart import ChordSpan
+from trainer.music.excerpt import cut_chart
 from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
@@ -83,10 +83,8 @@ def stretch_taps(targets: Sequence[Target], showing: Showing, pattern: Pattern) 
     if not right:
         return ()
     slot_s = right[0].slot_s
-    taps = simulate(right, _faults(showing, slot_s), np.random.default_rng(SEED)).taps
-    if showing is Showing.LATE_CHANGE and pattern.chart is not None:
-        taps = _late_after_changes(taps, right, pattern)
-    return tuple(sorted(taps, key=lambda tap: tap.song_s))
+    rng = np.random.default_rng(SEED)
+    return simulate(right, _faults(showing, slot_s), rng, chart=pattern.chart).taps
 
 
 def _faults(showing: Showing, slot_s: float) -> Faults:
@@ -96,31 +94,12 @@ def _faults(showing: Showing, slot_s: float) -> Faults:
         return Faults(rush_gap_s=RUSHED_SLOTS * slot_s)
     if showing is Showing.TOUCHED:
         return Faults(touch_skips=1.0)
+    if showing is Showing.LATE_CHANGE:
+        return Faults(late_change_s=CHANGE_SLOTS * slot_s)
     if showing is Showing.HURRYING:
         # Without correction the lead adds up, as it does when nobody listens to the click.
         return Faults(drift=-HURRY, correction=0.0)
     return Faults()
-
-
-def _late_after_changes(
-    taps: tuple[Tap, ...], targets: Sequence[Target], pattern: Pattern
-) -> tuple[Tap, ...]:
-    """Return the taps with the first sounding stroke of each new chord late."""
-    assert pattern.chart is not None
-    late_s: dict[int, float] = {}  # by microsecond of the target, where a faultless tap falls
-    span_before = None
-    for target in targets:
-        if not target.stroke.kind.sounds:
-            continue
-        span = pattern.chart.span_index(target.beat)
-        if span_before is not None and span != span_before:
-            late_s[_us(target.song_s)] = CHANGE_SLOTS * target.slot_s
-        span_before = span
-    return tuple(replace(tap, song_s=tap.song_s + late_s.get(_us(tap.song_s), 0.0)) for tap in taps)
-
-
-def _us(seconds: float) -> int:
-    return round(seconds * 1e6)
 
 
 def beginning_at(pattern: Pattern, bar: int) -> Pattern:
@@ -130,18 +109,7 @@ def beginning_at(pattern: Pattern, bar: int) -> Pattern:
         return pattern
     chart = pattern.chart
     if chart is not None:
-        chart = replace(chart, spans=_turned(chart.spans, at * pattern.meter.beats))
+        beat = at * pattern.meter.beats
+        before, after = cut_chart(chart, 0, beat), cut_chart(chart, beat, chart.beats)
+        chart = replace(chart, spans=after.spans + before.spans)
     return replace(pattern, bars=pattern.bars[at:] + pattern.bars[:at], chart=chart)
-
-
-def _turned(spans: tuple[ChordSpan, ...], beats: int) -> tuple[ChordSpan, ...]:
-    """Return the spans from a beat on, round to that beat; one that the beat cuts is in two parts."""
-    before: list[ChordSpan] = []
-    after: list[ChordSpan] = []
-    start = 0
-    for span in spans:
-        cut = min(max(beats - start, 0), span.beats)
-        before += [replace(span, beats=cut)] if cut else []
-        after += [replace(span, beats=span.beats - cut)] if cut < span.beats else []
-        start += span.beats
-    return (*after, *before)

@@ -57,11 +57,11 @@ def write_sheet(
         raise BadSettings(f"found {path.name} for the page's file", "let its name end with .png or .pdf")
     pages = printed_pages(pattern, letters=letters, paper=paper)
     if ending == ".pdf":
-        _write(path, pdf_bytes(pages, paper, pattern.title))
+        write_whole(path, pdf_bytes(pages, paper, pattern.title))
         return (path,)
     paths = [path] + [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1)]
     for each, page in zip(paths, pages, strict=True):
-        _write(each, png_bytes(page))
+        write_whole(each, png_bytes(page))
     return tuple(paths)
 
 
@@ -166,8 +166,12 @@ def _line(document: fpdf.FPDF, line: Polyline) -> None:
         document.line(x1 * k, y1 * k, x2 * k, y2 * k)
 
 
-def _write(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all."""
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all.
+
+    Raises:
+        StoreProblem: it cannot be written.
+    """
     draft = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         draft.write_bytes(data)

@@ -58,6 +58,10 @@ class Classing(Corner):
         """Whether a name is being written."""
         return self._writing is not None
 
+    @property
+    def _passes(self) -> int:
+        return self._stage.chosen.settings.passes or USUAL_PASSES
+
     def view(self, window: Window) -> ClassView:
         """Return the board."""
         stage = self._stage
@@ -69,7 +73,7 @@ class Classing(Corner):
             writing=self._writing,
             title=pattern.title if pattern is not None else "",
             bpm=stage.chosen.bpm,
-            passes=stage.chosen.settings.passes or USUAL_PASSES,
+            passes=self._passes,
             input_name=stage.hearing.in_use,
             sound=stage.sound_words,
             can_undo=self._before is not None,
@@ -173,17 +177,15 @@ class Classing(Corner):
         if pattern is None or self.room.current is None:
             self._writing = ""
             return
-        passes = stage.chosen.settings.passes or USUAL_PASSES
         player = player_of(self.room.current.name)
-        stage.lend(host_ns, Run(pattern=pattern, bpm=stage.chosen.bpm, passes=passes, player=player))
+        stage.lend(host_ns, Run(pattern=pattern, bpm=stage.chosen.bpm, passes=self._passes, player=player))
 
     def _together(self) -> None:
         """Let several play at once, from the one whose turn it is on."""
         stage, pattern = self._stage, self._stage.chosen.pattern
         if pattern is None:
             return
-        passes = stage.chosen.settings.passes or USUAL_PASSES
-        run = Run(pattern=pattern, bpm=stage.chosen.bpm, passes=passes)
+        run = Run(pattern=pattern, bpm=stage.chosen.bpm, passes=self._passes)
         names = self.room.names
         stage.open_corner(
             Together(stage, run, names[self.room.at :] + names[: self.room.at], self._all_played)

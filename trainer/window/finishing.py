@@ -56,6 +56,6 @@ def _in_silence(judgement: Judgement, run: Run, thinning: Thinning) -> str:
     """Return how time was kept in the silent bars, in a sentence or two; empty without silent bars."""
     beats = run.pattern.meter.beats
     last = max((int(o.target.beat) // beats for o in judgement.outcomes), default=-1)
-    silent = frozenset(bar for bar in range(last + 1) if thinning.is_silent(bar))
+    silent = thinning.silent_bars(last + 1)
     found = silences_of(judgement, silent, beats) if silent else None
     return silence_sentence(found) if found is not None else ""

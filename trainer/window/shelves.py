@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 from trainer.errors import TrainerError
 from trainer.music.backup import BackupChart, laid_chart_name, lay_chart
-from trainer.music.breaks import Break, laid_break_name, lay_break
+from trainer.music.breaks import Break, laid_break_name
 from trainer.music.pattern import Level, Pattern
 from trainer.music.tune_files import Tune
 from trainer.records.asking import read_asked
@@ -27,6 +25,8 @@ class Shelves:
 
     def __init__(self, library: Library, chosen: str) -> None:
         self._library = library
+        # Laid when the library was read: every break at every level, every chart with its own figure.
+        self._laid = {pattern.name: pattern for pattern in library.laid}
         self.shelf = Shelf.FIGURES
         self._places = dict.fromkeys(Shelf, 0)
         self._level = Level.PLAIN
@@ -71,15 +71,15 @@ class Shelves:
 
     def laid(self, tune: Tune | None) -> Pattern | None:
         """Return a tune at the level, or with the figure, that is chosen for it."""
-        try:
-            if isinstance(tune, Break):
-                return _laid_break(tune, self._level)
-            if isinstance(tune, BackupChart):
-                figure = self._figure_over(tune)
-                return None if figure is None else _laid_chart(tune, figure)
-        except TrainerError:
-            return None
-        return tune
+        if tune is None or isinstance(tune, Pattern):
+            return tune
+        name = self.name_of(tune)
+        if name not in self._laid and isinstance(tune, BackupChart):
+            figure = self._figure_over(tune)
+            if figure is None:
+                return None
+            self._laid[name] = lay_chart(tune, figure)
+        return self._laid.get(name)
 
     def name_of(self, tune: Tune) -> str:
         """Return what a tune is called as it would be drilled."""
@@ -106,7 +106,7 @@ class Shelves:
             levels = list(Level)
             self._level = levels[(levels.index(self._level) + steps) % len(levels)]
         elif isinstance(tune, BackupChart):
-            fitting = self._fitting(tune)
+            fitting = self._library.figures(tune.meter)
             figure = self._figure_over(tune)
             if figure is not None:
                 at = (fitting.index(figure) + steps) % len(fitting)
@@ -133,20 +133,7 @@ class Shelves:
         self.shelf = Shelf.FIGURES
         return False
 
-    def _fitting(self, backup: BackupChart) -> list[Pattern]:
-        return [pattern for pattern in self._library.patterns if pattern.meter is backup.meter]
-
     def _figure_over(self, backup: BackupChart) -> Pattern | None:
-        fitting = self._fitting(backup)
+        fitting = self._library.figures(backup.meter)
         wanted = self._figures.get(backup.name, backup.figure)
         return next((p for p in fitting if p.name == wanted), fitting[0] if fitting else None)
-
-
-@lru_cache(maxsize=64)
-def _laid_break(brk: Break, level: Level) -> Pattern:
-    return lay_break(brk, level)
-
-
-@lru_cache(maxsize=64)
-def _laid_chart(backup: BackupChart, figure: Pattern) -> Pattern:
-    return lay_chart(backup, figure)
