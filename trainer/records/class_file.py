@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,6 +16,7 @@ import platformdirs
 from trainer.errors import StoreProblem
 from trainer.judging.take import Verdict
 from trainer.practice.classroom import Classroom, Order, Pupil, Turn, csv_rows
+from trainer.records.whole_file import data_folder, whole_file
 
 FORMAT = 1
 LARGEST_FILE_BYTES = 8 * 1024 * 1024
@@ -24,7 +24,7 @@ LARGEST_FILE_BYTES = 8 * 1024 * 1024
 
 def class_path() -> Path:
     """Return where the class is kept."""
-    return Path(platformdirs.user_data_dir("thumbfall", appauthor=False)) / "class.json"
+    return data_folder() / "class.json"
 
 
 def load_class(path: Path | None = None) -> tuple[Classroom, str]:
@@ -55,17 +55,13 @@ def save_class(room: Classroom, path: Path | None = None) -> None:
         StoreProblem: the folder cannot be written.
     """
     path = path or class_path()
-    fresh = path.with_name(path.name + ".new")
     try:
         if not room.pupils:
             path.unlink(missing_ok=True)
             return
         path.parent.mkdir(parents=True, exist_ok=True)
-        with fresh.open("w", encoding="utf-8", errors="backslashreplace") as file:
+        with whole_file(path, errors="backslashreplace") as file:
             json.dump(_table(room), file, ensure_ascii=False)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
     except OSError as err:
         raise StoreProblem(
             f"the class cannot be kept in {path} ({err.strerror})",

@@ -20,10 +20,9 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
@@ -37,6 +36,7 @@ from trainer.practice.kept import KeptTake, judgement_of
 from trainer.records.midifile import write_take
 from trainer.records.packing import as_text, text_hash, write_layback, write_spans
 from trainer.records.take_table import take_table, tap_values
+from trainer.records.whole_file import whole_file
 
 FORMAT = "thumbfall takes"
 VERSION = 1
@@ -186,17 +186,10 @@ def _make(folder: Path) -> None:
 @contextmanager
 def _writing(path: Path) -> Iterator[TextIO]:
     """Give a file to write that takes its place only when all of it is on the disk."""
-    fresh = path.with_name(path.name + ".new")
     try:
-        with fresh.open("w", encoding="utf-8", newline="") as file:
+        with whole_file(path, newline="") as file:
             yield file
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
     except StoreProblem:
         raise  # of where the takes come from
     except OSError as err:
         raise StoreProblem(f"{path} cannot be written ({err.strerror})", "choose another place") from err
-    finally:
-        with suppress(OSError):
-            fresh.unlink(missing_ok=True)

@@ -13,8 +13,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from platformdirs import user_data_dir
-
 from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
 from trainer.music.backup import BackupChart, lay_chart
 from trainer.music.breaks import Break, lay_break
@@ -22,6 +20,7 @@ from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.tune_files import Tune
 from trainer.records.asking import Asked, lay, read_asked
 from trainer.records.tune_file import ENDING, exists, kind_word, read_tune_file, try_read
+from trainer.records.whole_file import data_folder
 from trainer.shipped import shipped_folder
 
 FOLDERS = (".", "breaks", "charts")
@@ -125,7 +124,7 @@ class Library:
 
 def user_patterns_folder() -> Path:
     """Return the folder for the user's own patterns; it may not exist yet."""
-    return Path(user_data_dir("thumbfall", appauthor=False)) / "patterns"
+    return data_folder() / "patterns"
 
 
 def load_library(user_folder: Path | None = None, *, shipped: Path | None = None) -> Library:

@@ -6,13 +6,13 @@ A file that cannot be read is put aside and said so; keys of a newer version are
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 import platformdirs
 
 from trainer.errors import StoreProblem
+from trainer.records.whole_file import whole_file
 
 APP_NAME = "thumbfall"
 LARGEST_FILE_BYTES = 1 << 20
@@ -137,15 +137,11 @@ def save_settings(settings: Settings, path: Path | None = None) -> None:
     path = path or settings_path()
     table = {f.name: getattr(settings, f.name) for f in fields(settings) if f.name != "other"}
     text = json.dumps({**settings.other, **table}, indent=2, ensure_ascii=False, sort_keys=True)
-    fresh = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         # A lone surrogate, as names of ports can hold, has no UTF-8; its backslash form is JSON's own.
-        with fresh.open("w", encoding="utf-8", errors="backslashreplace") as file:
+        with whole_file(path, errors="backslashreplace") as file:
             file.write(text + "\n")
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
     except OSError as err:
         raise StoreProblem(
             f"the settings cannot be kept in {path} ({err.strerror})",

@@ -12,8 +12,6 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
-from platformdirs import user_data_dir
-
 from trainer.errors import BadSettings
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
@@ -22,6 +20,7 @@ from trainer.practice.kept import KeptTake
 from trainer.records import progress, rows
 from trainer.records.packing import clean_name
 from trainer.records.schema import COMPANIONS, copy_to, one_transaction, open_file, speaking
+from trainer.records.whole_file import data_folder
 
 FILE_NAME = "takes.sqlite"
 FOLDER_NAMED_BY = "THUMBFALL_RECORDS"  # a variable of the environment
@@ -35,7 +34,7 @@ def records_path(chosen: str = "") -> Path:
         chosen: folder of the settings; empty for the user's data folder.
     """
     folder = os.environ.get(FOLDER_NAMED_BY, "") or chosen
-    home = Path(folder).expanduser() if folder else Path(user_data_dir("thumbfall", appauthor=False))
+    home = Path(folder).expanduser() if folder else data_folder()
     return home / FILE_NAME
 
 

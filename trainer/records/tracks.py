@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import re
 import tomllib
 from dataclasses import dataclass
@@ -16,10 +15,9 @@ from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
-from platformdirs import user_data_dir
-
 from trainer.errors import BadSettings, StoreProblem
 from trainer.music.timeline import as_tempo
+from trainer.records.whole_file import data_folder, whole_file
 
 LARGEST_FILE_BYTES = 16 * 1024
 _MARK = re.compile(r"[0-9a-f]{64}")
@@ -42,7 +40,7 @@ class TrackNote:
 
 def tracks_folder() -> Path:
     """Return the folder for the notes; it may not exist yet."""
-    return Path(user_data_dir("thumbfall", appauthor=False)) / "tracks"
+    return data_folder() / "tracks"
 
 
 def write_track_note(mark: str, note: TrackNote, folder: Path | None = None) -> Path:
@@ -58,14 +56,10 @@ def write_track_note(mark: str, note: TrackNote, folder: Path | None = None) -> 
         f"bpm = {_decimal(note.bpm)}\n"
         f"beat_1 = {note.beat_1_s:.6f}  # seconds from the begin of the file\n"
     )
-    fresh = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with fresh.open("w", encoding="utf-8", errors="backslashreplace") as file:
+        with whole_file(path, errors="backslashreplace") as file:
             file.write(text.replace("\x7f", "\\u007f"))
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
     except OSError as err:
         raise StoreProblem(
             f"beat and tempo of {note.name} cannot be kept in {path} ({err.strerror})",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 
 from trainer.errors import TrainerError
@@ -35,6 +35,7 @@ class Practising:
         self._of_player = ""
         self._rows: tuple[object, tuple[LibraryRow, ...]] | None = None
         self._suggested: tuple[object, Suggestion | None] | None = None
+        self._found: dict[str, Standing] = {}
 
     def resume(self, host_ns: int, now: datetime) -> None:
         """Go on with the session of a program that was closed a little while ago.
@@ -72,6 +73,7 @@ class Practising:
     def forget(self) -> None:
         """Ask the records again when it is wanted next."""
         self._rungs = self._rows = self._suggested = None
+        self._found = {}
 
     def suggestion(self) -> Suggestion | None:
         """Return what to play next; None for nothing."""
@@ -79,7 +81,7 @@ class Practising:
         asked = (self._session, self._chosen.settings.player)
         if self._suggested is None or self._suggested[0] != asked:
             # Worked out once, not for every frame: years of practice take some milliseconds.
-            self._suggested = (asked, suggest(self._session, patterns, self._standings(patterns)))
+            self._suggested = (asked, suggest(self._session, patterns, self._standings()))
         return self._suggested[1]
 
     def words(self, host_ns: int) -> str:
@@ -101,18 +103,26 @@ class Practising:
     def _made_rows(self) -> tuple[LibraryRow, ...]:
         shelves = self._chosen.shelves
         laid = [(tune, shelves.laid(tune)) for tune in shelves.tunes]
-        known = {pattern.name: pattern for pattern in self._chosen.library.patterns}
-        known |= {pattern.name: pattern for _, pattern in laid if pattern is not None}
-        found = self._standings(tuple(known.values()))
+        found = self._standings(*(pattern for _, pattern in laid if pattern is not None))
         return tuple(_row(tune, found.get(shelves.name_of(tune))) for tune, _ in laid)
 
-    def _standings(self, patterns: tuple[Pattern, ...]) -> dict[str, Standing]:
-        return dict(standings(patterns, self._known_rungs()))
+    def _standings(self, *patterns: Pattern) -> Mapping[str, Standing]:
+        """Return how the player stands with the figures and with what is laid, and with these besides.
+
+        Worked out once: years of practice take some hundredths of a second.
+        """
+        rungs = self._known_rungs()
+        if not self._found or any(pattern.name not in self._found for pattern in patterns):
+            library = self._chosen.library
+            known = {p.name: p for p in (*library.patterns, *library.laid, *patterns)}
+            self._found = dict(standings(tuple(known.values()), rungs))
+        return self._found
 
     def _known_rungs(self) -> tuple[Rung, ...]:
         player = self._chosen.settings.player
         if self._rungs is None or player != self._of_player:
             self._rungs, self._of_player = self._read(player), player
+            self._found = {}
         return self._rungs
 
     def _read(self, player: str) -> tuple[Rung, ...]:
