@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import trainer
+import trainer.app
 from trainer.cli import main
 from trainer.commands import general
 from trainer.commands.hands import demo_lines
@@ -55,7 +55,7 @@ def window(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, object]]:
         opened.append(asdict(opening))
         return 0
 
-    monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=open_window), raising=False)
+    monkeypatch.setattr(trainer.app, "loop", SimpleNamespace(open_window=open_window), raising=False)
     return opened
 
 
@@ -446,7 +446,7 @@ class TestWindow:
         def refuse(_opening: Opening) -> int:
             raise NoDisplay("there is no display to open a window on", "start it on a desktop")
 
-        monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=refuse), raising=False)
+        monkeypatch.setattr(trainer.app, "loop", SimpleNamespace(open_window=refuse), raising=False)
         monkeypatch.setenv("DISPLAY", ":99")
         code, out, err = run(capsys, "demo")
         assert code == 0
@@ -459,7 +459,7 @@ class TestWindow:
         def refuse(_opening: Opening) -> int:
             raise NoDisplay("there is no display to open a window on", "start it on a desktop")
 
-        monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=refuse), raising=False)
+        monkeypatch.setattr(trainer.app, "loop", SimpleNamespace(open_window=refuse), raising=False)
         assert run(capsys) == (3, "", "there is no display to open a window on; start it on a desktop.\n")
 
 

@@ -69,20 +69,18 @@ TABLE = {
     "shipped": impure(),
     "version": impure(),
     "opening": impure(),  # a value; only its paths are no plain numbers and words
-    "window": impure(
-        *BELOW, *WORLD, "sound", "screen", "opening", libraries=("numpy",), lazy=("screen.paper",)
-    ),
-    "app": impure(
+    "app": impure(*BELOW, *WORLD, "sound", "screen", "opening", libraries=("numpy",), lazy=("screen.paper",)),
+    "app.loop": impure(
         *BELOW,
         *WORLD,
         "sound",
         "screen",
         "screen.painter",
-        "window",
+        "app",
         "opening",
         libraries=("pygame", "numpy"),
     ),
-    "checking": impure(*BELOW, *WORLD, "sound", "window", "opening", "app"),
+    "checking": impure(*BELOW, *WORLD, "sound", "app", "app.loop", "opening"),
     # Window, sound and ports are loaded inside the commands that need them, so that the others start at once.
     "commands": impure(
         *BELOW,
@@ -90,7 +88,7 @@ TABLE = {
         "shipped",
         "opening",
         libraries=("numpy",),
-        lazy=("app", "checking", "devices", "window", "sound", "screen", "screen.painter", "screen.paper"),
+        lazy=("app", "app.loop", "checking", "devices", "sound", "screen", "screen.painter", "screen.paper"),
     ),
     "cli": impure("commands", "version", "opening", libraries=("platformdirs",)),
     "__init__": impure(),
@@ -137,11 +135,17 @@ def imports_of(tree: ast.Module) -> Iterator[Imported]:
         elif isinstance(node, ast.ImportFrom):
             if node.level:
                 yield Imported("." * node.level + (node.module or ""), node.lineno, id(node) in inside)
-            elif node.module == "trainer":
-                for alias in node.names:
-                    yield Imported(f"trainer.{alias.name}", node.lineno, id(node) in inside)
+            elif (node.module or "").partition(".")[0] == "trainer":
+                for name in sorted({named_module(node.module or "", alias.name) for alias in node.names}):
+                    yield Imported(name, node.lineno, id(node) in inside)
             else:
                 yield Imported(node.module or "", node.lineno, id(node) in inside)
+
+
+def named_module(package: str, name: str) -> str:
+    """The module that ``from package import name`` loads: the name itself where it is one."""
+    inner = f"{package}.{name}"
+    return inner if package == "trainer" or inner.removeprefix("trainer.") in MODULES else package
 
 
 def import_faults(module: str, tree: ast.Module) -> Iterator[str]:
@@ -223,9 +227,9 @@ FORBIDDEN = [
     ("screen.painter", "import trainer.devices.clock", "which screen.painter may not"),
     ("screen.views", "from trainer.screen.painter import x", "which screen may not"),
     ("records.library", "import pygame", "a library that records may not use"),
-    ("window.stage", "import pygame", "a library that window may not use"),
-    ("cli", "import trainer.app", "which cli may not"),
-    ("commands.general", "import trainer.app", "which commands may not"),
+    ("app.stage", "import pygame", "a library that app may not use"),
+    ("cli", "import trainer.app.loop", "which cli may not"),
+    ("commands.general", "import trainer.app.loop", "which commands may not"),
     ("commands.takes", "import pygame", "a library that commands may not use"),
     ("music.strokes", "from . import pattern", "a relative name"),
     ("judging.take", "def f():\n    import math", "inside a function"),
@@ -249,7 +253,7 @@ def test_the_check_catches_what_it_should(module: str, text: str, words: str) ->
     [
         ("judging.take", "import math\nimport numpy as np\nfrom trainer.music.layout import Target"),
         ("practice.hands", "def f(rng):\n    return rng.random()"),
-        ("commands.general", "def f():\n    from trainer import app\n    return app"),
+        ("commands.general", "def f():\n    from trainer.app import loop\n    return loop"),
         ("commands.general", "def f():\n    from trainer.devices.speaker import x\n    return x"),
         ("devices.speaker", "import time\nimport pygame"),
         ("cli", "import sys\nprint('x')"),

@@ -1,6 +1,6 @@
 """Measure this machine: draw the real drill in the real window, play its sound, and send MIDI to ourselves.
 
-Beside :mod:`trainer.app`, whose window it runs with a probe in it. What is not there is said so in a
+Beside :mod:`trainer.app.loop`, whose window it runs with a probe in it. What is not there is said so in a
 sentence, and the rest is measured all the same.
 """
 
@@ -10,7 +10,10 @@ import math
 import sys
 import time
 
-from trainer import app
+from trainer.app import loop
+from trainer.app.chosen import Chosen
+from trainer.app.played import Run
+from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
 from trainer.devices.keys import SCAN_S
 from trainer.devices.loopback import Loopback
@@ -35,9 +38,6 @@ from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import Settings
 from trainer.sound.plan import plan_for
-from trainer.window.chosen import Chosen
-from trainer.window.played import Run
-from trainer.window.stage import Stage
 
 TURN_S = 0.001
 # Nothing of it is to be heard, and nothing of it is kept.
@@ -47,7 +47,7 @@ SETTINGS = Settings(click=False, tap_sound=False, cautions_seen=True)
 def check(seconds: float) -> Checkup:
     """Measure for so many seconds and return what was found; a window closed early ends it early."""
     kept = sys.getswitchinterval()
-    sys.setswitchinterval(app.SWITCH_INTERVAL_S)
+    sys.setswitchinterval(loop.SWITCH_INTERVAL_S)
     probe = _Probe(seconds)
     try:
         frames, looks = _drawn(probe)
@@ -131,7 +131,7 @@ class _Probe:
             self.speaker.close()
 
 
-class _MeasuredLoop(app.WindowLoop):
+class _MeasuredLoop(loop.WindowLoop):
     """The app's own loop, with a note of every look at the event queue and of every frame."""
 
     def __init__(self, stage: Stage, run: Run, probe: _Probe) -> None:
@@ -163,13 +163,13 @@ class _MeasuredLoop(app.WindowLoop):
 
 def _drawn(probe: _Probe) -> tuple[Frames | str, Looks | str]:
     """Draw where there is a display, and let the time go by where there is none."""
-    if app.can_open_window():
+    if loop.can_open_window():
         try:
             stage, run = _stage(probe)
             return _MeasuredLoop(stage, run, probe).measured()
         finally:
-            app.close_window()
-    why = "there is no display to open a window on" if app.HAS_LIBRARY else "no pygame is installed"
+            loop.close_window()
+    why = "there is no display to open a window on" if loop.HAS_LIBRARY else "no pygame is installed"
     if probe.speaker is not None:
         pattern = open_pattern(DEMO_PATTERN, load_library())
         silent = Chosen(SETTINGS, load_library(), _keep_nothing).sound_settings(hears_left=True)

@@ -26,7 +26,7 @@ import pygame
 from numpy.typing import NDArray
 
 from tests.sound.helpers import CLICKS_ONLY, plan_of
-from trainer import app
+from trainer.app import loop
 from trainer.devices.clock import now_ns
 from trainer.devices.feeder import BUFFER_FRAMES
 from trainer.devices.speaker import CHANNELS, FORMAT, Speaker
@@ -114,7 +114,7 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--bpm", type=Fraction, default=Fraction("97.3"))
     options = parser.parse_args(arguments)
     os.environ.update(SDL_AUDIODRIVER="disk", SDL_DISKAUDIODELAY="0", SDL_VIDEODRIVER="dummy")
-    sys.setswitchinterval(app.SWITCH_INTERVAL_S)
+    sys.setswitchinterval(loop.SWITCH_INTERVAL_S)
     print(f"{float(options.bpm):g} a minute, buffers of {BUFFER_FRAMES / RATE * 1000:.1f} ms")
     print(f"{'error of a click, ms':34} {'clicks':>6} {'spread':>8} {'p99':>8} {'longest':>8}")
     for words, frame in (("at rest", rest), ("main thread busy", busy)):

@@ -17,7 +17,11 @@ from fractions import Fraction
 import numpy as np
 import pygame
 
-from trainer import app
+from trainer.app import loop
+from trainer.app.chosen import Chosen
+from trainer.app.played import Run
+from trainer.app.recording import Recorder
+from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker, SpeakerLike, open_speaker
@@ -29,10 +33,6 @@ from trainer.opening import Opening
 from trainer.practice.hands import Faults, simulate
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import Settings
-from trainer.window.chosen import Chosen
-from trainer.window.played import Run
-from trainer.window.recording import Recorder
-from trainer.window.stage import Stage
 
 PATTERN = "one-basic-one-skip"
 BPM = Fraction(100)
@@ -75,7 +75,7 @@ def a_stage(
     )
 
 
-class DrillWindow(app.WindowLoop):
+class DrillWindow(loop.WindowLoop):
     """The app's own loop for a while, with a note of each frame.
 
     Attributes:
@@ -94,7 +94,7 @@ class DrillWindow(app.WindowLoop):
         player: tuple[Tap, ...] = (),
         each_frame: Callable[[], None] = lambda: None,
     ) -> None:
-        sys.setswitchinterval(app.SWITCH_INTERVAL_S)
+        sys.setswitchinterval(loop.SWITCH_INTERVAL_S)
         super().__init__(stage, Opening(), run)
         self._surface = pygame.display.set_mode(size)
         self._painter.resize(self._surface)

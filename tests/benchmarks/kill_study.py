@@ -24,11 +24,11 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tests.app.playing import begin, play, taps_for
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
-from tests.window.playing import begin, play, taps_for
+from trainer.app.recording import Recorder
 from trainer.records.mending import faults
 from trainer.records.store import Store
-from trainer.window.recording import Recorder
 
 ROOT = Path(__file__).parents[2]
 FIGURE = pattern_of(SKIP_FIGURE, BASIC_FIGURE)

@@ -30,8 +30,8 @@ from tests.benchmarks.drill_window import (
     a_stage,
     size_of,
 )
+from trainer.app.recording import Recorder
 from trainer.devices.clock import now_ns
-from trainer.window.recording import Recorder
 
 FRAME_S = 1 / 60
 PARTS = 10

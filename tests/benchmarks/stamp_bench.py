@@ -29,7 +29,7 @@ import pygame
 from numpy.typing import NDArray
 
 from tests.benchmarks.drill_window import SETTLED_S, DrillWindow, a_drill, a_stage, size_of
-from trainer import app
+from trainer.app import loop
 from trainer.devices.keys import SCAN_S, KeyTap, KeyTaps
 from trainer.devices.loopback import Loopback
 from trainer.devices.midi import MidiInputs, MidiTap
@@ -236,17 +236,17 @@ def key_rows(sent: list[int], keys: NotingKeys) -> None:
 def through_jack(seconds: float) -> None:
     """Send notes through the system's MIDI service; what exceeds one period of it is not the service's."""
     try:
-        loop = Loopback()
+        round_trip = Loopback()
     except NoMidi as problem:
         print(f"through a MIDI service: not measured, {problem.problem}")
         return
-    loop.start()
+    round_trip.start()
     end = time.perf_counter() + seconds
     while time.perf_counter() < end:
-        loop.hear()
+        round_trip.hear()
         time.sleep(0.001)
-    loop.end()
-    way_ms = np.array([trip.way_s for trip in loop.trips]) * 1000
+    round_trip.end()
+    way_ms = np.array([trip.way_s for trip in round_trip.trips]) * 1000
     row("MIDI, idle, through JACK: sent to stamp", way_ms)
     row(f"  beyond one period of {JACK_PERIOD_MS:.2f} ms", np.maximum(way_ms - JACK_PERIOD_MS, 0))
 
@@ -257,7 +257,7 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--size", default="1920x1080")
     parser.add_argument("--silent", action="store_true", help="without a sound device")
     options = parser.parse_args(arguments)
-    sys.setswitchinterval(app.SWITCH_INTERVAL_S)
+    sys.setswitchinterval(loop.SWITCH_INTERVAL_S)
     print(f"{'error of a stamp, ms':44} {'taps':>6} {'median':>8} {'p99':>8} {'longest':>8} {'goal p99':>8}")
     idle(options.seconds)
     drawn(options.seconds, size_of(options.size), silent=options.silent)

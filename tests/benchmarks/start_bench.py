@@ -18,7 +18,7 @@ from pathlib import Path
 TOP = Path(__file__).parents[2]
 OURS = """
 import os, sys, time
-from trainer import app
+from trainer.app import loop
 from trainer.opening import Opening
 from trainer.screen import painter
 shown = painter.Painter.flip
@@ -27,7 +27,7 @@ def flip(self):
     print(time.perf_counter(), flush=True)
     os._exit(0)
 painter.Painter.flip = flip
-app.open_window(Opening())
+loop.open_window(Opening())
 """
 BARE = """
 import os, time, pygame

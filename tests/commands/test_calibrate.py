@@ -13,7 +13,7 @@ import mido
 import numpy as np
 import pytest
 
-import trainer
+import trainer.app
 from tests.sound.room import Room, calibration_clicks
 from trainer.cli import main
 from trainer.commands import calibrate
@@ -154,7 +154,7 @@ def test_without_options_the_window_opens_on_the_calibration(
         opened.append(opening)
         return 0
 
-    monkeypatch.setattr(trainer, "app", SimpleNamespace(open_window=open_window), raising=False)
+    monkeypatch.setattr(trainer.app, "loop", SimpleNamespace(open_window=open_window), raising=False)
     assert run(capsys, "--input", "Pad") == (0, "", "")
     assert asdict(opened[0]) == asdict(Opening(calibrate=True, input_name="Pad"))
 

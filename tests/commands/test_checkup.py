@@ -68,7 +68,7 @@ def test_a_machine_without_anything_is_an_answer_and_no_failure(
 def test_other_commands_load_neither_the_window_nor_the_devices_for_it() -> None:
     code = (
         "import sys; from trainer.cli import main; main(('checkup', '--seconds', 'x'));"
-        "sys.exit(bool({'pygame', 'rtmidi', 'trainer.app', 'trainer.checking'} & set(sys.modules)))"
+        "sys.exit(bool({'pygame', 'rtmidi', 'trainer.app.loop', 'trainer.checking'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=TOP, capture_output=True, check=False)
     assert done.returncode == 0

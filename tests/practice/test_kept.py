@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.app.playing import begin, play, taps_for
 from tests.judging.helpers import as_asked
 from tests.records.takes import FIGURE, a_take, takes
-from tests.window.playing import begin, play, taps_for
 from trainer.judging.statistics import place, summarise, timed_placements
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline

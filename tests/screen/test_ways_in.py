@@ -15,7 +15,7 @@ from trainer.screen.views import Act, Action, Window
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
 # Which one is a matter of walking there, by arrows or by clicks: only that it can be done is compared.
 WALKED = (Act.SELECT, Act.SCROLL, Act.SHELF)
-# The mouse scrolls with its wheel, on every screen (trainer/app.py).
+# The mouse scrolls with its wheel, on every screen (trainer/app/loop.py).
 BY_WHEEL = {(Act.SCROLL, 0)}
 # Ten small steps, which have their places to click, are as far as one large one.
 LARGE_STEPS = {(Act.DELAY, -10), (Act.DELAY, 10)}
@@ -46,7 +46,7 @@ def test_the_mouse_alone_can_do_what_the_keys_can(name: str, scale: float) -> No
 def test_the_keys_alone_can_do_what_the_mouse_can(name: str) -> None:
     scene = scene_of(larger(name, 1.0))
     beyond = by_clicks(scene) - by_keys(scene)
-    beyond.discard((Act.DISMISS, 0))  # any key takes a note away (trainer/app.py)
+    beyond.discard((Act.DISMISS, 0))  # any key takes a note away (trainer/app/loop.py)
     if (Act.MARK_FIRST, 1) in by_keys(scene):
         beyond.discard((Act.SELECT, 0))  # on the page a click marks bars; keys move the two ends
     assert beyond == set()

@@ -15,6 +15,13 @@ os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 
 import pygame
 
+from trainer.app.chosen import Chosen
+from trainer.app.demonstrating import Demonstrating
+from trainer.app.paging import open_page
+from trainer.app.places import Place
+from trainer.app.played import Run
+from trainer.app.stage import Stage
+from trainer.app.views_of import view_of
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
@@ -27,13 +34,6 @@ from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, Window
 from trainer.shipped import shipped_folder
-from trainer.window.chosen import Chosen
-from trainer.window.demonstrating import Demonstrating
-from trainer.window.paging import open_page
-from trainer.window.places import Place
-from trainer.window.played import Run
-from trainer.window.stage import Stage
-from trainer.window.views_of import view_of
 
 STEP_NS = 8_000_000
 SECONDS_IN = 10.35

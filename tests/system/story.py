@@ -17,6 +17,11 @@ import pygame
 
 from tests.devices.test_midi import FakeSystem
 from tests.system.pictures import SECONDS_IN, Studio
+from trainer.app.chosen import Chosen
+from trainer.app.played import Run
+from trainer.app.stage import Place, Stage
+from trainer.app.views_of import view_of
+from trainer.app.wishes import perform
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
@@ -29,11 +34,6 @@ from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ROOM, ThemeName
 from trainer.screen.views import Act, Action, Window
 from trainer.shipped import shipped_folder
-from trainer.window.chosen import Chosen
-from trainer.window.played import Run
-from trainer.window.stage import Place, Stage
-from trainer.window.views_of import view_of
-from trainer.window.wishes import perform
 
 SCENE = (1280, 720)
 SHOWN = (632, 356)  # of the same shape

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from trainer.app.chosen import Chosen
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
@@ -24,7 +25,6 @@ from trainer.records.midifile import write_take
 from trainer.records.settings import Settings
 from trainer.sound.plan import click_onsets, plan_for
 from trainer.sound.render import render
-from trainer.window.chosen import Chosen
 
 PATTERN = "one-basic-one-skip"
 BPM = "97.3"

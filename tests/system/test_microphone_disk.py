@@ -14,8 +14,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.app.test_stage import WINDOW, Bench
 from tests.sound.room import Room, calibration_clicks
-from tests.window.test_stage import WINDOW, Bench
+from trainer.app.calibrating import Calibrating
+from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
 from trainer.devices.microphone import Microphone
 from trainer.devices.outputs import capture_names
@@ -24,8 +26,6 @@ from trainer.judging.delay import DelayFound, find_device_delay
 from trainer.screen.scenes.calibration import Step
 from trainer.screen.views import Act
 from trainer.sound.knocks import find_clicks, find_knocks, without_clicks
-from trainer.window.calibrating import Calibrating
-from trainer.window.stage import Stage
 
 pygame = pytest.importorskip("pygame")
 pytestmark = pytest.mark.system

@@ -135,9 +135,9 @@ def open_window(opening: Opening) -> int:
     """
     if opening.pattern is not None:
         open_pattern(opening.pattern, load_library())  # a wrong name is said before the lack of a display
-    from trainer import app  # loads the window library
+    from trainer.app import loop  # loads the window library
 
-    return app.open_window(opening)
+    return loop.open_window(opening)
 
 
 def has_display() -> bool:

@@ -26,12 +26,12 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         NoDisplay: the library that paints is missing.
         StoreProblem: the file cannot be written.
     """
+    from trainer.app.looking_back import progress_view
     from trainer.screen.paper import painted_png, write_whole  # loads the libraries that draw
     from trainer.screen.progress_view import Picture
     from trainer.screen.scenes.progress import progress_scene
     from trainer.screen.theme import ThemeName
     from trainer.screen.views import Window
-    from trainer.window.looking_back import progress_view
 
     played = store.patterns_played(player)
     names = [each.name for each in played]

@@ -1,0 +1,179 @@
+"""The evening of one player: what was kept makes things ready, what to play next, when to rest."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.app.test_stage import MS, WINDOW
+from tests.devices.test_midi import FakeSystem
+from trainer.app.chosen import Chosen
+from trainer.app.places import Place
+from trainer.app.played import Run
+from trainer.app.recording import Recorder
+from trainer.app.stage import Stage
+from trainer.app.views_of import view_of
+from trainer.app.wishes import perform
+from trainer.devices.midi import MidiInputs
+from trainer.devices.speaker import SilentSpeaker
+from trainer.music.strokes import Hand
+from trainer.practice.hands import Faults
+from trainer.practice.kept import judgement_of
+from trainer.records.library import load_library
+from trainer.records.settings import Settings
+from trainer.screen.views import Act, Action, LibraryView
+
+LIBRARY = load_library()
+KEYS = {Hand.NAIL: "f", Hand.THUMB: "j"}
+
+
+class Evening:
+    """A stage with records of its own; time goes on when it is told to."""
+
+    def __init__(self, folder: Path) -> None:
+        self.system = FakeSystem()
+        self.now = datetime(2026, 11, 25, 19, 0, tzinfo=UTC)
+        recorder, note = Recorder.open(folder / "takes.sqlite", lambda: self.now)
+        assert note == ""
+        self.chosen = Chosen(Settings(cautions_seen=True, passes=8), LIBRARY, lambda _settings: None)
+        self.speaker = SilentSpeaker()
+        self.stage = Stage(
+            chosen=self.chosen,
+            speaker=self.speaker,
+            midi=MidiInputs([self.system.make], self.system.clock),
+            recorder=recorder,
+        )
+
+    def wish(self, act: Act, value: int = 0) -> None:
+        perform(self.stage, Action(act=act, value=value), self.system.ns)
+
+    def wait(self, seconds: float) -> None:
+        self.system.ns += round(seconds * 1e9)
+        self.stage.tick(self.system.ns)
+
+    def play(self, run: Run, *, late_s: float = 0.0) -> None:
+        """Play a run stroke by stroke with the keys, each late by as much."""
+        self.stage.start(self.system.ns, run)
+        last = -1
+        while (drill := self.stage.drill) is not None:
+            self.system.ns += 8 * MS
+            now = self.speaker.song_s(self.system.ns)
+            assert now is not None
+            for target in drill.targets[last + 1 :]:
+                if target.song_s + late_s > now:
+                    break
+                last = target.index
+                if target.stroke.hand in KEYS:
+                    key, at = KEYS[target.stroke.hand], self.system.ns
+                    self.stage.key_down(key, host_ns=at, looked_ns=at)
+                    self.stage.hearing.keys.up(key)
+            self.stage.tick(self.system.ns)
+
+    def shown(self) -> LibraryView:
+        while self.stage.place is not Place.LIBRARY:
+            self.stage.back()
+        view = view_of(self.stage, WINDOW)
+        assert isinstance(view, LibraryView)
+        return view
+
+
+@pytest.fixture
+def evening(tmp_path: Path) -> Iterator[Evening]:
+    evening = Evening(tmp_path)
+    yield evening
+    evening.stage.end()
+
+
+def first_run() -> Run:
+    pattern = LIBRARY.patterns[0]
+    return Run(pattern=pattern, bpm=pattern.goal_bpm, passes=8)
+
+
+def test_a_clean_take_is_kept_and_makes_what_needs_it_ready(evening: Evening) -> None:
+    before = evening.shown()
+    needing = next(at for at, p in enumerate(LIBRARY.patterns) if p.needs == (LIBRARY.patterns[0].name,))
+    assert not before.rows[needing].ready
+    assert before.rows[needing].ready_words.startswith("first: ")
+    evening.play(first_run())
+    after = evening.shown()
+    assert after.rows[0].clean
+    assert after.rows[0].fastest_clean_bpm == LIBRARY.patterns[0].goal_bpm
+    assert after.rows[needing].ready
+
+
+def test_a_take_that_was_not_clean_leaves_the_row_unclean(evening: Evening) -> None:
+    evening.play(first_run(), late_s=0.12)
+    view = evening.shown()
+    assert not view.rows[0].clean
+    assert view.rows[0].fastest_clean_bpm is None
+
+
+def test_a_session_goes_on_when_the_program_was_closed_for_a_moment(tmp_path: Path) -> None:
+    before = Evening(tmp_path)
+    before.play(first_run())
+    before.wait(1.0)
+    said = before.shown().suggestion
+    before.stage.end()
+    after = Evening(tmp_path)
+    after.now = before.now + timedelta(minutes=1)
+    after.system.ns = before.system.ns + 60 * 10**9
+    after.stage.practising.resume(after.system.ns, after.now)
+    after.stage.tick(after.system.ns)
+    assert after.shown().suggestion == said != ""
+    after.stage.end()
+
+
+def test_the_kept_take_is_the_one_that_was_judged(evening: Evening) -> None:
+    evening.play(first_run())
+    played, recorder = evening.stage.played, evening.stage.recorder
+    assert played is not None
+    assert recorder is not None
+    assert recorder.store is not None
+    assert recorder.last_id is not None
+    take = recorder.store.take(recorder.last_id)
+    again = judgement_of(take)
+    assert [o.verdict for o in again.outcomes] == [o.verdict for o in played.judgement.outcomes]
+    assert take.input_name == "Computer keys"
+
+
+def test_the_session_suggests_another_figure_and_n_goes_there(evening: Evening) -> None:
+    evening.play(first_run())
+    evening.wait(1.0)
+    view = evening.shown()
+    assert "(N)" in view.suggestion
+    assert not view.break_due
+    evening.wish(Act.NEXT_SUGGESTED)
+    assert evening.chosen.pattern is not None
+    assert evening.chosen.pattern.name != LIBRARY.patterns[0].name
+    assert evening.chosen.pattern.title in view.suggestion
+
+
+def test_after_25_minutes_of_playing_it_is_time_to_rest_and_five_minutes_are_enough(evening: Evening) -> None:
+    evening.stage.practising.started(evening.system.ns, LIBRARY.patterns[0])
+    evening.wait(25 * 60)
+    evening.stage.practising.stopped(evening.system.ns)
+    view = evening.shown()
+    assert view.break_due
+    assert view.suggestion == "25 minutes of playing: rest for 5 minutes"
+    evening.wait(5 * 60)
+    assert not evening.shown().break_due
+
+
+def test_what_simulated_hands_play_is_nobodys_practice(evening: Evening) -> None:
+    run = Run(pattern=LIBRARY.patterns[0], bpm=LIBRARY.patterns[0].goal_bpm, passes=2, hands=Faults())
+    evening.stage.start(evening.system.ns, run)
+    while evening.stage.place is Place.DRILL:
+        evening.wait(0.05)
+    recorder = evening.stage.recorder
+    assert recorder is not None
+    assert recorder.store is not None
+    assert recorder.store.count() == 0
+
+
+def test_a_goal_is_reached_at_the_second_clean_time_on_another_day(evening: Evening) -> None:
+    evening.play(first_run())
+    assert evening.shown().rows[0].ready_words == "ready"
+    evening.now += timedelta(days=1)
+    evening.play(first_run())
+    assert evening.shown().rows[0].ready_words == "goal reached"

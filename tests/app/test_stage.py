@@ -1,0 +1,456 @@
+"""Everything a person can do in the window, without a window: time, keys and pads are handed in."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from tests.devices.test_midi import FakeSystem
+from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
+from trainer.app.chosen import Chosen
+from trainer.app.hearing import KEYS_NAME
+from trainer.app.keeping import write_report, write_taps
+from trainer.app.places import CAUTIONS, Place
+from trainer.app.played import Run
+from trainer.app.stage import Stage
+from trainer.app.views_of import view_of
+from trainer.app.wishes import perform
+from trainer.devices.midi import MidiInputs
+from trainer.devices.speaker import SilentSpeaker, SpeakerState
+from trainer.errors import StoreProblem
+from trainer.judging.pocket import Pocket
+from trainer.judging.take import Verdict
+from trainer.music.strokes import Hand, Kind, Motion
+from trainer.practice.hands import Faults
+from trainer.practice.ladder import PlainLadder
+from trainer.records.library import Entry, Library
+from trainer.records.midifile import read_take
+from trainer.records.settings import Settings
+from trainer.screen.views import Act, Action, Window
+
+MS = 1_000_000
+WINDOW = Window(width=1280, height=720)
+
+
+class Bench:
+    """A stage with its clock, its MIDI system and what it has kept."""
+
+    def __init__(self, *ports: str, settings: Settings | None = None, refuse: bool = False) -> None:
+        self.system = FakeSystem(*ports)
+        self.kept: list[Settings] = []
+        self.refuse = refuse
+        figures = (pattern_of(SKIP_FIGURE, BASIC_FIGURE), pattern_of(BASIC_FIGURE))
+        entries = tuple(Entry(pattern=p, path=Path("x.toml"), shipped=True) for p in figures)
+        chosen = Chosen(
+            settings or Settings(cautions_seen=True, passes=2), Library(entries=entries), self.keep
+        )
+        self.speaker = SilentSpeaker()
+        midi = MidiInputs([self.system.make], self.system.clock)
+        self.stage = Stage(chosen=chosen, speaker=self.speaker, midi=midi)
+
+    def keep(self, settings: Settings) -> None:
+        if self.refuse:
+            raise StoreProblem("the disk is full", "free some space")
+        self.kept.append(settings)
+
+    def wish(self, act: Act, value: int = 0) -> None:
+        perform(self.stage, Action(act=act, value=value), self.system.ns)
+
+    def until(self, song_s: float, taps: dict[float, str] | None = None) -> None:
+        """Let time run to a moment of the drill, with keys pressed at given moments."""
+        waiting = sorted((taps or {}).items())
+        now = self.speaker.song_s(self.system.ns)
+        while self.stage.place is Place.DRILL and now is not None and now < song_s:
+            self.system.ns += 4 * MS
+            now = self.speaker.song_s(self.system.ns)
+            while waiting and now is not None and waiting[0][0] <= now:
+                _, key = waiting.pop(0)
+                self.stage.key_down(key, host_ns=self.system.ns, looked_ns=self.system.ns - 2 * MS)
+                self.stage.hearing.keys.up(key)
+            self.stage.midi_taps(self.stage.hearing.midi.poll())
+            self.stage.tick(self.system.ns)
+
+
+def keys_for(bench: Bench) -> dict[float, str]:
+    assert bench.stage.drill is not None
+    return {
+        t.song_s: "f" if t.stroke.hand is Hand.NAIL else "j"
+        for t in bench.stage.drill.targets
+        if t.stroke.kind.sounds
+    }
+
+
+def test_a_drill_by_keys_runs_from_count_in_to_review() -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    assert bench.stage.place is Place.DRILL
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.place is Place.REVIEW
+    played = bench.stage.played
+    assert played is not None
+    assert (played.passes, played.not_graded, played.messages) == (2, "", 12)
+    assert all(o.verdict.is_clean for o in played.judgement.outcomes)
+    assert view_of(bench.stage, WINDOW).slots == played.slots  # type: ignore[union-attr]
+
+
+def test_each_tap_carries_its_uncertainty() -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    bench.until(1.0, keys_for(bench))
+    assert bench.stage.uncertainty_s == pytest.approx(0.001 + 0.004)
+
+
+def test_stopping_early_reviews_what_was_played_and_nothing_goes_back() -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    bench.until(1.3, keys_for(bench))
+    bench.wish(Act.STOP)
+    assert bench.stage.place is Place.REVIEW
+    bench.wish(Act.AGAIN)
+    assert bench.stage.place is Place.DRILL
+    bench.until(-1.0)
+    bench.wish(Act.BACK)
+    assert bench.stage.place is Place.LIBRARY
+
+
+def test_a_pad_port_is_taught_by_touch_and_then_tells_hands() -> None:
+    bench = Bench("Pad 20:0")
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.INPUT, 1)
+    assert bench.stage.hearing.teaching is not None
+    for note in (36, 38):
+        bench.system.send(0x99, note, 90)
+        bench.stage.midi_taps(bench.stage.hearing.midi.poll())
+        bench.system.ns += 500 * MS
+    for _ in range(3):
+        bench.wish(Act.SKIP_PROMPT)
+    assert bench.stage.hearing.teaching is None
+    assert bench.kept[-1].pads == {"Pad": "nail=36,thumb=38"}
+    bench.wish(Act.BACK)
+    bench.wish(Act.START)
+    bench.until(0.5)
+    assert bench.stage.drill is not None
+    bench.system.send(0x99, 38, 70)
+    bench.stage.midi_taps(bench.stage.hearing.midi.poll())
+    (tap,) = bench.stage.drill.taps
+    assert (tap.hand, tap.velocity) == (Hand.THUMB, 70)
+
+
+def test_keys_do_not_tap_while_a_port_is_open_and_do_when_it_was_unplugged() -> None:
+    bench = Bench(
+        "Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36"})
+    )
+    bench.wish(Act.START)
+    assert not bench.stage.key_down("f", host_ns=0, looked_ns=0)
+    bench.stage.hearing.keys.up("f")
+    bench.system.ports.clear()
+    bench.until(0.2)
+    assert bench.stage.hearing.midi.open_name == ""
+    assert bench.stage.key_down("f", host_ns=bench.system.ns, looked_ns=bench.system.ns)
+
+
+def test_an_unplugged_input_marks_the_take_and_loses_nothing() -> None:
+    bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", passes=1))
+    bench.wish(Act.START)
+    bench.until(0.1)
+    bench.system.send(0x90, 60, 80)
+    bench.stage.midi_taps(bench.stage.hearing.midi.poll())
+    bench.system.ports.clear()
+    bench.until(99.0)
+    played = bench.stage.played
+    assert played is not None
+    assert played.not_graded == "the input was unplugged"
+    assert played.messages == 1
+    assert "unplugged" in bench.stage.notes[0]
+
+
+def test_a_lost_sound_device_ends_the_take_as_not_graded(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    bench.until(1.2, keys_for(bench))
+    monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
+    bench.stage.tick(bench.system.ns)
+    played = bench.stage.played
+    assert played is not None
+    assert played.not_graded == "the sound device was lost"
+    assert len(played.judgement.taps) == 1
+
+
+def test_tempo_changes_are_kept_for_the_pattern_and_begin_with_a_later_pass() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=0))
+    bench.wish(Act.TEMPO, 2)
+    assert bench.stage.chosen.bpm == 50
+    bench.wish(Act.START)
+    bench.until(1.0)
+    bench.wish(Act.TEMPO, 4)
+    assert bench.stage.next_bpm == 70
+    assert bench.stage.moment is not None
+    assert bench.stage.moment.bpm == 50
+    bench.until(12.0)
+    assert bench.stage.moment.bpm == 70
+    assert bench.stage.next_bpm is None
+    assert bench.kept[-1].tempi == {"figure": "70.0"}
+
+
+def test_simulated_hands_play_with_faults_and_say_so() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=0))
+    pattern = bench.stage.chosen.pattern
+    assert pattern is not None
+    run = Run(pattern=pattern, bpm=pattern.slow_bpm, passes=0, hands=Faults(rush_gap_s=0.15))
+    bench.stage.start(bench.system.ns, run)
+    assert bench.stage.simulated
+    assert not bench.stage.key_down("f", host_ns=0, looked_ns=0)
+    bench.until(99.0)
+    played = bench.stage.played
+    assert played is not None
+    assert played.passes == 4
+    assert any(o.rushed_gap for o in played.judgement.outcomes)
+    assert view_of(bench.stage, WINDOW).simulated  # type: ignore[union-attr]
+
+
+def test_cautions_are_shown_once_and_dismissed_for_good() -> None:
+    bench = Bench(settings=Settings())
+    assert bench.stage.notes == CAUTIONS
+    bench.wish(Act.DISMISS)
+    assert bench.stage.notes == ()
+    assert bench.kept[-1].cautions_seen
+
+
+def test_settings_that_cannot_be_kept_still_hold_and_are_said() -> None:
+    bench = Bench(refuse=True)
+    bench.wish(Act.POCKET, 1)
+    assert bench.stage.chosen.pocket is Pocket.WIDE
+    assert bench.stage.notes == ("the disk is full; free some space.",)
+
+
+def test_a_key_can_be_given_to_the_other_hand() -> None:
+    bench = Bench()
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.NAIL_KEY)
+    assert bench.stage.key_down("k", host_ns=0, looked_ns=0)
+    assert (bench.kept[-1].nail_key, bench.kept[-1].thumb_key) == ("k", "j")
+
+
+def test_settings_change_what_is_heard() -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    bench.wish(Act.CLICK_VOLUME, -2)
+    bench.wish(Act.CLICK_ON)
+    assert not bench.stage.sound_settings().click
+    assert bench.stage.sound_settings().click_db == -3.0 - 4.0 * 5
+    bench.wish(Act.TAP_SOUND)
+    assert not bench.stage.chosen.settings.tap_sound
+    bench.wish(Act.THEME)
+    assert bench.kept[-1].theme == "projector"
+
+
+def test_passes_step_through_the_choices_to_until_stopped() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=5))
+    for steps, passes in ((1, 8), (1, 16), (1, 0), (1, 0), (-1, 16)):
+        bench.wish(Act.PASSES, steps)
+        assert bench.stage.chosen.settings.passes == passes
+
+
+def test_the_library_is_walked_to_its_ends_and_the_choice_kept() -> None:
+    bench = Bench()
+    bench.wish(Act.SELECT, 7)
+    assert bench.stage.chosen.selected == 1
+    bench.wish(Act.SCROLL, -5)
+    assert bench.stage.chosen.selected == 0
+    assert bench.kept[-1].pattern == "figure"
+
+
+def test_an_empty_library_says_so() -> None:
+    stage = Stage(
+        chosen=Chosen(Settings(cautions_seen=True), Library(entries=()), lambda _settings: None),
+        speaker=SilentSpeaker(),
+        midi=MidiInputs([]),
+    )
+    perform(stage, Action(act=Act.START), 0)
+    assert stage.place is Place.LIBRARY
+    assert "no pattern" in stage.notes[0]
+    assert stage.chosen.bpm == Fraction(60)
+
+
+def test_a_drill_is_written_as_report_and_as_a_take_that_grades_the_same(tmp_path: Path) -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    bench.until(99.0, keys_for(bench))
+    played = bench.stage.played
+    assert played is not None
+    write_report(played, tmp_path / "report.json", input_name=KEYS_NAME, sound="sound off")
+    write_taps(played, tmp_path / "take.mid")
+    take = read_take(tmp_path / "take.mid")
+    taps = take.taps(offset_s=take.beat_0_s)
+    assert [t.song_s for t in taps] == pytest.approx([t.song_s for t in played.drill.taps], abs=3e-5)
+    assert '"taps_received": 12' in (tmp_path / "report.json").read_text()
+    with pytest.raises(StoreProblem, match="cannot be written"):
+        write_report(played, tmp_path / "no" / "report.json", input_name="", sound="")
+
+
+def test_every_scene_has_a_view() -> None:
+    bench = Bench("Pad 20:0")
+    seen = [type(view_of(bench.stage, WINDOW)).__name__]
+    bench.wish(Act.OPEN_SETTINGS)
+    seen.append(type(view_of(bench.stage, WINDOW)).__name__)
+    bench.wish(Act.BACK)
+    bench.wish(Act.START)
+    seen.append(type(view_of(bench.stage, WINDOW)).__name__)
+    bench.until(99.0)
+    seen.append(type(view_of(bench.stage, WINDOW)).__name__)
+    assert seen == ["LibraryView", "SettingsView", "DrillView", "ReviewView"]
+    assert Verdict.MISSED in dict(bench.stage.played.summary.counts)  # type: ignore[union-attr]
+
+
+def test_a_steady_lag_can_be_taken_for_the_delay_and_is_gone_the_next_time() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
+    bench.wish(Act.START)
+    late = {at + 0.046: key for at, key in keys_for(bench).items()}
+    bench.until(99.0, late)
+    played = bench.stage.played
+    assert played is not None
+    assert played.can_be_delay
+    assert played.summary.placement.mean_s == pytest.approx(0.046, abs=0.005)
+    bench.wish(Act.ADOPT_DELAY)
+    assert bench.stage.chosen.delay_ms == pytest.approx(46, abs=5)
+    assert "taken off each tap" in bench.stage.notes[0]
+    bench.wish(Act.AGAIN)
+    bench.until(99.0, late)
+    assert bench.stage.played is not None
+    assert bench.stage.played.summary.placement.mean_s == pytest.approx(0.0, abs=0.003)
+
+
+def test_a_delay_belongs_to_its_input() -> None:
+    bench = Bench("Pad 20:0")
+    bench.wish(Act.DELAY, 4)
+    assert bench.stage.chosen.delay_ms == 20
+    bench.wish(Act.INPUT, 1)
+    assert bench.stage.chosen.delay_ms == 0
+    bench.wish(Act.INPUT, 0)
+    assert bench.stage.chosen.delay_ms == 20
+
+
+def test_too_few_taps_are_no_delay() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1))
+    bench.wish(Act.START)
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.played is not None
+    assert not bench.stage.played.can_be_delay
+    bench.wish(Act.ADOPT_DELAY)
+    assert bench.stage.chosen.delay_ms == 0
+
+
+def test_the_swing_that_was_played_can_become_the_target() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    # Two to one: the up slots come a sixth of a beat later than straight ones.
+    beat_s = float(60 / bench.stage.chosen.bpm)
+    swung = {
+        t.song_s + (beat_s / 6 if t.motion is Motion.UP else 0.0): "f" if t.stroke.hand is Hand.NAIL else "j"
+        for t in bench.stage.drill.targets
+        if t.stroke.kind.sounds
+    }
+    bench.until(99.0, swung)
+    played = bench.stage.played
+    assert played is not None
+    assert played.swing is not None
+    assert played.swing.ratio == pytest.approx(2.0, abs=0.05)
+    bench.wish(Act.ADOPT_SWING)
+    assert float(bench.stage.chosen.feel.swing) == pytest.approx(2.0, abs=0.05)
+    bench.wish(Act.AGAIN)
+    bench.until(99.0, swung)
+    assert bench.stage.played is not None
+    assert all(o.verdict.is_clean for o in bench.stage.played.judgement.outcomes)
+
+
+def test_lay_back_moves_the_target_and_not_the_click() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    assert bench.speaker.plan is not None
+    first = next(t for t in bench.stage.drill.targets if t.stroke.kind.sounds)
+    assert first.song_s == pytest.approx(bench.stage.drill.timeline.seconds(first.beat) + 0.020)
+    assert bench.speaker.plan.frame_of(Fraction(0)) == bench.speaker.plan.origin_frame
+
+
+def test_a_take_without_the_click_tells_clock_from_hand_or_says_that_it_cannot() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=4, click=False, tempi={"figure": "120"}))
+    bench.wish(Act.START)
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.played is not None
+    assert bench.stage.played.click_off
+    assert bench.stage.played.levels is not None
+    assert "without the click" in view_of(bench.stage, WINDOW).standing  # type: ignore[union-attr]
+
+
+def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, click=False))
+    bench.wish(Act.START)
+    bench.wish(Act.CLICK_ON)
+    bench.wish(Act.CLICK_ON)
+    bench.until(99.0, keys_for(bench))
+    assert bench.stage.played is not None
+    assert not bench.stage.played.click_off
+
+
+def test_a_key_for_the_left_hand_is_given_judged_and_taken_away() -> None:
+    bench = Bench()
+    assert bench.stage.sound_settings().left_hand
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.LEFT_KEY)
+    assert bench.stage.key_down("d", host_ns=0, looked_ns=0)
+    assert bench.kept[-1].left_key == "d"
+    assert not bench.stage.sound_settings().left_hand
+    bench.wish(Act.BACK)
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    assert bench.stage.drill.settings.knows_left
+    bench.wish(Act.BACK)
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.LEFT_KEY)
+    assert bench.stage.key_down("backspace", host_ns=0, looked_ns=0)
+    assert bench.kept[-1].left_key == ""
+
+
+def test_one_kind_alone_can_lie_back() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
+    bench.wish(Act.LAY_BACK_OF, 2)
+    assert bench.kept[-1].lay_back_of == "brush"
+    bench.wish(Act.START)
+    assert bench.stage.drill is not None
+    moved = {
+        t.stroke.kind: round(t.song_s - bench.stage.drill.timeline.seconds(t.beat), 6)
+        for t in bench.stage.drill.targets
+        if t.stroke.kind.sounds
+    }
+    assert moved.pop(Kind.BRUSH) == 0.020
+    assert set(moved.values()) == {0.0}
+
+
+def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=1, ladder="plain", tempi={"figure": "60"}))
+    bench.wish(Act.START)
+    assert bench.stage.climb is not None
+    assert isinstance(bench.stage.climb.ladder, PlainLadder)
+    assert bench.stage.climb.ladder.needed == 3
+    while bench.stage.place is Place.DRILL and bench.speaker.song_s(bench.system.ns) < 60:  # type: ignore[operator]
+        now = bench.speaker.song_s(bench.system.ns) or 0.0
+        ahead = {at: key for at, key in keys_for(bench).items() if now < at <= now + 0.5}
+        bench.until(now + 0.5, ahead)
+    assert bench.stage.moment is not None
+    assert bench.stage.moment.bpm > 60
+    tempo = bench.stage.climb.ladder.bpm
+    climb = view_of(bench.stage, WINDOW).climb  # type: ignore[union-attr]
+    assert "clean" in climb
+    bench.wish(Act.STOP)
+    assert bench.kept[-1].tempi["figure"] == str(float(tempo))
+    assert tempo >= 66
+
+
+def test_the_ladder_stays_down_while_nothing_is_played() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, ladder="plain", tempi={"figure": "60"}))
+    bench.wish(Act.START)
+    bench.until(60.0)
+    assert bench.stage.climb is not None
+    assert bench.stage.climb.ladder.bpm < 60

@@ -1,0 +1,97 @@
+"""The window's own part in keys, on SDL's dummy display: keys of one's own, and control and Z."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from tests.app.test_stage import Bench
+from trainer.app.corner import Corner
+from trainer.app.stage import Stage
+from trainer.opening import Opening
+from trainer.records.settings import Settings
+from trainer.screen.scenes.asking import AskingView
+from trainer.screen.views import Act, Action, Window
+
+pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
+from trainer.app.loop import WindowLoop  # noqa: E402 - only where there is pygame
+
+
+@pytest.fixture(autouse=True)
+def dummy_display(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    pygame.display.quit()
+    yield
+    pygame.display.quit()
+
+
+def pressed(key: int, mod: int = 0) -> None:
+    pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode=""))
+
+
+def run(stage: Stage) -> None:
+    """Run the window until the events that are waiting, or come while it runs, have closed it."""
+    loop = WindowLoop(stage, Opening(), None)
+    if not isinstance(stage.corner, Pressing):
+        pressed(pygame.K_F7)
+        pygame.event.post(pygame.event.Event(pygame.QUIT))
+    loop.run()
+
+
+class Pressing(Corner):
+    """Presses control and Z once its scene is shown, and then closes the window."""
+
+    def __init__(self, *, can_go_back: bool) -> None:
+        self._can_go_back = can_go_back
+        self.asked: list[Act] = []
+        self._ticks = 0
+
+    def view(self, window: Window) -> AskingView:
+        return AskingView(window=window, title="x", question="y?", can_go_back=self._can_go_back)
+
+    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - the corner's signature
+        self.asked.append(action.act)
+        return True
+
+    def tick(self, host_ns: int) -> None:  # noqa: ARG002 - the corner's signature
+        self._ticks += 1
+        if self._ticks == 2:
+            pressed(pygame.K_z, pygame.KMOD_LCTRL)
+        elif self._ticks == 3:
+            pygame.event.post(pygame.event.Event(pygame.QUIT))
+
+
+def test_a_key_of_ones_own_does_what_the_usual_one_does() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, own_keys={"next": "f7"}))
+    run(bench.stage)
+    assert bench.stage.chosen.selected == 1
+
+
+def test_a_key_that_is_nobodys_does_nothing() -> None:
+    bench = Bench()
+    run(bench.stage)
+    assert bench.stage.chosen.selected == 0
+
+
+@pytest.mark.parametrize(("can_go_back", "asked"), [(True, [Act.UNDO]), (False, [])])
+def test_control_and_z_takes_back_where_something_can_be_taken_back(
+    can_go_back: bool, asked: list[Act]
+) -> None:
+    bench, corner = Bench(), Pressing(can_go_back=can_go_back)
+    bench.stage.open_corner(corner)
+    run(bench.stage)
+    assert corner.asked == asked
+
+
+@pytest.mark.parametrize(("size", "scale"), [("usual", 1.0), ("largest", 1.5)])
+def test_the_text_is_as_large_as_it_was_chosen(size: str, scale: float) -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, text_size=size))
+    seen: list[float] = []
+
+    class Looking(Pressing):
+        def view(self, window: Window) -> AskingView:
+            seen.append(window.text_scale)
+            return super().view(window)
+
+    bench.stage.open_corner(Looking(can_go_back=False))
+    run(bench.stage)
+    assert set(seen) == {scale}

@@ -1,0 +1,375 @@
+"""Run the window: events to the stage, the stage's view to the painter, about sixty times a second.
+
+One thread owns the window, so drawing is cut into slices of a millisecond or two and the event queue is
+looked at between them: a key's time is known only as exactly as the queue is looked at. Nothing heard or
+judged hangs on the frame rate.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+
+from trainer.app.chosen import Chosen
+from trainer.app.corner import Corner
+from trainer.app.first_start import FirstStart
+from trainer.app.keeping import write_report, write_taps
+from trainer.app.own_keys import wish_of_key
+from trainer.app.places import Place
+from trainer.app.played import Played, Run
+from trainer.app.recording import Recorder, local_now
+from trainer.app.stage import Stage
+from trainer.app.steering import carry_out
+from trainer.app.views_of import view_of
+from trainer.app.wishes import perform
+from trainer.devices.clock import now_ns
+from trainer.devices.midi import MidiInputs
+from trainer.devices.midi_out import MidiOut
+from trainer.devices.quiet import quiet_stderr
+from trainer.devices.speaker import SpeakerLike, open_speaker
+from trainer.errors import NoDisplay, TrainerError
+from trainer.music.timeline import as_tempo
+from trainer.opening import Opening
+from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
+from trainer.records.library import load_library, open_pattern
+from trainer.records.settings import load_settings, save_settings
+from trainer.records.store import records_path
+from trainer.screen.draw import Scene
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.theme import ThemeName
+from trainer.screen.views import Act, Action, Window
+from trainer.shipped import asset_path, shipped_folder
+
+try:
+    import pygame
+
+    from trainer.screen.painter import Painter
+except ImportError:
+    pygame = None  # type: ignore[assignment]
+
+REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
+SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
+HAS_LIBRARY = pygame is not None
+FRAME_NS = 1_000_000_000 // 60
+USUAL = (1280, 720)
+CTRL = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
+# A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
+SWITCH_INTERVAL_S = 0.0005
+
+
+def can_open_window() -> bool:
+    """Return whether a window can be opened here: pygame, and a display that answers."""
+    if pygame is None:
+        return False
+    try:
+        with quiet_stderr():
+            pygame.display.init()
+    except pygame.error:
+        return False
+    # Without a display SDL falls back to drivers that show nothing.
+    return pygame.display.get_driver() not in ("dummy", "offscreen")
+
+
+def close_window() -> None:
+    """Close whatever window is open; once is enough, twice does no harm."""
+    if pygame is not None:
+        pygame.display.quit()
+
+
+def open_window(opening: Opening) -> int:
+    """Open the window and return the exit code when it is closed.
+
+    Raises:
+        NoDisplay: no pygame for this Python, or no display.
+        TrainerError: the pattern, tempo or input asked for is not there.
+    """
+    if pygame is None:
+        raise NoDisplay(
+            "no pygame is installed for this Python, so there is no window",
+            "use Python 3.11 to 3.13, or the commands that need no window: see thumbfall --help",
+        )
+    if not can_open_window():
+        raise NoDisplay(
+            "there is no display to open a window on",
+            "start it on a desktop, or use the commands that need no window: see thumbfall --help",
+        )
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    speaker, midi = open_speaker(), MidiInputs()
+    stage = None
+    try:
+        stage, run = _make_stage(opening, speaker, midi)
+        return WindowLoop(stage, opening, run).run()
+    finally:
+        if stage is not None:
+            stage.end()
+        midi.end()
+        speaker.close()
+        pygame.quit()
+
+
+def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tuple[Stage, Run | None]:
+    """Return the stage, and what is to be drilled at once."""
+    settings, settings_note = load_settings()
+    library = load_library()
+    run = None
+    if opening.demo:
+        pattern = open_pattern(opening.pattern or DEMO_PATTERN, library)
+        bpm = DEMO_BPM if opening.bpm is None else as_tempo(opening.bpm)
+        run = Run(pattern=pattern, bpm=bpm, passes=opening.passes or DEMO_PASSES, hands=DEMO_FAULTS)
+    if opening.input_name is not None:
+        settings = replace(settings, input_name=midi.open(opening.input_name))
+    chosen = Chosen(settings, library, save_settings)
+    recorder, records_note = Recorder.open(records_path(settings.records_folder))
+    stage = Stage(chosen=chosen, speaker=speaker, midi=midi, recorder=recorder, midi_out=MidiOut())
+    stage.practising.resume(now_ns(), local_now())
+    if opening.pattern is not None and not opening.demo:
+        pattern = open_pattern(opening.pattern, library)
+        bpm = chosen.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)
+        passes = settings.passes if opening.passes is None else opening.passes
+        run = Run(pattern=pattern, bpm=bpm, passes=passes)
+    notes = [note for note in (settings_note, records_note, *speaker.notes) if note]
+    if run is None and not opening.calibrate and not settings.cautions_seen:
+        stage.open_corner(FirstStart(stage))
+    if notes and not stage.notes:
+        stage.say(*notes)
+    return stage, run
+
+
+class WindowLoop:
+    """The window, its events and its frames."""
+
+    def __init__(self, stage: Stage, opening: Opening, run: Run | None) -> None:
+        self._stage = stage
+        self._opening = opening
+        self._first_run = run
+        pygame.display.init()
+        show_plainly()
+        pygame.font.init()
+        pygame.display.set_caption("Thumbfall")
+        pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
+        pygame.key.set_repeat(*REPEAT_MS)
+        self._surface = _make_window(full=stage.chosen.settings.full_screen)
+        self._painter = Painter(self._surface, shipped_folder("assets") / "fonts")
+        pygame.key.stop_text_input()
+        self._text_on = False
+        self._scene: Scene | None = None
+        self._looked_ns = now_ns()
+        self._events_of_frame: list[pygame.event.Event] = []
+        self._open = True
+        self._in_drill = False
+        self._written: Played | None = None
+
+    def run(self) -> int:
+        """Run until the window is closed."""
+        if self._opening.calibrate:
+            perform(self._stage, Action(act=Act.OPEN_CALIBRATION), now_ns())
+        if self._first_run is not None:
+            if self._opening.leave:
+                self._stage.notes = ()
+            self._stage.start(now_ns(), self._first_run)
+        due = now_ns()
+        while self._open:
+            self._pump(wait=True)
+            if now_ns() < due:
+                continue
+            # A frame that came late does not make the next ones hurry.
+            due = max(due + FRAME_NS, now_ns())
+            for _slice in self._frame():
+                self._pump()
+            self._after_frame()
+        return 0
+
+    def _frame(self) -> Iterator[None]:
+        stage = self._stage
+        stage.speaker.pump(now_ns(), self._events_of_frame)
+        self._events_of_frame = []
+        stage.tick(now_ns())
+        yield
+        scene = self._scene = self._scene_now()
+        yield
+        yield from self._painter.paint_slices(scene)
+        self._painter.flip()
+
+    def _scene_now(self) -> Scene:
+        settings = self._stage.chosen.settings
+        width, height = self._surface.get_size()
+        window = Window(
+            width=width,
+            height=height,
+            theme=_theme_named(settings.theme),
+            full_screen=settings.full_screen,
+            text_scale=self._stage.chosen.text_scale,
+        )
+        return scene_of(view_of(self._stage, window))
+
+    def _after_frame(self) -> None:
+        stage = self._stage
+        corner = stage.corner if stage.place is Place.CORNER else None
+        in_drill = stage.place is Place.DRILL or (corner is not None and corner.in_time)
+        self._take_text(corner)
+        if in_drill and not self._in_drill:
+            # A collection takes many milliseconds: none during a drill.
+            gc.collect()
+            gc.freeze()
+            gc.disable()
+            pygame.key.set_repeat(0)
+        elif self._in_drill and not in_drill:
+            gc.enable()
+            gc.unfreeze()
+            pygame.key.set_repeat(*REPEAT_MS)
+        self._in_drill = in_drill
+        if stage.played is not None and stage.played is not self._written and not in_drill:
+            self._written = stage.played
+            self._write(stage.played)
+            self._open = self._open and not self._opening.leave
+
+    def _take_text(self, corner: Corner | None) -> None:
+        wanted = corner is not None and corner.wants_text
+        if wanted != self._text_on:
+            self._text_on = wanted
+            if wanted:
+                pygame.key.start_text_input()
+            else:
+                # With text input on, dead keys would be swallowed.
+                pygame.key.stop_text_input()
+
+    def _typed(self, text: str) -> None:
+        corner = self._stage.corner
+        if self._text_on and corner is not None and text:
+            corner.typed(text)
+
+    def _write(self, played: Played) -> None:
+        opening, stage = self._opening, self._stage
+        try:
+            if opening.report is not None:
+                write_report(played, opening.report, input_name=stage.hearing.in_use, sound=stage.sound_words)
+            if opening.take is not None:
+                write_taps(played, opening.take)
+        except TrainerError as problem:
+            if opening.leave:
+                raise
+            stage.say(str(problem))
+
+    def _pump(self, *, wait: bool = False) -> None:
+        """Look at the event queue; what is there came since the look before."""
+        looked_before = self._looked_ns
+        events = [pygame.event.wait(1)] if wait else []
+        events += pygame.event.get()
+        stamp = now_ns()
+        self._looked_ns = stamp
+        for event in events:
+            self._handle(event, stamp, looked_before)
+        self._stage.midi_taps(self._stage.hearing.midi.poll())
+
+    def _handle(self, event: pygame.event.Event, stamp: int, looked_before: int) -> None:
+        if event.type == pygame.NOEVENT:
+            return
+        self._events_of_frame.append(event)
+        if event.type == pygame.QUIT:
+            self._open = False
+        elif event.type == pygame.TEXTINPUT:
+            self._typed(event.text)
+        elif event.type == pygame.KEYDOWN and self._text_on and event.key == pygame.K_v and event.mod & CTRL:
+            self._typed(pasted_text())
+        elif event.type == pygame.KEYDOWN and event.key == pygame.K_z and event.mod & CTRL:
+            self._undo()
+        elif event.type == pygame.KEYDOWN:
+            self._key(pygame.key.name(event.key), stamp, looked_before)
+        elif event.type == pygame.KEYUP:
+            self._stage.hearing.keys.up(pygame.key.name(event.key))
+        elif event.type == pygame.WINDOWFOCUSLOST:
+            self._stage.hearing.keys.forget()
+        elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
+            self._resized()
+        elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
+            action = self._scene.action_at(*event.pos) if self._scene is not None else None
+            if action is not None:
+                self._act(action)
+        elif event.type == pygame.MOUSEWHEEL:
+            self._act(Action(act=Act.SCROLL, value=-event.y))
+
+    def _key(self, name: str, stamp: int, looked_before: int) -> None:
+        stage = self._stage
+        if name == "escape" and stage.hearing.waiting_key is not None:
+            stage.hearing.waiting_key = None
+            return
+        if stage.key_down(name, host_ns=stamp, looked_ns=looked_before):
+            return
+        if stage.notes and not (stage.caution and stage.place is Place.DRILL):
+            # Any key takes a note away, and does nothing else but in a drill, where time goes on.
+            stage.dismiss()
+            if stage.place is not Place.DRILL:
+                return
+        if self._text_on and len(name) == 1:
+            return  # a letter of what is being written; it comes as text
+        wish = wish_of_key(name, stage.chosen.settings)
+        if wish is not None and carry_out(stage, wish, now_ns()):
+            self._scene = self._scene_now()
+        elif name == SHOW_KEY:
+            self._act(Action(act=Act.OPEN_DEMONSTRATION))
+        elif self._scene is not None:
+            for action in self._scene.actions_for_key(name):
+                self._act(action)
+
+    def _undo(self) -> None:
+        """Do what the key for taking back does here, if there is one."""
+        uses = self._scene.keys if self._scene is not None and not self._text_on else ()
+        action = next((use.action for use in uses if use.action.act is Act.UNDO), None)
+        if action is not None:
+            self._act(action)
+
+    def _act(self, action: Action) -> None:
+        stage = self._stage
+        if action.act is Act.QUIT:
+            self._open = False
+        elif action.act is Act.FULL_SCREEN:
+            full = not stage.chosen.settings.full_screen
+            stage.keep(lambda: stage.chosen.change(full_screen=full))
+            _make_window(full=full)
+            self._resized()
+        else:
+            perform(stage, action, now_ns())
+            # The next key of the same look is meant for what this one has made of the scene.
+            self._scene = self._scene_now()
+
+    def _resized(self) -> None:
+        surface = pygame.display.get_surface()
+        if surface is not None:
+            self._surface = surface
+            self._painter.resize(surface)
+
+
+def show_plainly() -> None:
+    """Have what was painted copied to the screen as it is, under X.
+
+    By default SDL hands the whole surface to a renderer as a texture first, however little has changed: 14 ms
+    a frame at 1920x1080 without a graphics card, in which no key is looked for, against half a millisecond.
+    On other systems there is no such choice, or SDL makes it itself (SDL_video.c, version 2.28).
+    """
+    if pygame.display.get_driver() == "x11":
+        os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
+
+
+def _make_window(*, full: bool) -> pygame.Surface:
+    if full:
+        return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+    return pygame.display.set_mode(USUAL, pygame.RESIZABLE)
+
+
+def pasted_text() -> str:
+    """Return the text on the clipboard; empty when there is none."""
+    try:
+        if not pygame.scrap.get_init():
+            pygame.scrap.init()
+        found = pygame.scrap.get("text/plain;charset=utf-8") or pygame.scrap.get(pygame.SCRAP_TEXT)
+    except pygame.error:
+        return ""
+    return (found or b"").rstrip(b"\0").decode("utf-8", errors="replace")
+
+
+def _theme_named(name: str) -> ThemeName:
+    names = {theme.value: theme for theme in ThemeName}
+    return names.get(name, ThemeName.ROOM)

@@ -1,0 +1,119 @@
+"""Play a kept take once more: the sheet as it was, its clicks, and its taps as they fell."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from fractions import Fraction
+
+from trainer.app.stage import Stage
+from trainer.app.tap_sound import sound
+from trainer.devices.speaker import SpeakerState
+from trainer.judging.take import Outcome, Tap
+from trainer.music.timeline import count_in_beats
+from trainer.practice.kept import KeptTake, judgement_of, targets_of
+from trainer.screen.progress_view import AgainView, TakeLine
+from trainer.screen.views import Banner, DrillView, Window
+from trainer.sound.plan import plan_for
+from trainer.sound.pluck import stroke_samples, touch_samples
+
+AFTER_S = 1.5  # the sheet stands still this long after the last stroke
+
+
+class PlayedAgain:
+    """A kept take on the sheet, with its clicks and its taps as they were."""
+
+    def __init__(self, stage: Stage, take: KeptTake, line: TakeLine) -> None:
+        self._stage = stage
+        self._take = take
+        self._line = line
+        self._targets = targets_of(take)
+        judgement = judgement_of(take)
+        self._outcomes = tuple(sorted(judgement.outcomes, key=_settled_s))
+        self._settled_at = [_settled_s(outcome) for outcome in self._outcomes]
+        self._taps = judgement.taps
+        self._strays = tuple(judgement.taps[at] for at in judgement.strays)
+        self._of_tap = {o.tap_index: o for o in judgement.outcomes if o.tap_index is not None}
+        self._count_in = count_in_beats(take.pattern.meter)
+        self._start_s = take.timeline.seconds(Fraction(-self._count_in))
+        end = self._targets[-1].song_s + self._targets[-1].slot_s if self._targets else 0.0
+        self._end_s = end + AFTER_S
+        self._song_s = self._start_s
+        self._next_tap = 0
+        self.over = False
+
+    def start(self, host_ns: int) -> None:
+        """Begin with the count-in."""
+        stage, take = self._stage, self._take
+        plan = plan_for(
+            take.pattern,
+            take.timeline,
+            passes=take.passes,
+            settings=stage.sound_settings(),
+            feel=take.feel,
+            rate=stage.speaker.rate,
+        )
+        stage.speaker.start(plan, host_ns)
+        self._song_s, self._next_tap, self.over = self._start_s, 0, False
+
+    def tick(self, host_ns: int) -> None:
+        """Sound the taps that are due, and stop at the end."""
+        if self.over:
+            return
+        speaker = self._stage.speaker
+        song_s = speaker.song_s(host_ns)
+        if song_s is None or speaker.state is SpeakerState.LOST or song_s >= self._end_s:
+            self.over = True
+            speaker.stop()
+            self._song_s = self._end_s if song_s is not None else self._song_s
+            return
+        self._song_s = song_s
+        while self._next_tap < len(self._taps) and self._taps[self._next_tap].song_s <= song_s:
+            self._sound(self._next_tap)
+            self._next_tap += 1
+
+    def view(self, window: Window, banner: Banner | None) -> AgainView:
+        """Return the sheet at this moment."""
+        take, song_s = self._take, self._song_s
+        beat = take.timeline.beat(song_s)
+        return AgainView(
+            window=window,
+            drill=DrillView(
+                window=window,
+                pattern=take.pattern,
+                targets=self._targets,
+                timeline=take.timeline,
+                outcomes=self._outcomes[: bisect_right(self._settled_at, song_s)],
+                strays=tuple(tap for tap in self._strays if tap.song_s <= song_s),
+                taps=self._taps[: self._next_tap],
+                song_s=song_s,
+                bpm=take.timeline.span_at(Fraction(beat)).bpm,
+                passes=take.passes,
+                count=max(0, int(beat + self._count_in) + 1) if beat < 0 else 0,
+                count_in_beats=self._count_in,
+                pocket=take.pocket,
+                sound=self._stage.sound_words,
+            ),
+            line=self._line,
+            over=self.over,
+            banner=banner,
+        )
+
+    def _sound(self, index: int) -> None:
+        tap: Tap = self._taps[index]
+        outcome = self._of_tap.get(index)
+        speaker, level_db = self._stage.speaker, self._stage.chosen.volume_db
+        if outcome is None or not outcome.target.stroke.kind.sounds:
+            samples = touch_samples(level_db, speaker.rate)
+        else:
+            target, plan = outcome.target, speaker.plan
+            before = plan.before[target.bar][target.slot] if plan is not None else None
+            tuning = self._take.pattern.tuning
+            samples = stroke_samples(target.stroke, level_db, speaker.rate, tuning, before)
+        sound(tap, samples, speaker)
+
+
+def _settled_s(outcome: Outcome) -> float:
+    """Return when an outcome can be shown: with its tap, or when the stroke has gone by without one."""
+    if outcome.tap is not None:
+        return max(outcome.tap.song_s, outcome.target.song_s)
+    return outcome.target.song_s + outcome.target.slot_s / 2
