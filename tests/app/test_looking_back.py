@@ -18,7 +18,7 @@ from trainer.judging.verdicts import judge
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.kept import KeptTake, summarised
+from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.store import Store
 from trainer.screen.progress_view import AgainView, Picture, ProgressView, TakesView
 from trainer.screen.scenes.show import scene_of
@@ -28,11 +28,11 @@ TODAY = 739_945  # 25 November 2026
 PATTERN = pattern_of(SKIP_FIGURE)
 
 
-def a_take(day: int, bpm: int, *, jitter_s: float = 0.004, passes: int = 8, seed: int = 1) -> KeptTake:
+def a_take(day: int, bpm: int, *, jitter_s: float = 0.004, passes: int = 8, seed: int = 1) -> StoredTake:
     timeline = Timeline.steady(bpm)
     targets = lay_out(PATTERN, timeline, passes=passes)
     taps = simulate(targets, Faults(jitter_s=jitter_s), np.random.default_rng(seed)).taps
-    take = KeptTake(
+    take = StoredTake(
         begun=f"2026-11-{25 - (TODAY - day):02d}T18:30:00.000000Z", day=day, pattern=PATTERN,
         timeline=timeline, passes=passes, slots_asked=len(targets), input_name="Computer keys", taps=taps,
     )  # fmt: skip

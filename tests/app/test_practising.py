@@ -19,7 +19,7 @@ from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
 from trainer.practice.hands import Faults
-from trainer.practice.kept import judgement_of
+from trainer.practice.stored_take import judgement_of
 from trainer.records.library import load_library
 from trainer.records.settings import Settings
 from trainer.screen.views import Act, Action, LibraryView

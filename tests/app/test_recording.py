@@ -13,7 +13,7 @@ from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from trainer.app.played import Played
 from trainer.app.recording import NOT_SAVED, SAVED_LATER, Recorder
 from trainer.practice.hands import Faults
-from trainer.practice.kept import judgement_of
+from trainer.practice.stored_take import judgement_of
 from trainer.records.journal import journal_folder
 from trainer.records.store import Store
 

@@ -28,7 +28,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.course import standings
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.kept import KeptTake, judgement_of, summarised
+from trainer.practice.stored_take import StoredTake, judgement_of, summarised
 from trainer.records.journal import Journal
 from trainer.records.library import load_library
 from trainer.records.packing import utc_text
@@ -46,7 +46,7 @@ TAP_EVERY_S = 0.002
 SWITCH_INTERVAL_S = 0.0005  # as the window sets it
 
 
-def one_take(pattern: Pattern, n: int) -> KeptTake:
+def one_take(pattern: Pattern, n: int) -> StoredTake:
     """Judge one take for real: every other one climbs three tempi."""
     bpm = pattern.slow_bpm + n % 7 * 5
     passes = max(2, round(64 / len(pattern.strokes)) + n % 3)
@@ -59,7 +59,7 @@ def one_take(pattern: Pattern, n: int) -> KeptTake:
     targets = lay_out(pattern, timeline, passes=passes)
     taps = simulate(targets, Faults(jitter_s=0.012 + 0.004 * (n % 5)), np.random.default_rng(n)).taps
     return summarised(
-        KeptTake(
+        StoredTake(
             player=PLAYER,
             begun=utc_text(datetime(2016, 1, 1, tzinfo=UTC)),
             day=FIRST.toordinal(),
@@ -76,7 +76,7 @@ def one_take(pattern: Pattern, n: int) -> KeptTake:
     )
 
 
-def years(examples: Sequence[KeptTake], strokes: int) -> Iterator[KeptTake]:
+def years(examples: Sequence[StoredTake], strokes: int) -> Iterator[StoredTake]:
     """Give takes until so many strokes were asked, spread evenly over ten years."""
     mean = statistics.fmean(take.asked for take in examples)
     a_day = max(1, round(strokes / mean / YEARS_DAYS))
@@ -124,7 +124,7 @@ def opening(path: Path, patterns: Sequence[Pattern]) -> None:
     store.close()
 
 
-def keeping(path: Path, example: KeptTake) -> None:
+def keeping(path: Path, example: StoredTake) -> None:
     """Keep more takes in the full records, each written through to the disk."""
     store = Store.open(path)
     waits = []
@@ -138,7 +138,7 @@ def keeping(path: Path, example: KeptTake) -> None:
     tell("keep one take", waits, "ms")
 
 
-def journalling(folder: Path, example: KeptTake) -> None:
+def journalling(folder: Path, example: StoredTake) -> None:
     """Write taps down as while playing: what the player's thread waits, and when the line is in the file."""
     before = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_INTERVAL_S)

@@ -16,7 +16,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.kept import KeptTake, summarised
+from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.packing import clean_name, utc_text
 
 BEGAN = datetime(2026, 3, 1, 17, 5, tzinfo=UTC)
@@ -35,12 +35,12 @@ def a_take(
     jitter_s: float = 0.004,
     seed: int = 1,
     **more: object,
-) -> KeptTake:
+) -> StoredTake:
     """A take of simulated hands that passes for a player's."""
     timeline = Timeline.steady(bpm)
     targets = lay_out(pattern, timeline, passes=passes)
     taps = simulate(targets, Faults(jitter_s=jitter_s), np.random.default_rng(seed)).taps
-    take = KeptTake(
+    take = StoredTake(
         player=player,
         begun=utc_text(BEGAN + timedelta(days=days, minutes=minutes)),
         day=DAY + days,
@@ -88,12 +88,12 @@ def timelines(draw: st.DrawFn, beats: int) -> Timeline:
 
 
 @st.composite
-def takes(draw: st.DrawFn) -> KeptTake:
+def takes(draw: st.DrawFn) -> StoredTake:
     """Any take, summarised."""
     pattern = draw(patterns(name=draw(NAMES), most_bars=2))
     passes = draw(st.integers(1, 4))
     return summarised(
-        KeptTake(
+        StoredTake(
             uid=draw(st.uuids().map(lambda uid: uid.hex)),
             player=draw(PLAYERS),
             begun=draw(MOMENTS),

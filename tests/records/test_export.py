@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from tests.records.takes import a_take, takes
 from trainer.errors import BadRecords, BadTake, StoreProblem
-from trainer.practice.kept import KeptTake, judgement_of
+from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes, read_csv, read_json
 from trainer.records.midifile import read_take
@@ -31,7 +31,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def kept() -> list[KeptTake]:
+def kept() -> list[StoredTake]:
     return [
         a_take(player="Zoë", uid="a" * 32, bpm="97.3", jitter_s=0.03),
         a_take(player='He said "so", twice', uid="b" * 32, minutes=1, input_name="a,b;\r\nc", passes=2),
@@ -40,14 +40,14 @@ def kept() -> list[KeptTake]:
 
 @FEW
 @given(st.lists(takes(), max_size=3))
-def test_json_gives_back_exactly_what_was_written(tmp_path: Path, given_takes: list[KeptTake]) -> None:
+def test_json_gives_back_exactly_what_was_written(tmp_path: Path, given_takes: list[StoredTake]) -> None:
     assert write_json(tmp_path / "x.json", given_takes) == len(given_takes)
     assert list(read_json(tmp_path / "x.json")) == given_takes
 
 
 @FEW
 @given(takes())
-def test_csv_gives_back_exactly_what_was_written(tmp_path: Path, take: KeptTake) -> None:
+def test_csv_gives_back_exactly_what_was_written(tmp_path: Path, take: StoredTake) -> None:
     assert write_csv(tmp_path / "csv", [take]) == 1
     assert list(read_csv(tmp_path / "csv")) == [take]
 
@@ -82,7 +82,7 @@ def test_the_strokes_of_the_csv_are_the_judgement(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("write", [write_json, write_csv])
 def test_an_import_twice_doubles_nothing(
-    store: Store, tmp_path: Path, write: Callable[[Path, list[KeptTake]], int]
+    store: Store, tmp_path: Path, write: Callable[[Path, list[StoredTake]], int]
 ) -> None:
     write(tmp_path / "x.json", kept())
     first, second = import_takes(tmp_path / "x.json", store), import_takes(tmp_path / "x.json", store)
@@ -139,7 +139,7 @@ def test_an_export_that_fails_half_way_leaves_the_old_file(tmp_path: Path) -> No
     write_json(path, kept())
     before = path.read_bytes()
 
-    def breaking() -> Iterator[KeptTake]:
+    def breaking() -> Iterator[StoredTake]:
         yield kept()[0]
         raise StoreProblem("the records are damaged", "mend them")
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.records.takes import a_take
 from trainer.errors import StoreProblem
-from trainer.practice.kept import KeptTake, reached, summarised
+from trainer.practice.stored_take import StoredTake, reached, summarised
 from trainer.records.journal import ENDING, Journal, journal_folder, recover
 from trainer.records.store import Store
 
@@ -31,7 +31,7 @@ def folder(tmp_path: Path) -> Path:
     return journal_folder(tmp_path / "takes.sqlite")
 
 
-def written(folder: Path, take: KeptTake = TAKE, *, ended: bool = False, taps: int | None = None) -> Path:
+def written(folder: Path, take: StoredTake = TAKE, *, ended: bool = False, taps: int | None = None) -> Path:
     """The file of a take whose program was killed: at its end, or after some taps."""
     header = replace(take, passes=0, slots_asked=0, taps=(), rungs=(), asked=0, clean=0)
     journal = Journal.begin(folder, header)

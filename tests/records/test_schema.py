@@ -14,7 +14,7 @@ import pytest
 
 from tests.records.takes import a_take
 from trainer.errors import StoreProblem
-from trainer.practice.kept import judgement_of
+from trainer.practice.stored_take import judgement_of
 from trainer.records import schema
 from trainer.records.schema import VERSION, prepare
 from trainer.records.store import Store

@@ -12,7 +12,7 @@ from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from tests.records.takes import DAY, FIGURE, a_take, takes
 from trainer.errors import BadRecords, BadSettings
 from trainer.practice.course import standings
-from trainer.practice.kept import KeptTake, judgement_of
+from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.library import load_library, open_pattern
 from trainer.records.store import Store, records_path
 
@@ -27,14 +27,14 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def plain(take: KeptTake) -> KeptTake:
+def plain(take: StoredTake) -> StoredTake:
     """A take without what the records add."""
     return replace(take, id=None, uid="")
 
 
 @REUSED
 @given(take=takes())
-def test_a_take_comes_back_as_it_was_kept(store: Store, take: KeptTake) -> None:
+def test_a_take_comes_back_as_it_was_kept(store: Store, take: StoredTake) -> None:
     again = store.take(store.keep(take))
     assert replace(again, id=None) == take
     assert judgement_of(again) == judgement_of(take)

@@ -12,7 +12,7 @@ from trainer.app.corner import Corner
 from trainer.app.playing_again import PlayedAgain
 from trainer.app.stage import Stage
 from trainer.errors import TrainerError
-from trainer.practice.kept import KeptTake
+from trainer.practice.stored_take import StoredTake
 from trainer.records.library import Library
 from trainer.records.progress import PatternPlayed
 from trainer.records.rows import TakeRow
@@ -115,7 +115,7 @@ class LookingBack(Corner):
         self._values: tuple[DayValue, ...] = ()
         self._takes: tuple[TakeRow, ...] | None = None  # while they are listed
         self._chosen_take = 0
-        self._forgotten: KeptTake | None = None
+        self._forgotten: StoredTake | None = None
         self._again: PlayedAgain | None = None
         self._asking(self._read)
 

@@ -10,7 +10,7 @@ from trainer.app.tap_sound import sound
 from trainer.devices.speaker import SpeakerState
 from trainer.judging.take import Outcome, Tap
 from trainer.music.timeline import count_in_beats
-from trainer.practice.kept import KeptTake, judgement_of, targets_of
+from trainer.practice.stored_take import StoredTake, judgement_of, targets_of
 from trainer.screen.progress_view import AgainView, TakeLine
 from trainer.screen.views import Banner, DrillView, Window
 from trainer.sound.plan import plan_for
@@ -22,7 +22,7 @@ AFTER_S = 1.5  # the sheet stands still this long after the last stroke
 class PlayedAgain:
     """A kept take on the sheet, with its clicks and its taps as they were."""
 
-    def __init__(self, stage: Stage, take: KeptTake, line: TakeLine) -> None:
+    def __init__(self, stage: Stage, take: StoredTake, line: TakeLine) -> None:
         self._stage = stage
         self._take = take
         self._line = line

@@ -16,7 +16,7 @@ from trainer.errors import StoreProblem, TrainerError
 from trainer.judging.take import Tap
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill
-from trainer.practice.kept import KeptTake, summarised
+from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.journal import Journal, journal_folder, recover
 from trainer.records.packing import utc_text
 from trainer.records.store import Store
@@ -43,7 +43,7 @@ class Recorder:
         self.last_id: int | None = None
         self._folder = folder
         self._clock = clock
-        self._header: KeptTake | None = None
+        self._header: StoredTake | None = None
         self._journal: Journal | None = None
         self._complained = False
 
@@ -81,7 +81,7 @@ class Recorder:
         if self.store is None or run.hands is not None:
             return ""
         now = self._clock()
-        self._header = KeptTake(
+        self._header = StoredTake(
             uid=uuid.uuid4().hex,
             player=player,
             begun=utc_text(now),
@@ -126,7 +126,7 @@ class Recorder:
             if journal is not None:
                 journal.done()
             return ""
-        take = kept_take(header, played)
+        take = stored_take(header, played)
         if journal is not None:
             journal.ends(take)
         try:
@@ -146,7 +146,7 @@ class Recorder:
         return "" if said else sentence
 
 
-def kept_take(header: KeptTake, played: Played) -> KeptTake:
+def stored_take(header: StoredTake, played: Played) -> StoredTake:
     """Return the take of a finished drill, summarised, from what was known when it began."""
     drill, judgement = played.drill, played.judgement
     slots_asked = max((o.target.index for o in judgement.outcomes), default=-1) + 1

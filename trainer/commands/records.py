@@ -14,7 +14,7 @@ from pathlib import Path
 from trainer.commands.parsing import Answer, Commands, Parser, whole
 from trainer.commands.picture import PICTURES, write_picture
 from trainer.errors import BadSettings, StoreProblem
-from trainer.practice.kept import KeptTake
+from trainer.practice.stored_take import StoredTake
 from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes
 from trainer.records.mending import faults, mend
@@ -29,7 +29,9 @@ def add_to(each: Commands) -> None:
     _add_records(each)
 
 
-def export(store: Store, to: Path, how: str, takes: Iterable[KeptTake], *, single: KeptTake | None) -> Answer:
+def export(
+    store: Store, to: Path, how: str, takes: Iterable[StoredTake], *, single: StoredTake | None
+) -> Answer:
     """Write takes into files.
 
     Args:
@@ -98,11 +100,11 @@ def _takes(n: int) -> str:
     return f"{n} take" if n == 1 else f"{n} takes"
 
 
-def _json_in(to: Path, takes: Iterable[KeptTake]) -> int:
+def _json_in(to: Path, takes: Iterable[StoredTake]) -> int:
     return write_json(to / "takes.json" if to.is_dir() else to, takes)
 
 
-WAYS: Mapping[str, Callable[[Path, Iterable[KeptTake]], int]] = {
+WAYS: Mapping[str, Callable[[Path, Iterable[StoredTake]], int]] = {
     "json": _json_in,
     "csv": write_csv,
     "midi": write_midi,

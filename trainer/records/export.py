@@ -32,7 +32,7 @@ from trainer.errors import StoreProblem
 from trainer.judging.take import Outcome
 from trainer.music.notation import write_pattern
 from trainer.music.timeline import count_in_beats
-from trainer.practice.kept import KeptTake, judgement_of
+from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.midifile import write_take
 from trainer.records.packing import as_text, text_hash, write_layback, write_spans
 from trainer.records.take_table import take_table, tap_values
@@ -56,7 +56,7 @@ TAP_COLUMNS = ("uid", "at_us", "hand", "string", "velocity", "within_us")
 Cell = str | int | float
 
 
-def write_json(path: Path, takes: Iterable[KeptTake]) -> int:
+def write_json(path: Path, takes: Iterable[StoredTake]) -> int:
     """Write takes as one JSON file, whole or not at all; return how many.
 
     Raises:
@@ -77,7 +77,7 @@ def write_json(path: Path, takes: Iterable[KeptTake]) -> int:
     return n
 
 
-def write_csv(folder: Path, takes: Iterable[KeptTake]) -> int:
+def write_csv(folder: Path, takes: Iterable[StoredTake]) -> int:
     """Write takes, strokes and taps as CSV files into a folder, which is made; return how many takes.
 
     Raises:
@@ -104,7 +104,7 @@ def write_csv(folder: Path, takes: Iterable[KeptTake]) -> int:
     return written
 
 
-def write_midi(folder: Path, takes: Iterable[KeptTake]) -> int:
+def write_midi(folder: Path, takes: Iterable[StoredTake]) -> int:
     """Write one Standard MIDI File for each take into a folder, which is made; return how many.
 
     Raises:
@@ -122,7 +122,7 @@ def write_midi(folder: Path, takes: Iterable[KeptTake]) -> int:
     return written
 
 
-def write_midi_file(path: Path, take: KeptTake) -> None:
+def write_midi_file(path: Path, take: StoredTake) -> None:
     """Write the taps of a take as a Standard MIDI File, beat 0 after the count-in.
 
     Raises:
@@ -140,7 +140,7 @@ def write_midi_file(path: Path, take: KeptTake) -> None:
     )
 
 
-def _take_cells(take: KeptTake) -> tuple[Cell, ...]:
+def _take_cells(take: StoredTake) -> tuple[Cell, ...]:
     fastest = take.fastest_clean
     return (
         take.uid, take.player, take.begun, date.fromordinal(take.day).isoformat(), take.pattern.name,
@@ -164,7 +164,7 @@ def _stroke_cells(uid: str, outcome: Outcome, pocket_s: float) -> tuple[Cell, ..
     )  # fmt: skip
 
 
-def _tap_cells(take: KeptTake) -> Iterator[Sequence[Cell]]:
+def _tap_cells(take: StoredTake) -> Iterator[Sequence[Cell]]:
     for tap in take.taps:
         at_us, hand, string, velocity, within_us = tap_values(tap)
         yield take.uid, at_us, hand, string or "", velocity or "", within_us

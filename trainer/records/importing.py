@@ -20,7 +20,7 @@ from trainer.judging.pocket import Pocket
 from trainer.judging.take import Tap
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
-from trainer.practice.kept import KeptTake, summarised
+from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.export import FORMAT, TAKE_COLUMNS, TAKES_CSV, TAP_COLUMNS, TAPS_CSV, VERSION
 from trainer.records.packing import checked_tap, clean_name, read_feel, read_spans, utc_moment
 from trainer.records.store import Store
@@ -46,7 +46,7 @@ def import_takes(path: Path, store: Store) -> Imported:
     """
     seen = 0
 
-    def counted() -> Iterator[KeptTake]:
+    def counted() -> Iterator[StoredTake]:
         nonlocal seen
         for take in read_csv(path) if path.is_dir() else read_json(path):
             seen += 1
@@ -56,7 +56,7 @@ def import_takes(path: Path, store: Store) -> Imported:
     return Imported(new=new, known=seen - new)
 
 
-def read_json(path: Path) -> Iterator[KeptTake]:
+def read_json(path: Path) -> Iterator[StoredTake]:
     """Give the takes of a JSON file.
 
     Raises:
@@ -80,7 +80,7 @@ def read_json(path: Path) -> Iterator[KeptTake]:
         yield take
 
 
-def read_csv(folder: Path) -> Iterator[KeptTake]:
+def read_csv(folder: Path) -> Iterator[StoredTake]:
     """Give the takes of a folder with ``takes.csv`` and ``taps.csv``; they are judged again.
 
     Raises:
@@ -101,10 +101,10 @@ def read_csv(folder: Path) -> Iterator[KeptTake]:
         yield take
 
 
-def _take(row: Mapping[str, str], taps: tuple[Tap, ...]) -> KeptTake:
+def _take(row: Mapping[str, str], taps: tuple[Tap, ...]) -> StoredTake:
     utc_moment(row["begun_utc"])
     flags = {name: _whole(row[name], name) == 1 for name in ("click_off", "knows_left", "simulated")}
-    return KeptTake(
+    return StoredTake(
         uid=row["uid"],
         player=clean_name(row["player"]),
         begun=row["begun_utc"],

@@ -23,7 +23,7 @@ from trainer.errors import BadRecords, StoreProblem, TrainerError
 from trainer.judging.take import Tap
 from trainer.music.notation import read_pattern, write_pattern
 from trainer.music.timeline import Timeline
-from trainer.practice.kept import KeptTake, reached, summarised
+from trainer.practice.stored_take import StoredTake, reached, summarised
 from trainer.records.packing import read_spans, write_spans
 from trainer.records.store import Store
 from trainer.records.take_table import Fields, is_whole, take_of, take_table, tap_of, tap_values
@@ -60,7 +60,7 @@ class Journal:
         self._thread.start()
 
     @classmethod
-    def begin(cls, folder: Path, header: KeptTake) -> Journal:
+    def begin(cls, folder: Path, header: StoredTake) -> Journal:
         """Begin the file of a take; ``header`` holds what is known of it, and its ``uid``.
 
         Raises:
@@ -91,7 +91,7 @@ class Journal:
         """Write down that the tempo will change."""
         self._lines.put(("tempo", write_spans(timeline)))
 
-    def ends(self, take: KeptTake) -> None:
+    def ends(self, take: StoredTake) -> None:
         """Write down how the take has ended, and wait until all of it is written."""
         spans = write_spans(take.timeline)
         self._lines.put(("end", spans, take.passes, take.slots_asked, take.not_graded))
@@ -170,7 +170,7 @@ class _InUse(Exception):
     """The file belongs to a program that is running."""
 
 
-def _left_behind(path: Path) -> KeptTake | None:
+def _left_behind(path: Path) -> StoredTake | None:
     """Return the take of a file; None when nothing was tapped yet.
 
     Raises:
@@ -189,7 +189,7 @@ def _left_behind(path: Path) -> KeptTake | None:
     return _take_of(lines) if lines else None
 
 
-def _take_of(lines: Sequence[bytes]) -> KeptTake | None:
+def _take_of(lines: Sequence[bytes]) -> StoredTake | None:
     first = _values(lines[0])
     if len(first) != 3 or first[0] != "take":
         raise BadRecords("the file does not begin with a take", "remove it")
@@ -214,7 +214,7 @@ def _take_of(lines: Sequence[bytes]) -> KeptTake | None:
     return summarised(take if ended else reached(take))
 
 
-def _ended(take: KeptTake, values: Sequence[object]) -> KeptTake:
+def _ended(take: StoredTake, values: Sequence[object]) -> StoredTake:
     spans, passes, slots_asked, not_graded = (*values, None, None, None, None)[:4]
     if not (is_whole(passes) and is_whole(slots_asked)):
         raise BadRecords("the end of the take cannot be read", "remove the file")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.errors import TrainerError
-from trainer.practice.kept import KeptTake
+from trainer.practice.stored_take import StoredTake
 from trainer.records.schema import set_aside
 from trainer.records.store import Store
 
@@ -45,7 +45,7 @@ def mend(path: Path) -> Mended:
             :meth:`Store.open` puts it aside by itself.
     """
     damaged = Store.open(path)
-    readable: list[KeptTake] = []
+    readable: list[StoredTake] = []
     lost = 0
     try:
         for take_id in _numbers(path):

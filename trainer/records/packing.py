@@ -23,7 +23,7 @@ from trainer.judging.take import Tap
 from trainer.music.layout import Feel
 from trainer.music.strokes import ALL_STRINGS, Hand, Kind
 from trainer.music.timeline import TempoSpan, Timeline, as_tempo, slot_in_beat
-from trainer.practice.kept import KeptTake
+from trainer.practice.stored_take import StoredTake
 from trainer.records.settings import LONGEST_NAME
 
 TAP = struct.Struct("<qIBB")
@@ -56,7 +56,7 @@ def utc_moment(text: str) -> datetime:
         ) from None
 
 
-def uid_of(take: KeptTake) -> str:
+def uid_of(take: StoredTake) -> str:
     """Return what tells a take from all others by what was played and when; no name is in it."""
     words = [take.begun, take.pattern.name, write_spans(take.timeline), pack_taps(take.taps).hex()]
     return hashlib.sha256(json.dumps(words).encode()).hexdigest()[:32]

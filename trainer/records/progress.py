@@ -13,7 +13,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from trainer.practice.course import Rung
-from trainer.practice.kept import pooled_spread_s
+from trainer.practice.stored_take import pooled_spread_s
 from trainer.records.packing import exact_tempo
 
 # SQLite would rather take the days in order, and then looks through all takes of a player for one pattern's.

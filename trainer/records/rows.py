@@ -11,7 +11,7 @@ from typing import Any, TypeAlias
 from trainer.judging.pocket import Pocket
 from trainer.music.notation import write_pattern
 from trainer.music.pattern import Pattern
-from trainer.practice.kept import KeptTake, RungPlayed
+from trainer.practice.stored_take import RungPlayed, StoredTake
 from trainer.records.packing import (
     as_text,
     clean_name,
@@ -56,7 +56,7 @@ class TakeRow:
         pattern, title: the pattern's name and title as they were.
         first_bpm, last_bpm: the tempo at the start and at the end.
         fastest_clean: the fastest tempo held clean; None when none was or the take does not count.
-        The others are those of :class:`~trainer.practice.kept.KeptTake`.
+        The others are those of :class:`~trainer.practice.stored_take.StoredTake`.
     """
 
     id: int
@@ -81,7 +81,7 @@ class TakeRow:
 
 
 def insert_take(
-    connection: sqlite3.Connection, take: KeptTake, take_id: int | None = None
+    connection: sqlite3.Connection, take: StoredTake, take_id: int | None = None
 ) -> tuple[int, bool]:
     """Write a take; return its number and whether it is new. One of the same uid is left as it is.
 
@@ -129,7 +129,7 @@ def insert_rungs(connection: sqlite3.Connection, take_id: int, rungs: Iterable[R
     )  # fmt: skip
 
 
-def fastest_of(take: KeptTake) -> float | None:
+def fastest_of(take: StoredTake) -> float | None:
     """Return the fastest clean tempo of a take as its column holds it."""
     return None if take.fastest_clean is None else float(take.fastest_clean)
 
@@ -141,7 +141,7 @@ def player_id(connection: sqlite3.Connection, name: str) -> int:
 
 
 def select_take(connection: sqlite3.Connection, take_id: int) -> Row | None:
-    """Return the row of a take for :func:`kept_take`, None where there is no such number."""
+    """Return the row of a take for :func:`stored_take`, None where there is no such number."""
     row: Row | None = connection.execute(
         f"SELECT takes.id, players.name, {', '.join(TAKE_COLUMNS[1:])}, packed FROM takes"
         " JOIN players ON players.id = player_id LEFT JOIN taps ON take_id = takes.id WHERE takes.id = ?",
@@ -177,7 +177,7 @@ def pattern_number(row: Row) -> int:
     return int(row[2])
 
 
-def kept_take(row: Row, rungs: tuple[RungPlayed, ...], pattern: Pattern) -> KeptTake:
+def stored_take(row: Row, rungs: tuple[RungPlayed, ...], pattern: Pattern) -> StoredTake:
     """Return the take of a row of :func:`select_take`.
 
     Raises:
@@ -188,7 +188,7 @@ def kept_take(row: Row, rungs: tuple[RungPlayed, ...], pattern: Pattern) -> Kept
         input_name, sound, delay_ms, click_off, knows_left, simulated, not_graded, seconds_played, asked,
         clean, mean_s, spread_s, uid, _fastest, _top, packed,
     ) = row  # fmt: skip
-    return KeptTake(
+    return StoredTake(
         id=take_id,
         uid=uid,
         player=player,

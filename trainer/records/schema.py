@@ -18,7 +18,7 @@ from pathlib import Path
 from trainer.errors import StoreProblem
 from trainer.judging.pocket import Pocket
 from trainer.music.notation import read_pattern
-from trainer.practice.kept import KeptTake, summarised
+from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.packing import read_feel, read_spans, uid_of, unpack_taps
 
 VERSION = 2
@@ -275,7 +275,7 @@ def _fill_2(connection: sqlite3.Connection, take_id: int) -> None:
     name, text, begun, day, spans, passes, slots, swing, layback, pocket, *rest = row
     knows_left, simulated, not_graded, packed = rest
     take = summarised(
-        KeptTake(
+        StoredTake(
             begun=begun,
             day=day,
             pattern=read_pattern(text, name=name),

@@ -16,7 +16,7 @@ from trainer.errors import BadSettings
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.practice.course import Rung
-from trainer.practice.kept import KeptTake
+from trainer.practice.stored_take import StoredTake
 from trainer.records import progress, rows
 from trainer.records.packing import clean_name
 from trainer.records.schema import COMPANIONS, copy_to, one_transaction, open_file, speaking
@@ -70,17 +70,17 @@ class Store:
 
     # Takes
 
-    def keep(self, take: KeptTake) -> int:
+    def keep(self, take: StoredTake) -> int:
         """Keep a take and return its number; one that is kept already is left as it is."""
         with speaking(self.path), one_transaction(self._connection):
             return rows.insert_take(self._connection, take)[0]
 
-    def keep_all(self, takes: Iterable[KeptTake]) -> int:
+    def keep_all(self, takes: Iterable[StoredTake]) -> int:
         """Keep takes together or not at all; return how many of them were new."""
         with speaking(self.path), one_transaction(self._connection):
             return sum(rows.insert_take(self._connection, take)[1] for take in takes)
 
-    def take(self, take_id: int) -> KeptTake:
+    def take(self, take_id: int) -> StoredTake:
         """Return a take by its number.
 
         Raises:
@@ -91,7 +91,7 @@ class Store:
             rungs = rows.select_rungs(self._connection, take_id)
         if row is None:
             raise BadSettings(f"there is no take {take_id}", "see the numbers with: thumbfall history")
-        return rows.kept_take(row, rungs, self._pattern(rows.pattern_number(row)))
+        return rows.stored_take(row, rungs, self._pattern(rows.pattern_number(row)))
 
     def takes(
         self,
@@ -118,7 +118,7 @@ class Store:
             ).fetchall()
         return tuple(rows.take_row(row) for row in found)
 
-    def each_take(self, *, player: str | None = None, pattern: str | None = None) -> Iterator[KeptTake]:
+    def each_take(self, *, player: str | None = None, pattern: str | None = None) -> Iterator[StoredTake]:
         """Give takes whole, one at a time, the oldest first."""
         with speaking(self.path):
             ids = self._connection.execute(
@@ -151,7 +151,7 @@ class Store:
         with speaking(self.path):
             return int(self._connection.execute("SELECT count(*) FROM takes").fetchone()[0])
 
-    def forget_take(self, take_id: int) -> KeptTake:
+    def forget_take(self, take_id: int) -> StoredTake:
         """Take a take out of the records and return it, for :meth:`restore_take`.
 
         Raises:
@@ -163,7 +163,7 @@ class Store:
             self._tidy()
         return take
 
-    def restore_take(self, take: KeptTake) -> int:
+    def restore_take(self, take: StoredTake) -> int:
         """Put back a take that was taken out, under its old number."""
         with speaking(self.path), one_transaction(self._connection):
             return rows.insert_take(self._connection, take, take.id)[0]

@@ -34,7 +34,7 @@ from trainer.judging.take import Tap
 from trainer.music.pattern import Pattern
 from trainer.practice.drill import MOST_PASSES
 from trainer.practice.json_values import Json
-from trainer.practice.kept import KeptTake, RungPlayed
+from trainer.practice.stored_take import RungPlayed, StoredTake
 from trainer.records.packing import (
     as_text,
     checked_tap,
@@ -51,7 +51,7 @@ MOST = 2**53  # beyond, other readers of JSON round whole numbers
 TAP_LISTS = ("at_us", "hand", "string", "velocity", "within_us")
 
 
-def take_table(take: KeptTake, pattern_key: str) -> dict[str, Json]:
+def take_table(take: StoredTake, pattern_key: str) -> dict[str, Json]:
     """Return a take as plain values; the module's head documents every field."""
     return {
         "uid": take.uid,
@@ -96,7 +96,7 @@ def tap_values(tap: Tap) -> tuple[int, str, int, int, int]:
     )  # fmt: skip
 
 
-def take_of(table: object, patterns: Mapping[str, Pattern]) -> KeptTake:
+def take_of(table: object, patterns: Mapping[str, Pattern]) -> StoredTake:
     """Return the take of plain values.
 
     Args:
@@ -111,7 +111,7 @@ def take_of(table: object, patterns: Mapping[str, Pattern]) -> KeptTake:
         f.fail("pattern", "name one of the file's patterns")
     begun = f.text("begun")
     utc_moment(begun)
-    take = KeptTake(
+    take = StoredTake(
         uid=f.text("uid"),
         player=clean_name(f.text("player")),
         begun=begun,
@@ -140,7 +140,7 @@ def take_of(table: object, patterns: Mapping[str, Pattern]) -> KeptTake:
     return checked_take(take)
 
 
-def checked_take(take: KeptTake) -> KeptTake:
+def checked_take(take: StoredTake) -> StoredTake:
     """Return a take that can be laid out and judged.
 
     Raises:

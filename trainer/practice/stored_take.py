@@ -53,7 +53,7 @@ class RungPlayed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptTake:
+class StoredTake:
     """One take of one player.
 
     Attributes:
@@ -121,13 +121,13 @@ class KeptTake:
         return max((rung.bpm for rung in self.rungs), default=self.timeline.spans[0].bpm)
 
 
-def targets_of(take: KeptTake) -> tuple[Target, ...]:
+def targets_of(take: StoredTake) -> tuple[Target, ...]:
     """Return what was asked, rests included, up to where the take ended."""
     laid = lay_out(take.pattern, take.timeline, passes=take.passes, feel=take.feel)
     return laid[: take.slots_asked]
 
 
-def judgement_of(take: KeptTake) -> Judgement:
+def judgement_of(take: StoredTake) -> Judgement:
     """Judge a take again: what was made of it when it was played."""
     return judge(targets_of(take), take.taps, pocket=take.pocket, knows_left=take.knows_left)
 
@@ -141,7 +141,7 @@ def whole_us(tap: Tap) -> Tap:
     )
 
 
-def summarised(take: KeptTake, judgement: Judgement | None = None) -> KeptTake:
+def summarised(take: StoredTake, judgement: Judgement | None = None) -> StoredTake:
     """Return a take with its taps in whole microseconds, its summary and its rungs.
 
     Args:
@@ -163,7 +163,7 @@ def summarised(take: KeptTake, judgement: Judgement | None = None) -> KeptTake:
     )
 
 
-def reached(take: KeptTake) -> KeptTake:
+def reached(take: StoredTake) -> StoredTake:
     """Return a take that ends with its last tap, for one whose end nobody saw.
 
     Strokes asked after the last tap are taken as never asked: the player may have stopped there.
@@ -176,7 +176,7 @@ def reached(take: KeptTake) -> KeptTake:
     return replace(take, passes=passes, slots_asked=asked[-1] + 1 if asked else 0)
 
 
-def rungs_of(judgement: Judgement, take: KeptTake) -> tuple[RungPlayed, ...]:
+def rungs_of(judgement: Judgement, take: StoredTake) -> tuple[RungPlayed, ...]:
     """Return the groups of passes at one tempo, in the order played."""
     beats = take.pattern.beats
     whole = passes_played(judgement, take.timeline, take.pattern)
@@ -223,6 +223,6 @@ def _rung(
     )
 
 
-def _end_s(take: KeptTake) -> float:
+def _end_s(take: StoredTake) -> float:
     """Return the second at which the last slot asked ends, 0 when nothing was asked."""
     return take.timeline.seconds(Fraction(take.slots_asked, take.pattern.slots_per_beat))

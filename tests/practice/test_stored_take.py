@@ -14,8 +14,8 @@ from tests.records.takes import FIGURE, a_take, takes
 from trainer.judging.statistics import place, summarise, timed_placements
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.kept import (
-    KeptTake,
+from trainer.practice.stored_take import (
+    StoredTake,
     judgement_of,
     pooled_spread_s,
     reached,
@@ -25,7 +25,7 @@ from trainer.practice.kept import (
 )
 
 
-def kept(**more: object) -> KeptTake:
+def kept(**more: object) -> StoredTake:
     return a_take(**more)  # type: ignore[arg-type]
 
 
@@ -37,19 +37,19 @@ def test_the_summary_is_that_of_the_take_judged_again() -> None:
 
 
 @given(takes())
-def test_summing_up_twice_changes_nothing(take: KeptTake) -> None:
+def test_summing_up_twice_changes_nothing(take: StoredTake) -> None:
     assert summarised(take) == take
 
 
 @given(takes())
-def test_the_rungs_share_out_all_strokes_of_the_take(take: KeptTake) -> None:
+def test_the_rungs_share_out_all_strokes_of_the_take(take: StoredTake) -> None:
     assert sum(rung.asked for rung in take.rungs) == take.asked
     assert sum(rung.clean for rung in take.rungs) == take.clean
     assert sum(rung.taps for rung in take.rungs) == len(timed_placements(judgement_of(take).outcomes))
     assert all(rung.clean_in_a_row <= rung.clean_passes <= rung.passes for rung in take.rungs)
 
 
-def ladder_take() -> KeptTake:
+def ladder_take() -> StoredTake:
     """Two clean passes at 60, two at 63 of which the first was botched, one at 60 again."""
     beats = FIGURE.beats
     timeline = Timeline.steady(60).with_tempo(63, from_beat=Fraction(2 * beats))
