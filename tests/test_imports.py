@@ -56,6 +56,7 @@ BELOW = ("music", "judging", "practice")
 WORLD = ("devices", "records", "shipped")
 TABLE = {
     "errors": pure(),
+    "files": impure(libraries=("platformdirs",)),
     "music": pure(),
     "judging": pure("music"),
     "practice": pure("music", "judging"),
@@ -63,9 +64,11 @@ TABLE = {
     "screen": pure(*BELOW),
     "screen.painter": impure(*BELOW, "screen", libraries=("pygame", "numpy")),
     # Paper is written without a window, by whichever library is there.
-    "screen.paper": impure(*BELOW, "screen", "screen.painter", "shipped", libraries=("pygame", "fpdf")),
+    "screen.paper": impure(
+        *BELOW, "screen", "screen.painter", "files", "shipped", libraries=("pygame", "fpdf")
+    ),
     "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "numpy")),
-    "records": impure(*BELOW, "shipped", libraries=("mido", "platformdirs")),
+    "records": impure(*BELOW, "files", "shipped", libraries=("mido", "platformdirs")),
     "shipped": impure(),
     "version": impure(),
     "opening": impure(),  # a value; only its paths are no plain numbers and words

@@ -27,7 +27,7 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         StoreProblem: the file cannot be written.
     """
     from trainer.app.looking_back import progress_view
-    from trainer.screen.paper import painted_png, write_whole  # loads the libraries that draw
+    from trainer.screen.paper import painted_png, write_file  # loads the libraries that draw
     from trainer.screen.progress_view import Picture
     from trainer.screen.scenes.progress import progress_scene
     from trainer.screen.theme import ThemeName
@@ -50,5 +50,5 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         picture=Picture[which.upper()],
         today=datetime.date.today().toordinal(),
     )
-    write_whole(to, painted_png(progress_scene(view), WIDTH, HEIGHT))
+    write_file(to, painted_png(progress_scene(view), WIDTH, HEIGHT))
     return Answer(lines=(f"{to}: {Picture[which.upper()].value}, {played[view.selected].title}.",))

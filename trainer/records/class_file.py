@@ -14,9 +14,9 @@ from pathlib import Path
 import platformdirs
 
 from trainer.errors import StoreProblem
+from trainer.files import data_folder, make_own_folder, put_aside, read_whole, whole_file
 from trainer.judging.take import Verdict
 from trainer.practice.classroom import Classroom, Order, Pupil, Turn, csv_rows
-from trainer.records.whole_file import data_folder, whole_file
 
 FORMAT = 1
 LARGEST_FILE_BYTES = 8 * 1024 * 1024
@@ -34,15 +34,12 @@ def load_class(path: Path | None = None) -> tuple[Classroom, str]:
     """
     path = path or class_path()
     try:
-        if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise ValueError("too large")
-        return _from_table(json.loads(path.read_text(encoding="utf-8"))), ""
+        return _from_table(json.loads(read_whole(path, LARGEST_FILE_BYTES).decode("utf-8"))), ""
     except FileNotFoundError:
         return Classroom(), ""
     except (OSError, ValueError, KeyError, TypeError, ZeroDivisionError, RecursionError, AttributeError):
-        aside = path.with_name(path.name + ".unread")
         try:
-            path.replace(aside)
+            aside = put_aside(path)
         except OSError:
             return Classroom(), f"the class in {path} cannot be read; an empty one is used."
         return Classroom(), f"the class in {path} cannot be read; it is put aside as {aside.name}."
@@ -59,7 +56,7 @@ def save_class(room: Classroom, path: Path | None = None) -> None:
         if not room.pupils:
             path.unlink(missing_ok=True)
             return
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_own_folder(path.parent)
         with whole_file(path, errors="backslashreplace") as file:
             json.dump(_table(room), file, ensure_ascii=False)
     except OSError as err:

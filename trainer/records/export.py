@@ -29,6 +29,7 @@ from pathlib import Path
 from typing import TextIO
 
 from trainer.errors import StoreProblem
+from trainer.files import whole_file
 from trainer.judging.take import Outcome
 from trainer.music.notation import write_pattern
 from trainer.music.timeline import count_in_beats
@@ -36,7 +37,6 @@ from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.midifile import write_take
 from trainer.records.packing import as_text, text_hash, write_layback, write_spans
 from trainer.records.take_table import take_table, tap_values
-from trainer.records.whole_file import whole_file
 
 FORMAT = "thumbfall takes"
 VERSION = 1

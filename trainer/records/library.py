@@ -14,13 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
+from trainer.files import data_folder
 from trainer.music.backup import BackupChart, lay_chart
 from trainer.music.breaks import Break, lay_break
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.tune_files import Tune
 from trainer.records.asking import Asked, lay, read_asked
 from trainer.records.tune_file import ENDING, exists, kind_word, read_tune_file, try_read
-from trainer.records.whole_file import data_folder
 from trainer.shipped import shipped_folder
 
 FOLDERS = (".", "breaks", "charts")

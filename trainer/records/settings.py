@@ -12,7 +12,7 @@ from pathlib import Path
 import platformdirs
 
 from trainer.errors import StoreProblem
-from trainer.records.whole_file import whole_file
+from trainer.files import whole_file
 
 APP_NAME = "thumbfall"
 LARGEST_FILE_BYTES = 1 << 20

@@ -13,6 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from trainer.errors import BadSettings
+from trainer.files import data_folder
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.practice.course import Rung
@@ -20,7 +21,6 @@ from trainer.practice.stored_take import StoredTake
 from trainer.records import progress, rows
 from trainer.records.packing import clean_name
 from trainer.records.schema import COMPANIONS, copy_to, one_transaction, open_file, speaking
-from trainer.records.whole_file import data_folder
 
 FILE_NAME = "takes.sqlite"
 FOLDER_NAMED_BY = "THUMBFALL_RECORDS"  # a variable of the environment

@@ -16,8 +16,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from trainer.errors import BadSettings, StoreProblem
+from trainer.files import data_folder, make_own_folder, read_whole, whole_file
 from trainer.music.timeline import as_tempo
-from trainer.records.whole_file import data_folder, whole_file
 
 LARGEST_FILE_BYTES = 16 * 1024
 _MARK = re.compile(r"[0-9a-f]{64}")
@@ -57,7 +57,7 @@ def write_track_note(mark: str, note: TrackNote, folder: Path | None = None) -> 
         f"beat_1 = {note.beat_1_s:.6f}  # seconds from the begin of the file\n"
     )
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_own_folder(path.parent)
         with whole_file(path, errors="backslashreplace") as file:
             file.write(text.replace("\x7f", "\\u007f"))
     except OSError as err:
@@ -76,14 +76,15 @@ def read_track_note(mark: str, folder: Path | None = None) -> TrackNote | None:
     """
     path = _path(mark, folder)
     try:
-        if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise ValueError("it is too large")
-        table = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+        table = tomllib.loads(read_whole(path, LARGEST_FILE_BYTES).decode("utf-8"), parse_float=Decimal)
         return _note(table)
     except FileNotFoundError:
         return None
     except (OSError, ValueError, RecursionError) as err:
-        why = err.problem if isinstance(err, BadSettings) else str(err).splitlines()[0]
+        if isinstance(err, OSError):
+            why = err.strerror or "no reason is given"
+        else:
+            why = err.problem if isinstance(err, BadSettings) else str(err).splitlines()[0]
         raise StoreProblem(
             f"{path} cannot be read ({why})", "mend it, or delete it and set beat 1 anew"
         ) from err

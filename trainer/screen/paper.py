@@ -6,14 +6,13 @@ list with the shipped fonts embedded, so that words can be searched.
 
 from __future__ import annotations
 
-import contextlib
-import os
 import struct
 import tempfile
 import zlib
 from pathlib import Path
 
 from trainer.errors import BadSettings, NoDisplay, StoreProblem
+from trainer.files import SHARED, write_whole
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Polygon, Polyline, Rect, Ring, Scene, Text
 from trainer.screen.printed import DPI, MM_PER_INCH, PAPER, Paper, PrintedPage, printed_pages
@@ -57,11 +56,11 @@ def write_sheet(
         raise BadSettings(f"found {path.name} for the page's file", "let its name end with .png or .pdf")
     pages = printed_pages(pattern, letters=letters, paper=paper)
     if ending == ".pdf":
-        write_whole(path, pdf_bytes(pages, paper, pattern.title))
+        write_file(path, pdf_bytes(pages, paper, pattern.title))
         return (path,)
     paths = [path] + [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1)]
     for each, page in zip(paths, pages, strict=True):
-        write_whole(each, png_bytes(page))
+        write_file(each, png_bytes(page))
     return tuple(paths)
 
 
@@ -166,17 +165,13 @@ def _line(document: fpdf.FPDF, line: Polyline) -> None:
         document.line(x1 * k, y1 * k, x2 * k, y2 * k)
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all.
+def write_file(path: Path, data: bytes) -> None:
+    """Write a file that was asked for by name, whole or not at all.
 
     Raises:
         StoreProblem: it cannot be written.
     """
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        draft.write_bytes(data)
-        draft.replace(path)
+        write_whole(path, data, mode=SHARED)
     except OSError as err:
-        with contextlib.suppress(OSError):
-            draft.unlink()
         raise StoreProblem(f"{path} cannot be written ({err.strerror})", "choose another place") from err
