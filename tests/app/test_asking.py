@@ -2,13 +2,15 @@
 
 import pytest
 
-from tests.app.test_stage import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench
 from trainer.app.first_start import FirstStart, Question
 from trainer.app.naming import NOBODY, Naming, written
 from trainer.app.places import Place
 from trainer.app.views_of import view_of
 from trainer.records.settings import LONGEST_NAME, Settings
+from trainer.screen.draw import Text
 from trainer.screen.scenes.asking import AskingView
+from trainer.screen.scenes.show import scene_of
 from trainer.screen.views import Act
 
 
@@ -45,6 +47,21 @@ def test_at_most_three_questions_are_asked_and_the_answers_hold() -> None:
         "Ada",
         True,
     )
+
+
+def test_a_pad_that_another_program_holds_is_said_and_the_question_stays() -> None:
+    bench = first_start("Pad 20:0")
+    bench.system.refuses = True
+    bench.wish(Act.SELECT, 1)
+    bench.wish(Act.START)
+    view = shown(bench)
+    assert view.question == Question.INPUT.value
+    assert bench.stage.chosen.settings.input_name == ""
+    assert view.window.banner is not None
+    words = " ".join(
+        item.text for panel in scene_of(view).panels for item in panel.items if isinstance(item, Text)
+    )
+    assert "another program may hold the pad" in words
 
 
 def test_with_nothing_but_keys_to_tap_on_it_is_not_asked_what_to_tap_on() -> None:

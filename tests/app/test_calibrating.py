@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.app.test_stage import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench
 from tests.sound.room import Room, calibration_clicks
 from trainer.app.calibrating import NO_SOUND, STALLED, Calibrating, click_pattern
 from trainer.app.places import Place

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.app.test_stage import WINDOW, Bench
+from tests.app.bench import WINDOW, Bench
 from trainer.app.classing import Classing
 from trainer.app.places import Place
 from trainer.app.views_of import view_of

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from tests.app.test_stage import WINDOW, Bench, keys_for
+from tests.app.bench import WINDOW, Bench, keys_for
 from trainer.app.stage import Place
 from trainer.app.views_of import view_of
 from trainer.practice.ladder import AlternatingLadder, HomingLadder

@@ -1,6 +1,6 @@
 """A corner gets what the stage hands on, and the stage goes on where it was when it is left."""
 
-from tests.app.test_stage import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench
 from trainer.app.corner import Corner
 from trainer.app.places import Place
 from trainer.app.played import Played, Run
@@ -44,7 +44,7 @@ class _Shown:
 def test_a_corner_is_shown_and_gets_time_keys_and_wishes() -> None:
     bench, corner = Bench(), Watching()
     bench.stage.open_corner(corner)
-    assert view_of(bench.stage, WINDOW).window is WINDOW
+    assert view_of(bench.stage, WINDOW).window == WINDOW
     bench.stage.tick(5 * MS)
     assert bench.stage.key_down("f", host_ns=6 * MS, looked_ns=5 * MS)
     assert not bench.stage.key_down("x", host_ns=6 * MS, looked_ns=5 * MS)

@@ -6,7 +6,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from tests.app.test_stage import WINDOW, Bench
+from tests.app.bench import WINDOW, Bench
 from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from trainer.app.finishing import played_of
 from trainer.app.places import Place

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from tests.app.test_stage import Bench
+from tests.app.bench import Bench
 from trainer.app.stage import Place
 from trainer.devices.speaker import SilentSpeaker
 from trainer.screen.views import Act

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.app.test_stage import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench
 from tests.judging.helpers import SKIP_FIGURE, pattern_of
 from trainer.app.looking_back import LookingBack
 from trainer.app.places import Place

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.app.test_stage import Bench
+from tests.app.bench import Bench
 from tests.screen.views import all_views
 from trainer.app.own_keys import DRILL_KEYS, SCREEN_KEYS, why_refused, wish_of_key
 from trainer.records.settings import Settings

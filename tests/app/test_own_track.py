@@ -3,7 +3,7 @@
 from fractions import Fraction
 from pathlib import Path
 
-from tests.app.test_stage import Bench
+from tests.app.bench import Bench
 from tests.app.test_tracking import reader
 from trainer.app.backing import OwnTrack
 from trainer.app.stage import Place

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.app.test_stage import WINDOW, Bench
+from tests.app.bench import WINDOW, Bench
 from tests.screen.test_page import BREAK
 from trainer.app import paging
 from trainer.app.paging import Paging, write_page
@@ -118,8 +118,8 @@ def test_printing_says_where_the_page_is_or_why_not() -> None:
     refused.bench.wish(Act.WRITE)
     view = view_of(refused.bench.stage, WINDOW)
     assert isinstance(view, PageView)
-    assert view.banner is not None
-    assert view.banner.lines == ("the disk is full; free some space.",)
+    assert view.window.banner is not None
+    assert view.window.banner.lines == ("the disk is full; free some space.",)
 
 
 def test_the_page_is_written_beside_the_users_own_patterns(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.app.test_stage import MS, WINDOW
+from tests.app.bench import MS, WINDOW
 from tests.devices.test_midi import FakeSystem
 from trainer.app.chosen import Chosen
 from trainer.app.places import Place

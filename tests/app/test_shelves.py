@@ -101,7 +101,7 @@ def test_the_choice_is_kept_in_the_settings() -> None:
 
 
 def test_the_library_view_shows_the_shelf() -> None:
-    from tests.app.test_stage import WINDOW, Bench
+    from tests.app.bench import WINDOW, Bench
     from trainer.app.views_of import view_of
 
     bench = Bench()

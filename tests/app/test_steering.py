@@ -1,6 +1,6 @@
 """The whole drill loop with nothing but two pads."""
 
-from tests.app.test_stage import MS, Bench
+from tests.app.bench import MS, Bench
 from trainer.app.places import Place
 from trainer.app.steering import Steering, carry_out, pads_help
 from trainer.devices.midi import MidiTap

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.app.test_stage import Bench
+from tests.app.bench import Bench
 from tests.judging.helpers import pattern_of, tap
 from trainer.app.tap_sound import tap_notes, tap_samples
 from trainer.devices.speaker import SilentSpeaker

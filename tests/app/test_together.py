@@ -1,6 +1,6 @@
 """Several players at once: pads by touch from any port and from keys, one sheet, a row for each."""
 
-from tests.app.test_stage import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench
 from tests.devices.test_midi import FakeSystem
 from trainer.app.places import Place
 from trainer.app.played import Run
@@ -103,6 +103,19 @@ def test_each_has_a_row_and_is_judged_alone() -> None:
     assert ann[0] == "Ann"
     assert {o.verdict for o in ann[1].outcomes} == {Verdict.IN_TIME}
     assert {o.verdict for o in bo[1].outcomes} == {Verdict.MISSED}
+
+
+def test_over_broken_sound_nobody_is_graded() -> None:
+    hall = Hall("Ann", "Bo")
+    hall.key("q")
+    hall.key("w")
+    hall.key("return")
+    hall.go(4.0)
+    hall.speaker.xruns = 1
+    hall.go(30.0)
+    assert not hall.corner.in_time
+    assert hall.finished == []
+    assert hall.stage.notes == ("The sound was interrupted; this time does not count.",)
 
 
 def test_it_can_be_played_again_and_left() -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.app.test_stage import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench
 from trainer.app.backing import OwnTrack, typed_seconds, typed_tempo
 from trainer.app.tracking import BAR, BEAT_1, CHECK, FILE, TAP, TEMPO, VOLUME, Tracking
 from trainer.devices.backing import Track

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.app.test_stage import MS, WINDOW, Bench, keys_for
+from tests.app.bench import MS, WINDOW, Bench, keys_for
 from trainer.app.places import Place
 from trainer.app.undoing import MOST_CHANGES, NAMED
 from trainer.app.views_of import view_of

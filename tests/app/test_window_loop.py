@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.app.test_stage import Bench
+from tests.app.bench import Bench
 from trainer.app.corner import Corner
 from trainer.app.stage import Stage
 from trainer.opening import Opening

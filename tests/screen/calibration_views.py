@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from trainer.judging.delay import BetweenClicks, DelayFound, NotHeard, TooSpread
@@ -66,7 +68,7 @@ def calibration_views(window: Window) -> dict[str, CalibrationView]:
             window, 32, jitter_s=0.11, sentences=delay_sentences(wild), **answered
         ),
         "calibration, between": tapped(window, 16, sentences=delay_sentences(between), **answered),
-        "calibration, wireless, banner": calibration_view(window, warning=WIRELESS, banner=banner),
+        "calibration, wireless, banner": calibration_view(replace(window, banner=banner), warning=WIRELESS),
         "calibration, microphone": calibration_view(window, **mic),
         "calibration, microphone running": calibration_view(window, step=Step.RUNNING, taps=5, **mic),
         "calibration, working": calibration_view(window, step=Step.WORKING, taps=12, **mic),

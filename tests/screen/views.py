@@ -203,7 +203,7 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
     return {
         "library": library_view(window),
         "library, long title": library_view(window, 1, problems=(found, found)),
-        "library, first start": library_view(window, 2, banner=caution, passes=0),
+        "library, first start": library_view(replace(window, banner=caution), 2, passes=0),
         "library, session": library_view(
             window, 4, player="Ada", suggestion="3 minutes here: next Both figures, one to refresh (N)"
         ),
@@ -232,14 +232,14 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "drill, count-in": drill_view(window, both, -1.7),
         "drill": drill_view(window, both, 5.2),
         "drill, fast, left hand": drill_view(window, left, 3.3, 240, next_bpm=Fraction(225)),
-        "drill, in six, banner": drill_view(window, in_six(), 4.0, banner=problem),
+        "drill, in six, banner": drill_view(replace(window, banner=problem), in_six(), 4.0),
         "review": review_view(window, both, 8, advice=ADVICE),
         "review, long": review_view(window, titled("Long", *BOTH, *LEFT, *BOTH), 3, first_row=5),
         "review, not graded": review_view(window, left, 2, not_graded="the sound device was lost"),
-        "review, banner": review_view(window, both, 1, banner=caution, advice=ADVICE[:1]),
+        "review, banner": review_view(replace(window, banner=caution), both, 1, advice=ADVICE[:1]),
         "settings": settings_view(window, 7),
         "settings, teaching": settings_view(window, 3, teach_prompt="touch the pad for your nail"),
-        "settings, banner": settings_view(window, 11, banner=caution),
+        "settings, banner": settings_view(replace(window, banner=caution), 11),
         "settings, take back": settings_view(
             window, 17, undo="the clicks between beats", thinning="off for N bars in M"
         ),

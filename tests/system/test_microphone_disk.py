@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.app.test_stage import WINDOW, Bench
+from tests.app.bench import WINDOW, Bench
 from tests.sound.room import Room, calibration_clicks
 from trainer.app.calibrating import Calibrating
 from trainer.app.stage import Stage

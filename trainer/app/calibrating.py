@@ -138,7 +138,6 @@ class Calibrating(Corner):
             microphone=self._names[self._at_microphone] if self._names else "",
             microphones=len(self._names),
             warning=wireless_warning(stage.chosen.output_name),
-            banner=None if self._step is Step.RUNNING else stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

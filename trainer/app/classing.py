@@ -77,7 +77,6 @@ class Classing(Corner):
             input_name=stage.hearing.in_use,
             sound=stage.sound_words,
             can_undo=self._before is not None,
-            banner=stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

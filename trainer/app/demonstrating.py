@@ -83,7 +83,6 @@ class Demonstrating(Corner):
             taken_over=self._taken_over,
             stopped_on=stopped,
             compared=self._compared,
-            banner=stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

@@ -146,8 +146,7 @@ class FirstStart(Corner):
     def _answer(self) -> None:
         stage, question = self._stage, self._question
         if question is Question.INPUT:
-            stage.hearing.use(self._inputs[self._focus])
-            if stage.hearing.teaching is not None:
+            if not stage.hearing.use(self._inputs[self._focus]) or stage.hearing.teaching is not None:
                 return
         elif question is Question.PLACE:
             _words, theme, size = PLACES[self._focus]

@@ -52,21 +52,26 @@ class Hearing:
             found.append((wanted, False))
         return tuple(found)
 
-    def use(self, name: str) -> None:
-        """Tap on another input from now on; one never taught is taught at once."""
+    def use(self, name: str) -> bool:
+        """Tap on another input from now on; one never taught is taught at once.
+
+        Returns:
+            Whether it can be used; why not was said.
+        """
         self.teaching = None
         if name == KEYS_NAME:
             self.midi.close()
             self._keep(lambda: self._chosen.change(input_name=""))
-            return
+            return True
         try:
             opened = self.midi.open(name)
         except TrainerError as err:
             self._say(str(err))
-            return
+            return False
         self._keep(lambda: self._chosen.change(input_name=opened))
         if not self._chosen.pads.pads:
             self.teach()
+        return True
 
     def teach(self) -> None:
         """Begin or end teaching the pads of the input in use by touch."""

@@ -27,7 +27,7 @@ from trainer.screen.progress_view import (
 )
 from trainer.screen.scenes.chart_of_days import day_words
 from trainer.screen.scenes.parts import bpm_words
-from trainer.screen.views import Act, Action, Banner, View, Window
+from trainer.screen.views import Act, Action, View, Window
 
 LISTED_TAKES = 500  # of one pattern; older ones are in the pictures and in the export
 WITHIN = 0.03  # a tempo this near is the same to a listener: Drake & Botte 1993
@@ -126,10 +126,8 @@ class LookingBack(Corner):
 
     def view(self, window: Window) -> View:
         """Return whichever of the three is up."""
-        stage = self._stage
-        banner = stage.banner
         if self._again is not None:
-            return self._again.view(window, banner)
+            return self._again.view(window)
         if self._takes is not None:
             return TakesView(
                 window=window,
@@ -137,18 +135,16 @@ class LookingBack(Corner):
                 lines=tuple(take_line(row, self._today) for row in self._takes),
                 selected=self._chosen_take,
                 can_undo=self._forgotten is not None,
-                banner=banner,
             )
-        return self._pictures(window, banner)
+        return self._pictures(window)
 
-    def _pictures(self, window: Window, banner: Banner | None) -> ProgressView:
+    def _pictures(self, window: Window) -> ProgressView:
         return replace(
             progress_frame(window, self._stage.chosen.library, self._played, self._selected, self._today),
             player=self._player,
             picture=self._picture,
             values=self._values,
             at_bpm=self._at_bpm,
-            banner=banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

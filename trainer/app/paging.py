@@ -55,7 +55,6 @@ class Paging(Corner):
             shown=self._shown,
             bpm=self._stage.chosen.bpm,
             letters=letters_for(self._pattern),
-            banner=self._stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:

@@ -12,7 +12,7 @@ from trainer.judging.take import Outcome, Tap
 from trainer.music.timeline import count_in_beats
 from trainer.practice.stored_take import StoredTake, judgement_of, targets_of
 from trainer.screen.progress_view import AgainView, TakeLine
-from trainer.screen.views import Banner, DrillView, Window
+from trainer.screen.views import DrillView, Window
 from trainer.sound.plan import plan_for
 from trainer.sound.pluck import stroke_samples, touch_samples
 
@@ -71,7 +71,7 @@ class PlayedAgain:
             self._sound(self._next_tap)
             self._next_tap += 1
 
-    def view(self, window: Window, banner: Banner | None) -> AgainView:
+    def view(self, window: Window) -> AgainView:
         """Return the sheet at this moment."""
         take, song_s = self._take, self._song_s
         beat = take.timeline.beat(song_s)
@@ -95,7 +95,6 @@ class PlayedAgain:
             ),
             line=self._line,
             over=self.over,
-            banner=banner,
         )
 
     def _sound(self, index: int) -> None:

@@ -71,7 +71,6 @@ class Together(Corner):
             title=self._run.pattern.title,
             drill=self._drill_view(window),
             results=self._results,
-            banner=self._stage.banner,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
@@ -102,7 +101,9 @@ class Together(Corner):
         moments = [drill.advance(song_s) for drill in self._drills]
         self._moment = moments[0]
         if all(moment.phase is Phase.DONE for moment in moments):
-            self._end(counts=True)
+            if speaker.xruns:
+                self._stage.say("The sound was interrupted; this time does not count.")
+            self._end(counts=not speaker.xruns)
 
     def key_down(self, key: str, *, host_ns: int, looked_ns: int) -> bool:
         """Take in a key as somebody's pad."""

@@ -31,7 +31,8 @@ SHOWN_BACK_BEATS = 32.0
 
 
 def view_of(stage: Stage, window: Window) -> View:
-    """Return the view of the scene that is up."""
+    """Return the view of the scene that is up, with what is said over it."""
+    window = replace(window, banner=_banner(stage))
     if stage.place is Place.CORNER and stage.corner is not None:
         return stage.corner.view(window)
     if stage.place is Place.DRILL and stage.drill is not None and stage.moment is not None:
@@ -67,7 +68,6 @@ def _library(stage: Stage, window: Window) -> LibraryView:
         input_name=stage.hearing.in_use,
         sound=stage.sound_words,
         problems=problems + chosen.library.remarks,
-        banner=_banner(stage),
     )
 
 
@@ -84,7 +84,6 @@ def _drill(stage: Stage, window: Window) -> DrillView:
         climb=stage.climb.words if stage.climb is not None else "",
         sound=stage.sound_words,
         simulated=stage.simulated,
-        banner=_banner(stage),
     )
 
 
@@ -144,7 +143,6 @@ def _review(stage: Stage, played: Played, window: Window) -> ReviewView:
         input_name="simulated hands" if played.run.hands is not None else stage.hearing.in_use,
         uncertainty_s=played.uncertainty_s,
         simulated=played.run.hands is not None,
-        banner=_banner(stage),
     )
 
 
@@ -234,5 +232,4 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
         lay_back_ms=settings.lay_back_ms,
         lay_back_of=settings.lay_back_of,
         sound=stage.sound_words,
-        banner=_banner(stage),
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from trainer.judging.take import Outcome
 from trainer.music.layout import Target
 from trainer.practice.showing import Showing
-from trainer.screen.views import Banner, DrillView, Window
+from trainer.screen.views import DrillView, Window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,4 +32,3 @@ class DemonstrationView:
     taken_over: bool = False
     stopped_on: Target | None = None
     compared: Mapping[bool, tuple[Outcome, ...]] = field(default_factory=dict)
-    banner: Banner | None = None

@@ -6,7 +6,7 @@ import enum
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trainer.screen.views import Banner, DrillView, Window
+from trainer.screen.views import DrillView, Window
 
 
 class Picture(enum.Enum):
@@ -57,7 +57,6 @@ class ProgressView:
     goal: float | None = None
     at_bpm: Fraction | None = None
     today: int = 1
-    banner: Banner | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +88,6 @@ class TakesView:
     selected: int = 0
     more: bool = False
     can_undo: bool = False
-    banner: Banner | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,4 +103,3 @@ class AgainView:
     drill: DrillView
     line: TakeLine
     over: bool = False
-    banner: Banner | None = None

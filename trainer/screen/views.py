@@ -126,6 +126,7 @@ class Window:
         theme: which of the two.
         text_scale: 1 for the usual text, up to 1.5.
         full_screen: whether the window fills the screen.
+        banner: what is said over the scene, whichever it is; None for nothing.
     """
 
     width: int
@@ -133,6 +134,7 @@ class Window:
     theme: ThemeName = ThemeName.ROOM
     text_scale: float = 1.0
     full_screen: bool = False
+    banner: Banner | None = None
 
 
 class View(Protocol):
@@ -191,7 +193,6 @@ class LibraryView:
         sound: what can be heard, in a word or two ("sound on", "no sound device").
         pads_help: what the pads do here, in a few words; empty for nothing.
         problems: one sentence for each user file that cannot be read.
-        banner: shown above the help strip; None for nothing.
     """
 
     window: Window
@@ -210,7 +211,6 @@ class LibraryView:
     input_name: str = ""
     sound: str = ""
     problems: tuple[str, ...] = ()
-    banner: Banner | None = None
 
 
 class Layer(enum.Enum):
@@ -287,7 +287,6 @@ class DrillView:
     done: bool = False
     layers: frozenset[Layer] = frozenset(Layer)
     others: tuple[PlayerRow, ...] = ()
-    banner: Banner | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,7 +328,6 @@ class ReviewView:
     input_name: str = ""
     uncertainty_s: float = 0.0
     simulated: bool = False
-    banner: Banner | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -416,4 +414,3 @@ class SettingsView:
     lay_back_ms: int = 0
     lay_back_of: str = "all"
     sound: str = ""
-    banner: Banner | None = None

@@ -12,13 +12,12 @@ from trainer.screen.scenes.parts import (
     Help,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     scrolled,
 )
-from trainer.screen.views import Act, Action, Banner, Window
+from trainer.screen.views import Act, Action, Window
 
 FOOTNOTE_LINES = 2  # that a remark may be broken into
 
@@ -49,23 +48,18 @@ class AskingView:
     remarks: tuple[str, ...] = ()
     leave_words: str = "back"
     can_go_back: bool = False
-    banner: Banner | None = None
 
 
 def asking_scene(view: AskingView) -> Scene:
     """Return the scene of a question."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1 if view.banner else 0, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, note_lines=0, helps=helps)
     header = header_panel(frame, view.title, ())
     high = _remarks_height(frame, view)
     body, rows = _body(frame, view, frame.note_top - high)
     remarks = _remarks(frame, view, frame.note_top - high, high)
-    strip, hits, keys = help_panel(frame, helps)
     panels = (header, body, remarks) if high else (header, body)
-    if view.banner is None:
-        return Scene((*panels, strip), (*rows, *hits), keys)
-    note, note_hits = note_panel(frame, view.banner)
-    return Scene((*panels, note, strip), (*rows, *hits, *note_hits), keys)
+    return page(frame, panels, rows, helps)
 
 
 def row_count(view: AskingView) -> int:

@@ -15,13 +15,12 @@ from trainer.screen.scenes.parts import (
     Value,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     status_items,
 )
-from trainer.screen.views import Act, Action, Banner, Window
+from trainer.screen.views import Act, Action, Window
 
 LIST_SHARE = 0.36  # of the window's width
 AXES_MS = (100, 150, 200, 300, 500)
@@ -90,13 +89,12 @@ class CalibrationView:
     microphone: str = ""
     microphones: int = 0
     warning: str = ""
-    banner: Banner | None = None
 
 
 def calibration_scene(view: CalibrationView) -> Scene:
     """Return the scene of a calibration."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, is_steady=view.step is Step.RUNNING, helps=helps)
     values: tuple[Value, ...] = (Value("delay in use", str(view.delay_ms).replace("-", "−"), "ms"),)
     if view.way is not Way.HAND and view.step is not Step.READY:
         taps = f"{view.taps} of {view.wanted}" if view.taps <= view.wanted else str(view.taps)
@@ -105,9 +103,7 @@ def calibration_scene(view: CalibrationView) -> Scene:
     ways, way_hits = _ways(frame, view)
     main = _main(frame, view)
     status = status_items(frame, view.input_name, view.uncertainty_s, view.output_name)
-    note, note_hits = note_panel(frame, view.banner, status)
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, ways, main, note, strip), (*way_hits, *hits, *note_hits), keys)
+    return page(frame, (header, ways, main), way_hits, helps, status=status)
 
 
 def _helps(view: CalibrationView) -> tuple[Help, ...]:

@@ -17,15 +17,14 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     scrolled,
     status_items,
     tempo_caps,
 )
-from trainer.screen.views import Act, Action, Banner, Window
+from trainer.screen.views import Act, Action, Window
 
 AXIS_S = 0.120  # to each side of the stroke; what lies further out is drawn at the edge
 NAME_SHARE = 0.28  # of a column's width
@@ -57,19 +56,16 @@ class ClassView:
     input_name: str = ""
     sound: str = ""
     can_undo: bool = False
-    banner: Banner | None = None
 
 
 def classroom_scene(view: ClassView) -> Scene:
     """Return the board's scene."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, helps=helps)
     values = (Value("passes", str(view.passes), ""), Value("", bpm_words(view.bpm), "bpm"))
     header = header_panel(frame, view.title or "Class", values)
     board, rows = _board(frame, view)
-    note, note_hits = note_panel(frame, view.banner, _status(frame, view))
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, board, note, strip), (*rows, *hits, *note_hits), keys)
+    return page(frame, (header, board), rows, helps, status=_status(frame, view))
 
 
 def _status(frame: Frame, view: ClassView) -> tuple[Item, ...]:

@@ -20,9 +20,8 @@ from trainer.screen.scenes.parts import (
     Value,
     bpm_words,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     tempo_caps,
 )
 from trainer.screen.views import Act, Action, Layer
@@ -33,15 +32,14 @@ MOST_COMPARED_BEATS = 8  # more would be too small to see from afar
 
 def demonstration_scene(view: DemonstrationView) -> Scene:
     """Return a demonstration's scene."""
-    frame = Frame.of(view.window, note_lines=1)
+    frame = Frame.of(view.window, is_steady=True)
     compare_high = round(COMPARE_SHARE * (frame.note_top - frame.body_top))
     above = replace(frame, note_top=frame.note_top - compare_high)
     header = _header(frame, view)
     compare = _compare(frame, view, above.note_top, compare_high)
-    note, note_hits = note_panel(frame, view.banner, _note(frame, view))
-    strip, hits, keys = help_panel(frame, _helps(view))
-    panels = (header, *sheet_panels(above, view.drill), compare, note, strip)
-    return Scene(panels, (*hits, *note_hits, *_layer_hits(frame)), keys)
+    body = (header, *sheet_panels(above, view.drill), compare)
+    status, status_hits = _note(frame, view), _layer_hits(frame)
+    return page(frame, body, (), _helps(view), status=status, status_hits=status_hits)
 
 
 def _header(frame: Frame, view: DemonstrationView) -> Panel:

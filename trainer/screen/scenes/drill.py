@@ -30,8 +30,7 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
-    note_panel,
+    page,
     status_items,
     tempo_caps,
 )
@@ -56,14 +55,13 @@ NOW_AT = 0.30  # of the sheet's width
 
 def drill_scene(view: DrillView) -> Scene:
     """Return a drill's scene."""
-    frame = Frame.of(view.window, note_lines=1, helps=_helps())
+    helps = _helps()
+    frame = Frame.of(view.window, is_steady=True, helps=helps)
     header = _header(frame, view)
     gutter, sheet = sheet_panels(frame, view)
     right = f"{view.climb}    {view.sound}" if view.climb else view.sound
     status = status_items(frame, view.input_name, view.uncertainty_s, right)
-    note, note_hits = note_panel(frame, view.banner, status)
-    strip, hits, keys = help_panel(frame, _helps())
-    return Scene((header, gutter, sheet, note, strip), (*hits, *note_hits), keys)
+    return page(frame, (header, gutter, sheet), (), helps, status=status)
 
 
 def _helps() -> tuple[Help, ...]:

@@ -13,9 +13,8 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     scrolled,
     status_items,
@@ -32,7 +31,7 @@ PAGE_ROWS = 8
 def library_scene(view: LibraryView) -> Scene:
     """Return the library's scene."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, helps=helps)
     passes = str(view.passes) if view.passes else "no end"
     values = (Value("passes", passes, ""), Value("", bpm_words(view.bpm), "bpm"))
     header = header_panel(frame, f"Thumbfall, {view.player}" if view.player else "Thumbfall", values)
@@ -41,13 +40,9 @@ def library_scene(view: LibraryView) -> Scene:
     width = round(LIST_SHARE * frame.window.width)
     rows, row_hits = _rows(frame, view, top, width)
     preview, choice_hits = preview_panel(frame, view, top, width)
-    note, note_hits = note_panel(frame, view.banner, _note(frame, view))
-    strip, hits, keys = help_panel(frame, helps, view.pads_help)
-    return Scene(
-        (header, shelves, rows, preview, note, strip),
-        (*shelf_hits, *row_hits, *choice_hits, *hits, *note_hits),
-        keys,
-    )
+    body = (header, shelves, rows, preview)
+    hits = (*shelf_hits, *row_hits, *choice_hits)
+    return page(frame, body, hits, helps, status=_note(frame, view), remark=view.pads_help)
 
 
 def _helps(view: LibraryView) -> tuple[Help, ...]:

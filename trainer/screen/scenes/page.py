@@ -29,12 +29,11 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     scrolled,
 )
-from trainer.screen.views import Act, Action, Banner, Window
+from trainer.screen.views import Act, Action, Window
 
 LEAST_SLOT_UNITS = 62.0
 LEAST_LINE_UNITS = 236.0
@@ -60,7 +59,6 @@ class PageView:
     shown: int
     bpm: Fraction
     letters: Letters | None = None
-    banner: Banner | None = None
 
     @property
     def is_whole(self) -> bool:
@@ -70,16 +68,15 @@ class PageView:
 
 def page_scene(view: PageView) -> Scene:
     """Return the page's scene."""
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=_helps())
+    helps = _helps()
+    frame = Frame.of(view.window, helps=helps)
     what = "all bars" if view.is_whole else bar_words(view.first, view.last)
     header = header_panel(
         frame, view.pattern.title, (Value("", what, ""), Value("", bpm_words(view.bpm), "bpm"))
     )
     about = _about(frame, view)
     lines, hits = _lines(frame, view, about.y + about.h)
-    note, note_hits = note_panel(frame, view.banner, _legend(frame))
-    strip, help_hits, keys = help_panel(frame, _helps())
-    return Scene((header, about, lines, note, strip), (*hits, *help_hits, *note_hits), keys)
+    return page(frame, (header, about, lines), hits, helps, status=_legend(frame))
 
 
 def _helps() -> tuple[Help, ...]:

@@ -1,11 +1,11 @@
-"""Make the parts that scenes share: the frame of a window, the help strip, the banner."""
+"""Make what scenes share: the frame of a window, and the page with what is said and the help strip."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
-from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Text
+from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
 from trainer.screen.theme import Sizes, Theme, theme_of
 from trainer.screen.views import Act, Action, Banner, BannerKind, Window
@@ -47,15 +47,16 @@ class Frame:
         window: Window,
         *,
         header_units: float = 150.0,
-        note_lines: int = 0,
-        banner: Banner | None = None,
+        note_lines: int = 1,
+        is_steady: bool = False,
         helps: tuple[Help, ...] = (),
     ) -> Frame:
         """Return the frame of a window.
 
         Args:
             header_units: height of the header, in pixels of a window 1080 high.
-            note_lines: kept free above the help strip, more when the ``banner`` needs them.
+            note_lines: kept free above the help strip, more when what is said needs them.
+            is_steady: whether the rows keep their places whatever is said, as they must while one plays.
             helps: the strip gets as many rows as these need; without them one, and two for larger text.
         """
         sizes = Sizes.of(window.width, window.height, window.text_scale)
@@ -63,7 +64,8 @@ class Frame:
         rows = len(_help_rows(helps, sizes, room)) if helps else 1 + (window.text_scale > 1)
         help_top = window.height - _help_height(sizes, rows)
         line_high = 1.5 * sizes.body
-        if banner is not None:
+        banner = window.banner
+        if banner is not None and not is_steady:
             note_lines = max(note_lines, len(banner_lines(window.width, sizes, banner)))
             if note_lines > MOST_NOTE_LINES:
                 # Smaller type, so that the note does not push all else away.
@@ -123,11 +125,35 @@ def _fitted_lines(width: int, height: int, sizes: Sizes, banner: Banner) -> tupl
     return sizes.small, (*lines[: most - 1], rest)
 
 
-def note_panel(
-    frame: Frame, banner: Banner | None, items: tuple[Item, ...] = ()
-) -> tuple[Panel, tuple[Hit, ...]]:
-    """Return the row above the help strip: the banner, or what else is to be said there."""
-    theme, sizes = frame.theme, frame.sizes
+def page(
+    frame: Frame,
+    body: tuple[Panel, ...],
+    hits: tuple[Hit, ...],
+    helps: tuple[Help, ...],
+    *,
+    status: tuple[Item, ...] = (),
+    status_hits: tuple[Hit, ...] = (),
+    remark: str = "",
+) -> Scene:
+    """Return a whole scene: its own panels, under them what is said or else its status, and the help strip.
+
+    Every scene is made by this, so that what is said is seen on each.
+
+    Args:
+        body, hits: the header and all between it and the note row, and where it can be clicked.
+        status, status_hits: what the note row holds while nothing is said.
+        remark: stands at the end of the help strip.
+    """
+    note, note_hits = _note_panel(frame, status)
+    strip, strip_hits, keys = help_panel(frame, helps, remark)
+    over = note_hits or status_hits
+    panels = (*body, note, strip) if note.h else (*body, strip)
+    return Scene(panels, (*hits, *strip_hits, *over), keys)
+
+
+def _note_panel(frame: Frame, items: tuple[Item, ...]) -> tuple[Panel, tuple[Hit, ...]]:
+    """Return the row above the help strip: what is said, or what else stands there."""
+    theme, sizes, banner = frame.theme, frame.sizes, frame.window.banner
     x, y, w, h = 0, frame.note_top, frame.window.width, frame.help_top - frame.note_top
     if banner is None:
         return Panel(x, y, w, h, theme.wall, items), ()

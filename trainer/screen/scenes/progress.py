@@ -15,9 +15,8 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     scrolled,
 )
@@ -31,14 +30,12 @@ HELP_BACK = Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")
 def progress_scene(view: ProgressView) -> Scene:
     """Return the pictures' scene."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, helps=helps)
     title = f"Progress: {view.player}" if view.player else "Progress"
     header = header_panel(frame, title, ())
     listed, rows = _list(frame, view)
     picture, tabs = _picture(frame, view)
-    note, note_hits = note_panel(frame, view.banner, _remark(frame, view))
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, listed, picture, note, strip), (*rows, *tabs, *hits, *note_hits), keys)
+    return page(frame, (header, listed, picture), (*rows, *tabs), helps, status=_remark(frame, view))
 
 
 def _helps(view: ProgressView) -> tuple[Help, ...]:
@@ -204,12 +201,10 @@ def _remark(frame: Frame, view: ProgressView) -> tuple[Item, ...]:
 def takes_scene(view: TakesView) -> Scene:
     """Return the scene of a pattern's takes."""
     helps = _takes_helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, helps=helps)
     header = header_panel(frame, view.title, ())
     table, rows = _takes_table(frame, view)
-    note, note_hits = note_panel(frame, view.banner)
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, table, note, strip), (*rows, *hits, *note_hits), keys)
+    return page(frame, (header, table), rows, helps)
 
 
 def _takes_helps(view: TakesView) -> tuple[Help, ...]:
@@ -278,7 +273,7 @@ def again_scene(view: AgainView) -> Scene:
         Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full screen"),
         HELP_BACK,
     )
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, is_steady=not view.over, helps=helps)
     values = (Value("", bpm_words(view.drill.bpm), "bpm"),)
     header = header_panel(frame, view.drill.pattern.title, values)
     size = frame.sizes.body
@@ -290,6 +285,4 @@ def again_scene(view: AgainView) -> Scene:
         Text(frame.left, baseline, shortened(words, size, room), size, frame.theme.ink),
         Text(frame.right, baseline, spread, size, frame.theme.quiet, Anchor.RIGHT),
     )
-    note, note_hits = note_panel(frame, view.banner, items)
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, *sheet_panels(frame, view.drill), note, strip), (*hits, *note_hits), keys)
+    return page(frame, (header, *sheet_panels(frame, view.drill)), (), helps, status=items)

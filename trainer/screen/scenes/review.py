@@ -24,9 +24,8 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     tempo_caps,
 )
 from trainer.screen.theme import Sizes
@@ -51,7 +50,7 @@ IN_LEGEND = (
 def review_scene(view: ReviewView) -> Scene:
     """Return a review's scene."""
     # Laid out with every help it can have, so that the strip does not change as rows are scrolled.
-    frame = Frame.of(view.window, banner=view.banner, helps=_helps(view, scrolls=True, page=1))
+    frame = Frame.of(view.window, note_lines=0, helps=_helps(view, scrolls=True, stride=1))
     values = (
         Value("", f"{view.take.clean} of {view.take.asked}", "as asked"),
         Value("", bpm_words(view.bpm), "bpm"),
@@ -61,16 +60,12 @@ def review_scene(view: ReviewView) -> Scene:
     table = _Table.of(frame, view, frame.note_top - advice_high)
     rows = table.panel()
     advice = _advice(frame, view, frame.note_top - advice_high, advice_size, advice_high)
-    scrolls, page = table.shown < len(view.slots), max(1, table.shown - 1)
-    helps = _helps(view, scrolls=scrolls, page=page)
-    strip, hits, keys = help_panel(frame, helps, view.pads_help)
-    if view.banner is None:
-        return Scene((header, rows, advice, strip), hits, keys)
-    note, note_hits = note_panel(frame, view.banner)
-    return Scene((header, rows, advice, note, strip), (*hits, *note_hits), keys)
+    scrolls, stride = table.shown < len(view.slots), max(1, table.shown - 1)
+    helps = _helps(view, scrolls=scrolls, stride=stride)
+    return page(frame, (header, rows, advice), (), helps, remark=view.pads_help)
 
 
-def _helps(view: ReviewView, *, scrolls: bool, page: int) -> tuple[Help, ...]:
+def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
     helps = [
         Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return")),), "again"),
         tempo_caps(),
@@ -87,8 +82,8 @@ def _helps(view: ReviewView, *, scrolls: bool, page: int) -> tuple[Help, ...]:
     label = ("↑", "↓") if scrolls else ("", "")
     helps.append(Help((Cap(label[0], up, ("up",)), Cap(label[1], down, ("down",))), "more rows"))
     pages = (
-        Cap("", Action(act=Act.SCROLL, value=-page), ("page up",)),
-        Cap("", Action(act=Act.SCROLL, value=page), ("page down",)),
+        Cap("", Action(act=Act.SCROLL, value=-stride), ("page up",)),
+        Cap("", Action(act=Act.SCROLL, value=stride), ("page down",)),
     )
     helps.extend((full_screen_help(), Help(pages, "")))
     return tuple(helps)

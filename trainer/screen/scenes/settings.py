@@ -10,9 +10,8 @@ from trainer.screen.scenes.parts import (
     Frame,
     Help,
     full_screen_help,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     scrolled,
     status_items,
@@ -31,14 +30,12 @@ def settings_scene(view: SettingsView) -> Scene:
     groups = groups_of(view)
     group = next(g for g in groups if g.holds(focus))
     helps = _helps(view, rows, focus, groups, group)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, helps=helps)
     header, tabs = _header(frame, groups, group)
     table, row_hits = _table(frame, group, focus)
     side = _side(frame, view, rows[focus])
     status = status_items(frame, view.midi_note or view.inputs[view.input_in_use].name, 0.0, view.sound)
-    note, note_hits = note_panel(frame, view.banner, status)
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, table, side, note, strip), (*tabs, *row_hits, *hits, *note_hits), keys)
+    return page(frame, (header, table, side), (*tabs, *row_hits), helps, status=status)
 
 
 def _header(frame: Frame, groups: tuple[Group, ...], shown: Group) -> tuple[Panel, tuple[Hit, ...]]:

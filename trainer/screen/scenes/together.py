@@ -16,12 +16,11 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     status_items,
 )
-from trainer.screen.views import Act, Action, Banner, DrillView, Window
+from trainer.screen.views import Act, Action, DrillView, Window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,14 +39,14 @@ class TogetherView:
     title: str = ""
     drill: DrillView | None = None
     results: tuple[str, ...] = ()
-    banner: Banner | None = None
 
 
 def together_scene(view: TogetherView) -> Scene:
     """Return the scene of several players."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
     drill = view.drill
+    is_playing = drill is not None and not view.results
+    frame = Frame.of(view.window, is_steady=is_playing, helps=helps)
     values: tuple[Value, ...] = ()
     if drill is not None:
         values = (
@@ -60,9 +59,7 @@ def together_scene(view: TogetherView) -> Scene:
         status = status_items(frame, "one pad each: timing is judged, the hand is not", 0.0, drill.sound)
     else:
         body, status = (_seats(frame, view),), ()
-    note, note_hits = note_panel(frame, view.banner, status)
-    strip, hits, keys = help_panel(frame, helps)
-    return Scene((header, *body, note, strip), (*hits, *note_hits), keys)
+    return page(frame, (header, *body), (), helps, status=status)
 
 
 def _helps(view: TogetherView) -> tuple[Help, ...]:

@@ -13,13 +13,12 @@ from trainer.screen.scenes.parts import (
     Value,
     full_screen_help,
     header_panel,
-    help_panel,
     middle_baseline,
-    note_panel,
+    page,
     row_background,
     status_items,
 )
-from trainer.screen.views import Act, Action, Banner, Window
+from trainer.screen.views import Act, Action, Window
 
 STRIDE = 8  # bars
 VALUE_SHARE = 0.30  # of the width, before the values
@@ -77,13 +76,12 @@ class TrackView:
     input_name: str = ""
     uncertainty_s: float = 0.0
     sound: str = ""
-    banner: Banner | None = None
 
 
 def track_scene(view: TrackView) -> Scene:
     """Return a track's scene."""
     helps = _helps(view)
-    frame = Frame.of(view.window, note_lines=1, banner=view.banner, helps=helps)
+    frame = Frame.of(view.window, is_steady=view.listening, helps=helps)
     values: tuple[Value, ...] = ()
     if view.listening or view.checking:
         values = (Value("", clock_words(view.place_s), ""),)
@@ -92,9 +90,7 @@ def track_scene(view: TrackView) -> Scene:
     header = header_panel(frame, view.title or "Your own track", values)
     body, hits = _body(frame, view)
     status = status_items(frame, view.input_name, view.uncertainty_s, view.sound)
-    note, note_hits = note_panel(frame, view.banner, status)
-    strip, strip_hits, keys = help_panel(frame, helps)
-    return Scene((header, body, note, strip), (*hits, *strip_hits, *note_hits), keys)
+    return page(frame, (header, body), hits, helps, status=status)
 
 
 def clock_words(seconds: float) -> str:
