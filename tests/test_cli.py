@@ -359,11 +359,11 @@ def test_a_tempo_in_half_beats_comes_back_from_a_midi_file_exactly(tempo: int, m
 
 
 BAD_WORDS = [
-    (("grade", "basic-figure", "TAKE", "--bpm", "fast"), "found 'fast' for a tempo"),
+    (("grade", "basic-figure", "TAKE", "--bpm", "fast"), 'found "fast" for a tempo'),
     (("grade", "basic-figure", "TAKE", "--bpm", "1000"), "outside 20 to 400"),
     (("grade", "basic-figure", "TAKE", "--bpm", "nan"), "tempo"),
     (("grade", "basic-figure", "TAKE", "--offset", "soon"), 'found "soon" for the offset; write a number'),
-    (("grade", "basic-figure", "TAKE", "--offset", "inf"), "the offset of inf is outside"),
+    (("grade", "basic-figure", "TAKE", "--offset", "inf"), 'found "inf" for the offset'),
     (("grade", "basic-figure", "TAKE", "--pocket", "huge"), 'found "huge" for the pocket'),
     (("grade", "basic-figure", "TAKE", "--swing", "9"), "a swing ratio of 9 is outside 1 to 4"),
     (("grade", "basic-figure", "TAKE", "--swing", "x"), 'found "x" for the swing'),

@@ -54,9 +54,11 @@ def impure(*rooms: str, libraries: tuple[str, ...] = (), lazy: tuple[str, ...] =
 
 BELOW = ("music", "judging", "practice")
 WORLD = ("devices", "records", "shipped")
+EVERYWHERE = ("errors", "plain_text")
 TABLE = {
     "errors": pure(),
     "files": impure(libraries=("platformdirs",)),
+    "plain_text": pure(),
     "music": pure(),
     "judging": pure("music"),
     "practice": pure("music", "judging"),
@@ -161,7 +163,7 @@ def import_faults(module: str, tree: ast.Module) -> Iterator[str]:
             yield f"{where}, a relative name"
         elif top == "trainer":
             target = room_of(rest) if rest else "__init__"
-            allowed = {name, "errors", "__init__"} | room.rooms | (room.lazy if each.lazy else set())
+            allowed = {name, *EVERYWHERE, "__init__"} | room.rooms | (room.lazy if each.lazy else set())
             if target not in allowed:
                 yield f"{where}, which {name} may not"
         elif top not in room.libraries and room.pure and top not in PURE_STANDARD:

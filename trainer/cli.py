@@ -25,6 +25,7 @@ from trainer.commands import calibrate, checkup, general, hands, history, midi, 
 from trainer.commands.parsing import Answer, Parser
 from trainer.errors import StoreProblem, TrainerError
 from trainer.opening import Opening
+from trainer.plain_text import visible
 from trainer.version import version
 
 OUR_FAULT = 70
@@ -74,10 +75,11 @@ def build_parser() -> argparse.ArgumentParser:
 def _say(answer: Answer) -> int:
     """Print an answer; a reader that has gone away has had enough, a full disk is said."""
     try:
+        # Names of files, players and ports are other people's: no code in them reaches the terminal.
         for line in answer.notes:
-            print(line, file=sys.stderr)
+            print(visible(line), file=sys.stderr)
         for line in answer.lines:
-            print(line)
+            print(visible(line))
         sys.stdout.flush()
     except BrokenPipeError:
         # Otherwise Python complains once more while it shuts down.
@@ -111,9 +113,9 @@ def _own_fault(trace: str) -> int:
             (folder / name).write_text(report, encoding="utf-8", errors="backslashreplace")
         except OSError:
             continue
+        place = visible(str(folder / name))
         print(
-            f"Thumbfall has met a fault of its own; what it was doing is written in {folder / name}.",
-            file=sys.stderr,
+            f"Thumbfall has met a fault of its own; what it was doing is written in {place}.", file=sys.stderr
         )
         return OUR_FAULT
     print(f"Thumbfall has met a fault of its own, and could not write it down.\n{trace}", file=sys.stderr)

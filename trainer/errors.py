@@ -1,10 +1,15 @@
 """Every problem a user can meet, as data with one clear sentence.
 
-Fields hold what was found, where, and what was wanted; ``__str__`` makes the sentence. Only the
-command line (text, exit code) and the window (a banner) catch :class:`TrainerError`.
+Fields hold what was found, where, and what was wanted; ``__str__`` makes the sentence, of signs that can
+be shown whatever was found. Only the command line (text, exit code) and the window (a banner) catch
+:class:`TrainerError`.
 """
 
 from __future__ import annotations
+
+from trainer.plain_text import visible
+
+LONGEST_LINE = 110  # of a line that is shown with a mistake in it, in characters
 
 
 class TrainerError(Exception):
@@ -38,10 +43,19 @@ class BadNotation(TrainerError, ValueError):
     def __str__(self) -> str:
         sentence = f"{self.source}:{self.line}:{self.column}: {self.problem}; {self.remedy}."
         if not self.line_text:
-            return sentence
+            return visible(sentence)
+        line, at = _around(self.line_text, self.column - 1)
         # Tabs are kept in the pointer line so that the caret stands under its character everywhere.
-        pad = "".join(c if c == "\t" else " " for c in self.line_text[: self.column - 1])
-        return f"{sentence}\n    {self.line_text}\n    {pad}^"
+        pad = "".join(c if c == "\t" else " " for c in visible(line[:at]))
+        return f"{visible(sentence)}\n    {visible(line)}\n    {pad}^"
+
+
+def _around(line: str, at: int) -> tuple[str, int]:
+    """Return what a reader needs of a line, and where in it the character at an index stands."""
+    first = max(0, at - LONGEST_LINE // 2) if len(line) > LONGEST_LINE else 0
+    cut = line[first : first + LONGEST_LINE]
+    before, after = "…" if first else "", "…" if first + LONGEST_LINE < len(line) else ""
+    return before + cut + after, at - first + len(before)
 
 
 class _Sentence(TrainerError):
@@ -51,7 +65,7 @@ class _Sentence(TrainerError):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        return f"{self.problem}; {self.remedy}."
+        return visible(f"{self.problem}; {self.remedy}.")
 
 
 class BadSettings(_Sentence, ValueError):

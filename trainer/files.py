@@ -26,6 +26,7 @@ OWN_FOLDER = 0o700
 LONGEST_WAIT_S = 3.0  # for another writer; each takes some milliseconds
 WAIT_S = 0.01
 MOST_ASIDE = 50
+PIECE_BYTES = 1 << 20
 LONGEST_STEM = 80  # of a file's name in its draft's: names end at 255 bytes
 
 
@@ -84,11 +85,22 @@ def read_whole(path: Path, most_bytes: int) -> bytes:
         OSError: there is none (FileNotFoundError), it cannot be read, it is larger (EFBIG), or no plain file.
     """
     # Without O_NONBLOCK a pipe with nobody at its other end would be waited for, for good.
-    descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    with os.fdopen(descriptor, "rb") as file:
-        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    try:
+        descriptor = os.open(path, flags)
+    except ValueError as err:
+        raise FileNotFoundError(errno.ENOENT, "no file can have this name", str(path)) from err
+    try:
+        found = os.fstat(descriptor)
+        if not stat.S_ISREG(found.st_mode):
             raise OSError(errno.EINVAL, "it is no plain file", str(path))
-        data = file.read(most_bytes + 1)
+        # No more than there is, for as much memory is taken as is asked for; /proc says 0 and has more.
+        with os.fdopen(descriptor, "rb", closefd=False) as file:
+            data = file.read(min(found.st_size, most_bytes) + 1)
+            while len(data) <= most_bytes and (more := file.read(PIECE_BYTES)):
+                data += more
+    finally:
+        os.close(descriptor)
     if len(data) > most_bytes:
         raise OSError(errno.EFBIG, f"it is larger than {most_bytes} bytes", str(path))
     return data

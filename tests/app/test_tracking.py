@@ -100,7 +100,7 @@ def test_what_is_typed_wrong_is_said_and_changes_nothing(tmp_path: Path) -> None
     shop = Shop(tmp_path).opened()
     shop.write(TEMPO, "97.3")
     shop.write(TEMPO, "fast")
-    assert shop.said == "found 'fast' for a tempo; write a number of beats a minute."
+    assert shop.said == 'found "fast" for a tempo; write a number of beats a minute.'
     shop.write(BEAT_1, "75")
     assert "beat 1 at 75 s lies outside the track, which is 60.0 s long" in shop.said
     assert (shop.own.bpm, shop.own.beat_1_s) == (Fraction("97.3"), 0.0)

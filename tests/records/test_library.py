@@ -141,7 +141,7 @@ def test_a_file_that_cannot_be_read_is_the_stores_problem(
     def refuse(*_args: object, **_options: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(StoreProblem, match=r"cannot be read .Permission denied.; check its permissions"):
         read_file(path)
     assert isinstance(try_read(path), StoreProblem)

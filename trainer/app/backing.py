@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer.devices.backing import Track, read_track
 from trainer.errors import BadSettings, TrainerError
 from trainer.judging.tapped_tempo import DECIMALS
+from trainer.music.exact import read_exact
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import as_tempo
 from trainer.records.tracks import TrackNote, read_track_note, write_track_note
@@ -152,9 +153,9 @@ def typed_seconds(text: str) -> float:
     """
     minutes, colon, seconds = text.strip().replace(",", ".").rpartition(":")
     try:
-        if colon and not 0 <= float(seconds) < 60:
+        if colon and not 0 <= read_exact(seconds) < 60:
             raise ValueError
-        found = float(seconds) + 60 * int(minutes or "0")
+        found = float(read_exact(seconds) + 60 * read_exact(minutes or "0"))
         if not 0 <= found < 24 * 3600:
             raise ValueError
     except ValueError:

@@ -10,6 +10,7 @@ from trainer.app.shelves import Shelves
 from trainer.app.undoing import Change, Undoing
 from trainer.errors import BadSettings, TrainerError
 from trainer.judging.pocket import Pocket
+from trainer.music.exact import read_exact
 from trainer.music.layout import Feel
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Pattern
 from trainer.music.strokes import Kind
@@ -123,10 +124,10 @@ class Chosen:
             if lay_back_s and kind.sounds and of in (EVERY_STROKE, kind.value)
         )
         try:
-            swing = Fraction(self.settings.swing)
+            swing = read_exact(self.settings.swing)
             slot_in_beat(2, 1, swing)
             return Feel(swing=swing, layback_s=moved)
-        except (ValueError, ZeroDivisionError):
+        except ValueError:
             return Feel()
 
     @property

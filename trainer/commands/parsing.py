@@ -9,7 +9,8 @@ from fractions import Fraction
 from typing import NoReturn, TypeAlias
 
 from trainer.errors import BadSettings
-from trainer.music.source import nearest
+from trainer.music.exact import read_exact
+from trainer.music.source import LONGEST_SHOWN, nearest, shown
 from trainer.music.strokes import Kind
 from trainer.practice.hands import LARGEST_MS
 
@@ -56,11 +57,13 @@ def read_number(text: str, what: str, least: float, most: float) -> float:
         BadSettings: not a number, or outside its limits.
     """
     try:
-        value = float(text)
+        value = float(read_exact(text))
     except ValueError:
-        raise BadSettings(f'found "{text}" for {what}', "write a number") from None
+        raise BadSettings(f"found {shown(text)} for {what}", "write a number") from None
     if not least <= value <= most:
-        raise BadSettings(f"{what} of {text} is outside {least:g} to {most:g}", "choose one inside")
+        raise BadSettings(
+            f"{what} of {text[:LONGEST_SHOWN]} is outside {least:g} to {most:g}", "choose one inside"
+        )
     return value
 
 
@@ -91,9 +94,11 @@ def read_swing(text: str) -> Fraction:
         BadSettings: not a number.
     """
     try:
-        return Fraction(text)
-    except (ValueError, ZeroDivisionError):
-        raise BadSettings(f'found "{text}" for the swing', "write long to short, such as 1.5 or 2") from None
+        return read_exact(text)
+    except ValueError:
+        raise BadSettings(
+            f"found {shown(text)} for the swing", "write long to short, such as 1.5 or 2"
+        ) from None
 
 
 def whole(text: str, what: str, least: int, *, most: int = MOST_PASSES) -> int:
@@ -104,5 +109,5 @@ def whole(text: str, what: str, least: int, *, most: int = MOST_PASSES) -> int:
     """
     value = read_number(text, what, least, most)
     if value != int(value):
-        raise BadSettings(f'found "{text}" for {what}', f"write a whole number from {least} to {most}")
+        raise BadSettings(f"found {shown(text)} for {what}", f"write a whole number from {least} to {most}")
     return int(value)

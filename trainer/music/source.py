@@ -12,6 +12,7 @@ from typing import NoReturn
 from trainer.errors import BadNotation
 
 LONGEST_SHOWN = 40
+LONGEST_SHOWN_BITS = 128  # Python itself refuses to spell out a number of more than 4,300 digits
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,5 +65,7 @@ def nearest(word: str, words: tuple[str, ...]) -> str:
 
 def shown(value: object) -> str:
     """Return a found value as an error shows it: text in quotes, cut when long."""
+    if isinstance(value, int) and value.bit_length() > LONGEST_SHOWN_BITS:
+        return "a huge number"
     text = f'"{value}"' if isinstance(value, str) else str(value)
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "…"

@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.errors import BadSettings
+from trainer.music.exact import read_exact
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Meter
+from trainer.music.source import LONGEST_SHOWN, shown
 
 STRAIGHT = Fraction(1)
 MAX_SWING = Fraction(4)  # ride cymbals reach 3.5:1 at slow tempi: Friberg & Sundstrom 2002
@@ -27,12 +29,13 @@ def as_tempo(value: int | float | str | Fraction) -> Fraction:
         BadSettings: not a number, or outside 20 to 400.
     """
     try:
-        bpm = Fraction(str(value))
-    except (ValueError, ZeroDivisionError):
-        raise BadSettings(f"found {value!r} for a tempo", "write a number of beats a minute") from None
+        bpm = value if isinstance(value, Fraction) else read_exact(str(value))
+    except ValueError:
+        raise BadSettings(f"found {shown(value)} for a tempo", "write a number of beats a minute") from None
     if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+        words = value[:LONGEST_SHOWN] if isinstance(value, str) else shown(value)
         raise BadSettings(
-            f"a tempo of {value} beats a minute is outside {SLOWEST_BPM} to {FASTEST_BPM}",
+            f"a tempo of {words} beats a minute is outside {SLOWEST_BPM} to {FASTEST_BPM}",
             "choose one inside",
         )
     return bpm

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import NoReturn
 
 from trainer.errors import BadSettings
+from trainer.music.bounded_toml import BadToml, read_toml
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM
 from trainer.music.source import Source, Word, nearest, shown
 
@@ -55,10 +55,9 @@ class TomlText:
                 "split it into several patterns",
             )  # fmt: skip
         try:
-            # Decimal keeps 97.3 as it was written; a float would not.
-            table = tomllib.loads(text, parse_float=Decimal)
-        except tomllib.TOMLDecodeError as err:
-            _fail_toml(source, err)
+            table = read_toml(text)
+        except BadToml as err:
+            _fail_toml(source, err, text)
         return cls(source, table, _key_places(lines))
 
     def place(self, key: str) -> tuple[int, int]:
@@ -188,7 +187,11 @@ def is_name(text: str) -> bool:
     return bool(_NAME.fullmatch(text))
 
 
-def _fail_toml(source: Source, err: tomllib.TOMLDecodeError) -> NoReturn:
+def _fail_toml(source: Source, err: BadToml, text: str) -> NoReturn:
+    if err.at is not None:
+        before = text[: err.at]
+        column = err.at - (before.rfind("\n") + 1) + 1
+        source.fail(before.count("\n") + 1, column, str(err), "mend this line")
     # Python 3.14 gives the place as fields; before, it stands only in the message.
     message = str(err)
     place = re.search(r"\(at line (\d+), column (\d+)\)", message)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-from fractions import Fraction
 from pathlib import Path
 
 import platformdirs
@@ -16,6 +15,8 @@ import platformdirs
 from trainer.errors import StoreProblem
 from trainer.files import data_folder, make_own_folder, put_aside, read_whole, whole_file
 from trainer.judging.take import Verdict
+from trainer.music.bounded_json import parse_json
+from trainer.music.timeline import as_tempo
 from trainer.practice.classroom import Classroom, Order, Pupil, Turn, csv_rows
 
 FORMAT = 1
@@ -34,10 +35,10 @@ def load_class(path: Path | None = None) -> tuple[Classroom, str]:
     """
     path = path or class_path()
     try:
-        return _from_table(json.loads(read_whole(path, LARGEST_FILE_BYTES).decode("utf-8"))), ""
+        return _from_table(parse_json(read_whole(path, LARGEST_FILE_BYTES))), ""
     except FileNotFoundError:
         return Classroom(), ""
-    except (OSError, ValueError, KeyError, TypeError, ZeroDivisionError, RecursionError, AttributeError):
+    except (OSError, ValueError, LookupError, TypeError, ArithmeticError):
         try:
             aside = put_aside(path)
         except OSError:
@@ -128,8 +129,8 @@ def _turn_table(turn: Turn) -> dict[str, object]:
     }
 
 
-def _from_table(table: dict[str, object]) -> Classroom:
-    if table["format"] != FORMAT:
+def _from_table(table: object) -> Classroom:
+    if not isinstance(table, dict) or table["format"] != FORMAT:
         raise ValueError("another format")
     pupils = table["pupils"]
     if not isinstance(pupils, list):
@@ -150,7 +151,7 @@ def _turn(table: dict[str, object]) -> Turn:
         raise TypeError("no lists of taps")
     return Turn(
         pattern=str(table["pattern"]),
-        bpm=Fraction(str(table["bpm"])),
+        bpm=as_tempo(str(table["bpm"])),
         asked=int(str(table["asked"])),
         clean=int(str(table["clean"])),
         mean_s=_number(table["mean_s"]),

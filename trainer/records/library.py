@@ -143,7 +143,7 @@ def load_library(user_folder: Path | None = None, *, shipped: Path | None = None
     found: dict[tuple[str, str], _Found] = {}
     for folder, is_shipped in ((shipped or shipped_folder("patterns"), True), (own, False)):
         for path in (p for name in FOLDERS for p in _pattern_files(folder / name, remarks)):
-            tune = try_read(path)
+            tune = _read_walled(path)
             if isinstance(tune, TrainerError):
                 problems.append(_as_notation(tune, path))
                 continue
@@ -154,6 +154,21 @@ def load_library(user_folder: Path | None = None, *, shipped: Path | None = None
                 remarks.append(f"{path} is used in place of the {kind} {tune.name} {whose}.")
             found[kind, tune.name] = _Found(tune, path, is_shipped)
     return _library(tuple(found.values()), tuple(problems), remarks)
+
+
+def _read_walled(path: Path) -> Tune | TrainerError:
+    """Read a file as :func:`try_read` does; a fault of ours with one file costs that file and no other."""
+    try:
+        tune = try_read(path)
+        if isinstance(tune, Break):
+            for level in Level:
+                lay_break(tune, level)
+        return tune
+    except Exception as err:  # noqa: BLE001 - the last wall: without it one file closes the library for good
+        return BadSettings(
+            f"this file has met a fault of the program ({type(err).__name__})",
+            "move it out of the folder; the others are read",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,17 +192,20 @@ def _library(found: tuple[_Found, ...], problems: tuple[BadNotation, ...], remar
     charts.sort(key=lambda e: e.backup.name)
     patterns = {e.pattern.name: e.pattern for e in entries}
     tunes: list[Break | BackupChart] = [*(e.brk for e in breaks), *(e.backup for e in charts)]
+    laid = tuple(_laid(tunes, patterns, remarks))
     return Library(
         entries=tuple(entries),
         problems=problems,
         remarks=(*remarks, *course_remarks(patterns), *_tune_remarks(tunes, patterns)),
         breaks=tuple(breaks),
         charts=tuple(charts),
-        laid=tuple(_laid(tunes, patterns)),
+        laid=laid,
     )
 
 
-def _laid(tunes: Iterable[Break | BackupChart], patterns: Mapping[str, Pattern]) -> Iterator[Pattern]:
+def _laid(
+    tunes: Iterable[Break | BackupChart], patterns: Mapping[str, Pattern], remarks: list[str]
+) -> Iterator[Pattern]:
     for tune in tunes:
         if isinstance(tune, Break):
             yield from (lay_break(tune, level) for level in Level)
@@ -195,7 +213,13 @@ def _laid(tunes: Iterable[Break | BackupChart], patterns: Mapping[str, Pattern])
             figure = patterns.get(tune.figure)
             # A remark says what is wrong with a chart's figure.
             if figure is not None and figure.meter is tune.meter:
-                yield lay_chart(tune, figure)
+                try:
+                    laid = lay_chart(tune, figure)
+                except Exception as err:  # noqa: BLE001 - as for a file: one chart must not close the library
+                    fault = type(err).__name__
+                    remarks.append(f"The chart {tune.name} has met a fault of the program ({fault}).")
+                    continue
+                yield laid
 
 
 def open_pattern(asked: str, library: Library) -> Pattern:

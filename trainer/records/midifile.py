@@ -7,14 +7,17 @@ counted by the file's own tempo map, so that rounding moves no tap.
 
 from __future__ import annotations
 
+import errno
 import struct
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 
 import mido
 from mido.midifiles.meta import KeySignatureError
 
 from trainer.errors import BadTake
+from trainer.files import read_whole
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
 from trainer.music.timeline import Timeline
@@ -101,21 +104,25 @@ def read_take(path: Path) -> RecordedTake:
         BadTake: not readable, not a MIDI file, damaged, or with no note in it.
     """
     try:
+        data = read_whole(path, LARGEST_FILE_BYTES)
+    except FileNotFoundError as err:
+        raise BadTake(f"there is no file {path}", "check the name") from err
+    except PermissionError as err:
+        raise BadTake(f"{path} may not be read", "mend the file's rights") from err
+    except OSError as err:
+        if path.is_dir():
+            raise BadTake(f"{path} is a folder", "name a MIDI file in it") from err
+        if err.errno != errno.EFBIG:
+            raise BadTake(f"{path} cannot be read ({err.strerror})", "name a MIDI file") from err
         size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            raise BadTake(
-                f"{path} is {size} bytes long and at most {LARGEST_FILE_BYTES} are read", "cut the recording"
-            )
-        midi = mido.MidiFile(path, clip=True)
+        raise BadTake(
+            f"{path} is {size} bytes long and at most {LARGEST_FILE_BYTES} are read", "cut the recording"
+        ) from err
+    try:
+        midi = mido.MidiFile(file=BytesIO(data), clip=True)
         take = _walk(midi, path)
     except BadTake:
         raise
-    except FileNotFoundError as err:
-        raise BadTake(f"there is no file {path}", "check the name") from err
-    except IsADirectoryError as err:
-        raise BadTake(f"{path} is a folder", "name a MIDI file in it") from err
-    except PermissionError as err:
-        raise BadTake(f"{path} may not be read", "mend the file's rights") from err
     # What the library lets out on damaged files, found by trying thousands of them.
     except (OSError, EOFError, ValueError, LookupError, TypeError, struct.error, KeySignatureError) as err:
         raise BadTake(f"{path} is not a readable MIDI file", "export the take again") from err

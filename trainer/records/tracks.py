@@ -7,9 +7,7 @@ after it was cut. It is written for people too: they may correct it.
 from __future__ import annotations
 
 import json
-import math
 import re
-import tomllib
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -17,6 +15,8 @@ from pathlib import Path
 
 from trainer.errors import BadSettings, StoreProblem
 from trainer.files import data_folder, make_own_folder, read_whole, whole_file
+from trainer.music.bounded_toml import read_toml
+from trainer.music.exact import read_exact
 from trainer.music.timeline import as_tempo
 
 LARGEST_FILE_BYTES = 16 * 1024
@@ -76,11 +76,11 @@ def read_track_note(mark: str, folder: Path | None = None) -> TrackNote | None:
     """
     path = _path(mark, folder)
     try:
-        table = tomllib.loads(read_whole(path, LARGEST_FILE_BYTES).decode("utf-8"), parse_float=Decimal)
+        table = read_toml(read_whole(path, LARGEST_FILE_BYTES).decode("utf-8"))
         return _note(table)
     except FileNotFoundError:
         return None
-    except (OSError, ValueError, RecursionError) as err:
+    except (OSError, ValueError) as err:
         if isinstance(err, OSError):
             why = err.strerror or "no reason is given"
         else:
@@ -97,8 +97,8 @@ def _note(table: dict[str, object]) -> TrackNote:
     for key, value in (("bpm", bpm), ("beat_1", beat_1)):
         if isinstance(value, bool) or not isinstance(value, int | Decimal):
             raise ValueError(f"{key} is not a number")
-    beat_1_s = float(str(beat_1))
-    if not math.isfinite(beat_1_s) or beat_1_s < 0:
+    beat_1_s = float(read_exact(str(beat_1)))
+    if beat_1_s < 0:
         raise ValueError("beat_1 is no second of the file")
     return TrackNote(name=name, bpm=as_tempo(str(bpm)), beat_1_s=beat_1_s)
 

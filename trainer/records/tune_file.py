@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
+from trainer.files import read_whole
 from trainer.music.backup import BackupChart
 from trainer.music.breaks import Break
 from trainer.music.pattern import Pattern
 from trainer.music.toml_text import MAX_FILE_BYTES
 from trainer.music.tune_files import Tune, read_tune
+from trainer.plain_text import is_clean
 
 ENDING = ".toml"
 
@@ -27,18 +30,22 @@ def read_tune_file(path: Path) -> Tune:
     # A pipe or a device may never end, so only plain files are read.
     if not path.is_file():
         raise BadSettings(f'"{path}" is not a plain file', "give the path of a pattern file")
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_FILE_BYTES + 1)
-        size = path.stat().st_size
-    except OSError as err:
-        raise StoreProblem(f"{path} cannot be read ({err.strerror})", "check its permissions") from err
-    if len(data) > MAX_FILE_BYTES:
+    if not is_clean(path.stem):
         raise BadNotation(
             source=str(path), line=1, column=1,
-            problem=f"the file is {max(size, len(data))} bytes long and at most {MAX_FILE_BYTES} are read",
-            remedy="split it into several patterns",
+            problem="the file's name is not UTF-8, or holds a character that can't be shown",
+            remedy="give it a name of letters, digits and hyphens",
         )  # fmt: skip
+    try:
+        data = read_whole(path, MAX_FILE_BYTES)
+    except OSError as err:
+        if err.errno != errno.EFBIG:
+            raise StoreProblem(f"{path} cannot be read ({err.strerror})", "check its permissions") from err
+        raise BadNotation(
+            source=str(path), line=1, column=1,
+            problem=f"the file is {path.stat().st_size} bytes long and at most {MAX_FILE_BYTES} are read",
+            remedy="split it into several patterns",
+        ) from err  # fmt: skip
     return read_tune(_decode(data, str(path)), name=path.stem, source=str(path))
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 import pygame
 
+from trainer.plain_text import drawable
 from trainer.screen.draw import (
     Anchor,
     Disc,
@@ -113,7 +114,7 @@ class Painter:
 
     def text_size(self, text: Text) -> tuple[int, int, int, int]:
         """Return the rectangle that a text's ink can touch: x, y, width, height."""
-        width = self._font(text.size, text.bold).size(text.text)[0]
+        width = self._font(text.size, text.bold).size(drawable(text.text))[0]
         x = _left_of(text, width)
         font = self._font(text.size, text.bold)
         return x, text.y - font.get_ascent(), width, font.get_height()
@@ -254,9 +255,11 @@ class Painter:
     def _text(self, surface: pygame.Surface, text: Text) -> None:
         if not text.text:
             return
+        # A null or half a character stops a font; a name of a port or a file can hold either.
+        words = drawable(text.text)
         font = self._font(text.size, text.bold)
-        key = (text.text, text.size, text.bold, text.colour)
-        run = self._sprite(key, lambda: font.render(text.text, True, text.colour))
+        key = (words, text.size, text.bold, text.colour)
+        run = self._sprite(key, lambda: font.render(words, True, text.colour))
         surface.blit(run, (_left_of(text, run.get_width()), text.y - font.get_ascent()))
 
     def _font(self, size: int, bold: bool) -> pygame.font.Font:
