@@ -69,7 +69,7 @@ TABLE = {
     "screen.paper": impure(
         *BELOW, "screen", "screen.painter", "files", "shipped", libraries=("pygame", "fpdf")
     ),
-    "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "numpy")),
+    "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "rtmidi2", "numpy")),
     "records": impure(*BELOW, "files", "shipped", libraries=("mido", "platformdirs")),
     "shipped": impure(),
     "version": impure(),

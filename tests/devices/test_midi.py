@@ -15,7 +15,7 @@ from trainer.devices.midi import (
     MidiInputs,
     stable_name,
 )
-from trainer.devices.midi_services import RawInput
+from trainer.devices.midi_library import RawInput
 from trainer.errors import NoMidi
 
 MS = 1_000_000

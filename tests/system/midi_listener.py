@@ -8,7 +8,7 @@ import json
 import sys
 import time
 
-import rtmidi
+from tests.system.peer import an_input
 
 
 def main() -> None:
@@ -19,8 +19,7 @@ def main() -> None:
         heard.append((time.perf_counter_ns(), message[0]))
 
     sys.setswitchinterval(0.0005)
-    port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, sys.argv[1])
-    port.ignore_types(True, False, True)
+    port = an_input(sys.argv[1])
     port.set_callback(take)
     port.open_virtual_port("in")
     sys.stdout.write("ready\n")

@@ -18,7 +18,8 @@ import sys
 import time
 from collections.abc import Iterator
 
-import rtmidi
+from tests.system.peer import an_output
+from trainer.devices.midi_library import RawOutput
 
 
 class Player:
@@ -26,20 +27,20 @@ class Player:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.out: rtmidi.MidiOut | None = None
+        self.out: RawOutput | None = None
         self.ports: list[str] = []
 
     def obey(self, word: str, *args: str) -> list[tuple[int, int, int]]:
         """Do what a line says and return what was sent: (host_ns, note, velocity)."""
         if word == "connect":
-            self.out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, self.name)
+            self.out = an_output(self.name)
             ports = self.out.get_ports()
             self.out.open_port(next(i for i, port in enumerate(ports) if args[0] in port), "out")
         elif word == "offer":
-            self.out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, self.name)
+            self.out = an_output(self.name)
             self.out.open_virtual_port("out")
         elif word == "ports":
-            looking = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, self.name)
+            looking = an_output(self.name)
             self.ports = looking.get_ports()
             looking.delete()
         elif word == "withdraw" and self.out is not None:

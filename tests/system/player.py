@@ -15,7 +15,8 @@ import time
 from pathlib import Path
 
 import numpy as np
-import rtmidi
+
+from tests.system.peer import an_output
 
 RATE = 48_000
 POLL_S = 0.0005
@@ -74,7 +75,7 @@ class Card:
 
 def main(order: Path, log: Path, sound: Path, sent: Path) -> None:
     take = json.loads(order.read_text())
-    port = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, "Finger Pad")
+    port = an_output("Finger Pad")
     port.open_virtual_port("out")
     print("ready", flush=True)
     card = Card(log, sound)

@@ -102,7 +102,8 @@ def play(folder: Path, env: dict[str, str], order: Path) -> Played:
         [sys.executable, str(HERE / "pipe_card.py"), str(folder / "card"), str(log), str(sound)]
     )
     player = subprocess.Popen(
-        [sys.executable, str(HERE / "player.py"), *map(str, (order, log, sound, folder / "sent.json"))],
+        [sys.executable, "-m", "tests.system.player", *map(str, (order, log, sound, folder / "sent.json"))],
+        cwd=TOP,
         env=env,
         stdout=subprocess.PIPE,
         text=True,

@@ -39,9 +39,9 @@ from trainer.records.midifile import write_take
 # Nobody can hear the count-in, so the player is told at which second of the host clock beat 0 lies.
 START = """
 import json, sys, time
-import rtmidi
+from tests.system.peer import an_output
 take, sent = json.load(open(sys.argv[1])), sys.argv[2]
-port = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, "Finger Pad")
+port = an_output("Finger Pad")
 port.open_virtual_port("out")
 print("ready", flush=True)
 begun = float(sys.stdin.readline())

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs
-from trainer.devices.midi_services import CLIENT_NAME, RawOutput, output_to
+from trainer.devices.midi_library import CLIENT_NAME, RawOutput
+from trainer.devices.midi_services import output_to
 from trainer.errors import NoMidi
 
 NOTES = 128

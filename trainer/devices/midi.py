@@ -1,7 +1,7 @@
 """Hear taps from MIDI ports, see ports come and go, and remember them by name.
 
-python-rtmidi is used directly, for other layers drop arrival times. Its callback runs on the driver's own
-thread: it stamps the host clock first thing and appends to a queue, nothing more. Unplugging is reported
+The MIDI libraries are used directly, for other layers drop arrival times. Their callback runs on the driver's
+own thread: it stamps the host clock first thing and appends to a queue, nothing more. Unplugging is reported
 by nobody, so the list of ports is looked at twice a second on inputs that stay unopened for it.
 
 Known limits: a port that is out and back between two looks, under the very same name and ids, is not
@@ -19,16 +19,15 @@ from dataclasses import dataclass
 
 from trainer.devices.clock import now_ns
 from trainer.devices.midi_bytes import MidiBytes
+from trainer.devices.midi_library import CLIENT_NAME, RawInput, Service
 from trainer.devices.midi_services import (
-    CLIENT_NAME,
-    HAS_LIBRARY,
     LIBRARY_ERRORS,
-    RawInput,
-    Service,
+    can_offer,
     hush,
     listed,
     made,
     system_services,
+    why_no_midi,
 )
 from trainer.devices.midi_stamps import MidiStamps
 from trainer.devices.quiet import quiet_stderr
@@ -52,11 +51,6 @@ DEBOUNCE_NS = 35_000_000
 _CLIENT_AND_PORT = re.compile(r"\s+\d+:\d+$")  # ALSA: "Pad:Pad MIDI 1 20:0"
 _COPY = re.compile(r"\s*\(\d+\)$")  # a second plugging in: "Pad (2)"
 _INDEX = re.compile(r"\s+\d+$")  # Windows: "Pad 1"
-
-NO_LIBRARY = (
-    "MIDI is off: python-rtmidi has no build for this Python; use the computer's keys, or Python 3.11 or 3.12"
-)
-NO_SYSTEM = "MIDI is off: this system offers no MIDI service; use the computer's keys"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +175,6 @@ class MidiInputs:
 
     def __init__(self, services: Sequence[Service] | None = None, clock: Callable[[], int] = now_ns) -> None:
         self._clock = clock
-        self._has_library = services is not None or HAS_LIBRARY
         self._watchers: list[tuple[Service, RawInput]] = []
         self._missing: list[Service] = list(system_services() if services is None else services)
         self._wanted = ""
@@ -194,9 +187,7 @@ class MidiInputs:
     @property
     def note(self) -> str:
         """Why there is no MIDI at all, as a sentence without a stop; empty when there is."""
-        if not self._has_library:
-            return NO_LIBRARY
-        return "" if self._watchers else NO_SYSTEM
+        return "" if self._watchers else why_no_midi()
 
     def ports(self) -> tuple[str, ...]:
         """Return the names of all ports without their changing ids; the same name only once."""
@@ -205,7 +196,7 @@ class MidiInputs:
     @property
     def can_be_played_into(self) -> bool:
         """Whether the system lets a program offer a port of its own."""
-        return bool(self._watchers) and os.name != "nt"
+        return any(can_offer(watcher) for _service, watcher in self._watchers)
 
     @property
     def open_name(self) -> str:
@@ -321,7 +312,12 @@ class MidiInputs:
 
     def _opened(self, name: str) -> _Line:
         if name == VIRTUAL_NAME:
-            return self._begin(self._watchers[0][0], name, "")
+            offers = [service for service, watcher in self._watchers if can_offer(watcher)]
+            if not offers:
+                raise NoMidi(
+                    "this system lets no program offer a MIDI port of its own", "play into a port there is"
+                )
+            return self._begin(offers[0], name, "")
         for service, raw_name in self._raw_ports():
             if stable_name(raw_name) == name:
                 return self._begin(service, name, raw_name)

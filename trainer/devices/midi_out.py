@@ -3,80 +3,32 @@
 What is due when is a pure function of the stream (sound.midi_out); here song seconds become host time. The
 app says once a frame which second is heard at which host time; between two words the song goes on at the
 host's speed. The thread sleeps until the next message is due and sends it; nothing is sent ahead, for
-python-rtmidi has no way to give a message its time. What the player taps is sent on at once, from the app's
-thread.
+no MIDI library that we use can give a message its time. What the player taps is sent on at once, from the
+app's thread.
 """
 
 from __future__ import annotations
 
-import os
 import threading
 import time
 from collections.abc import Callable, Sequence
-from typing import Protocol
 
 from trainer.devices.clock import now_ns
-from trainer.devices.midi import NO_LIBRARY, SCAN_NS, stable_name
-from trainer.devices.midi_services import CLIENT_NAME, LIBRARY_ERRORS
+from trainer.devices.midi import SCAN_NS, stable_name
+from trainer.devices.midi_library import CLIENT_NAME, OutService, RawOutput
+from trainer.devices.midi_services import LIBRARY_ERRORS, can_offer, listed, system_outputs, why_no_midi
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoMidi
 from trainer.sound.midi_out import Message, Sending, due_messages, echo, opening, seek
 from trainer.sound.plan import StreamPlan
 
-try:
-    import rtmidi
-except ImportError:
-    rtmidi = None
-
 OFFERED_NAME = "Thumbfall port (other programs can listen to it)"
-NO_OUTPUT = "this system offers no MIDI service"
 AHEAD_S = 0.025  # how far the coming messages are worked out
 SOON_S = 0.0002  # a message due so soon is sent now
 LOST_S = 0.25  # a message late by more is of no use: followers are placed anew
 LONGEST_SLEEP_S = 0.010
 SHORTEST_SLEEP_S = 0.0002
 NOTE_OFF, NOTE_ON, STOP = 0x80, 0x90, 0xFC
-
-
-class RawOutput(Protocol):
-    """The part of ``rtmidi.MidiOut`` that is used; a test writes its own."""
-
-    def get_ports(self) -> list[str]:
-        """Return the names of the ports that can be opened."""
-
-    def open_port(self, port: int, name: str) -> object:
-        """Open a port by its place in the list."""
-
-    def open_virtual_port(self, name: str) -> object:
-        """Make a port that others can listen to."""
-
-    def send_message(self, message: Sequence[int]) -> None:
-        """Send one message now."""
-
-    def close_port(self) -> None:
-        """Close the port."""
-
-    def delete(self) -> None:
-        """End the client; using the object afterwards crashes."""
-
-
-OutService = Callable[[], RawOutput]
-
-
-def system_outputs() -> tuple[OutService, ...]:
-    """Return a maker of outputs for each MIDI service that the library knows; none without the library."""
-    if rtmidi is None:
-        return ()
-    os.environ.setdefault("JACK_NO_START_SERVER", "1")
-    return tuple(_service(api) for api in rtmidi.get_compiled_api())
-
-
-def _service(api: int) -> OutService:
-    def make() -> RawOutput:
-        raw: RawOutput = rtmidi.MidiOut(api, CLIENT_NAME)
-        return raw
-
-    return make
 
 
 class MidiOut:
@@ -99,7 +51,6 @@ class MidiOut:
         self._clock = clock
         self._threaded = threaded
         self._services = tuple(system_outputs() if services is None else services)
-        self._has_library = services is not None or rtmidi is not None
         self._watchers: list[tuple[OutService, RawOutput]] | None = None
         self._raw: RawOutput | None = None
         self._raw_name = self._wanted = ""
@@ -122,9 +73,7 @@ class MidiOut:
     @property
     def note(self) -> str:
         """Why nothing can be sent at all, as a sentence without a stop; empty when something can."""
-        if not self._has_library:
-            return NO_LIBRARY
-        return "" if self._watching() else f"MIDI out is off: {NO_OUTPUT}"
+        return "" if self._watching() else why_no_midi()
 
     def ports(self) -> tuple[str, ...]:
         """Return the names of the ports that can be sent to, without their changing ids."""
@@ -133,7 +82,7 @@ class MidiOut:
     @property
     def can_offer(self) -> bool:
         """Whether the system lets a program offer a port that others listen to."""
-        return bool(self._watching()) and os.name != "nt"
+        return any(can_offer(watcher) for _service, watcher in self._watching())
 
     def open(self, name: str) -> str:
         """Send to a port from now on, by its remembered name; return the name.
@@ -308,20 +257,17 @@ class MidiOut:
     def _raw_ports(self) -> list[tuple[OutService, str]]:
         found: list[tuple[OutService, str]] = []
         for service, watcher in self._watching():
-            try:
-                with quiet_stderr():
-                    names = [name for name in watcher.get_ports() if name]
-            except LIBRARY_ERRORS:
-                names = []
             # A port of ours that others play into is no place to send to.
-            found += [(service, raw) for raw in names if not stable_name(raw).startswith(CLIENT_NAME)]
+            found += [
+                (service, raw) for raw in listed(watcher) if not stable_name(raw).startswith(CLIENT_NAME)
+            ]
         return found
 
     def _open_wanted(self) -> None:
         name = self._wanted
         found = [(service, raw) for service, raw in self._raw_ports() if stable_name(raw) == name]
         if name == OFFERED_NAME and self.can_offer:
-            found = [(self._watching()[0][0], "")]
+            found = [(service, "") for service, watcher in self._watching() if can_offer(watcher)]
         if not found:
             there = ", ".join(self.ports()) or "none"
             raise NoMidi(

@@ -1,76 +1,76 @@
-"""Reach the system's MIDI services through python-rtmidi, where that is installed.
+"""Reach the system's MIDI services through whichever library is installed for this Python.
 
-What the library and the systems' own libraries write to the terminal about missing devices is kept from it.
+Three libraries stand behind one pair of protocols, and the first that loads is used: python-rtmidi, which has
+builds up to CPython 3.12; rtmidi2 for the Pythons after it; and pygame.midi, which comes along with every
+pygame, for processors that have neither. What they and the systems' own libraries write to the terminal about
+missing devices is kept from it.
 """
 
 from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable
-from typing import Protocol
+import sys
+from pathlib import Path
 
+from trainer.devices import midi_portmidi, midi_rtmidi, midi_rtmidi2
+from trainer.devices.midi_library import Library, OutService, RawInput, RawOutput, Service
+from trainer.devices.missing import missing_library
 from trainer.devices.quiet import quiet_stderr
 
-try:
-    import rtmidi
-except ImportError:
-    rtmidi = None
+LIBRARY_ERRORS: tuple[type[Exception], ...] = (
+    OSError,
+    RuntimeError,
+    ValueError,
+    *midi_rtmidi.ERRORS,
+)
+"""What an input or output may raise: a library's own errors, and those it lets through from below."""
 
-CLIENT_NAME = "Thumbfall"
-HAS_LIBRARY = rtmidi is not None
-
-
-class RawInput(Protocol):
-    """The part of ``rtmidi.MidiIn`` that is used; a test writes its own."""
-
-    def get_ports(self) -> list[str]:
-        """Return the names of the ports that can be opened."""
-
-    def open_port(self, port: int, name: str) -> object:
-        """Open a port by its place in the list."""
-
-    def open_virtual_port(self, name: str) -> object:
-        """Make a port that others can play into."""
-
-    def set_callback(self, func: Callable[[tuple[list[int], float], object], None]) -> None:
-        """Call a function on the driver's thread for each message."""
-
-    def cancel_callback(self) -> None:
-        """Call it no more."""
-
-    def close_port(self) -> None:
-        """Close the port; the callback must have been cancelled."""
-
-    def delete(self) -> None:
-        """End the client; using the object afterwards crashes. Just dropping it ends nothing."""
+_ALL = (midi_rtmidi.LIBRARY, midi_rtmidi2.LIBRARY, midi_portmidi.LIBRARY)
+_KEYS = "use the computer's keys"
+_ALSA_SETTINGS = Path("/usr/share/alsa/alsa.conf")
+_SEQUENCER = Path("/dev/snd/seq")
 
 
-Service = Callable[[], RawInput]
-"""Makes a fresh unopened input on one of the system's MIDI services; raises when there is none."""
+def installed_libraries() -> tuple[Library, ...]:
+    """Return the MIDI libraries that load here, the one to use first."""
+    return tuple(library for library in _ALL if not library.why_not)
 
-LIBRARY_ERRORS: tuple[type[Exception], ...] = (OSError, RuntimeError, ValueError)
-"""What an input may raise: the library's own errors, and those it lets through from below."""
-if rtmidi is not None:
-    LIBRARY_ERRORS = (rtmidi.RtMidiError, *LIBRARY_ERRORS)
+
+def library_named(name: str) -> Library:
+    """Return one of the MIDI libraries by what pip calls it, installed or not."""
+    return next(library for library in _ALL if library.name == name)
 
 
 def system_services() -> tuple[Service, ...]:
-    """Return the MIDI services that this build of the library knows; empty without the library."""
-    if rtmidi is None:
-        return ()
-    # A MIDI library must not start a sound server behind the user's back.
-    os.environ.setdefault("JACK_NO_START_SERVER", "1")
-    return tuple(_service(api) for api in rtmidi.get_compiled_api())
+    """Return the MIDI services for input that the library in use knows; empty without any library."""
+    return installed_libraries()[0].inputs() if installed_libraries() else ()
 
 
-def _service(api: int) -> Service:
-    def make() -> RawInput:
-        raw: RawInput = rtmidi.MidiIn(api, CLIENT_NAME)
-        raw.ignore_types(True, True, True)  # type: ignore[attr-defined]
-        return raw
+def system_outputs() -> tuple[OutService, ...]:
+    """Return those for output, as :func:`system_services`."""
+    return installed_libraries()[0].outputs() if installed_libraries() else ()
 
-    return make
+
+def why_no_midi() -> str:
+    """Return why no MIDI service can be reached, as a sentence without a stop.
+
+    To be asked once none was found: it looks for the causes that can be named.
+    """
+    if not installed_libraries():
+        found = next(filter(None, (missing_library(library.why_not) for library in _ALL)), "")
+        return f"MIDI is off: {found or 'no MIDI library is installed for this Python'}; {_KEYS}"
+    if not sys.platform.startswith("linux"):
+        return f"MIDI is off: this system offers no MIDI service; {_KEYS}"
+    if _SEQUENCER.exists() and not _ALSA_SETTINGS.exists():
+        return (
+            f"MIDI is off: ALSA's settings {_ALSA_SETTINGS} are missing (on Debian and Ubuntu the package "
+            f"libasound2-data brings them); {_KEYS}"
+        )
+    return (
+        f"MIDI is off: this system offers no MIDI service (neither ALSA's {_SEQUENCER} nor a JACK server is "
+        f"there); {_KEYS}"
+    )
 
 
 def made(service: Service) -> RawInput | None:
@@ -82,8 +82,8 @@ def made(service: Service) -> RawInput | None:
         return None
 
 
-def listed(watcher: RawInput) -> list[str]:
-    """Return the names of the ports that an input can open; none when its service does not answer."""
+def listed(watcher: RawInput | RawOutput) -> list[str]:
+    """Return the names of the ports that can be opened; none when their service does not answer."""
     try:
         with quiet_stderr():
             # A port that goes while the list is made can have no name.
@@ -92,10 +92,15 @@ def listed(watcher: RawInput) -> list[str]:
         return []
 
 
+def can_offer(raw: RawInput | RawOutput) -> bool:
+    """Return whether a program can offer a port of its own through a service; none of Windows' can."""
+    return os.name != "nt" and getattr(raw, "offers_ports", True)
+
+
 def hush(raw: RawInput) -> tuple[object, ...]:
     """Cancel an input's callback; keep what is returned until the driver's thread has surely let go of it.
 
-    The library frees the pair of callback and data at once, and a driver's thread that was just waiting to
+    python-rtmidi frees the pair of callback and data at once, and a driver's thread that was just waiting to
     call it would read freed memory.
     """
     kept = tuple(each for each in gc.get_referents(raw) if isinstance(each, tuple))
@@ -103,30 +108,22 @@ def hush(raw: RawInput) -> tuple[object, ...]:
     return kept
 
 
-class RawOutput(Protocol):
-    """The part of ``rtmidi.MidiOut`` that is used."""
+def output_to(part: str, client_name: str, library: Library | None = None) -> RawOutput | None:
+    """Return an output that plays into the first port with a part in its name; None where there is none.
 
-    def get_ports(self) -> list[str]:
-        """Return the names of the ports that can be played into."""
-
-    def open_port(self, port: int, name: str) -> object:
-        """Open one by its place."""
-
-    def send_message(self, message: list[int]) -> None:
-        """Send at once."""
-
-    def delete(self) -> None:
-        """End the client; using the object afterwards crashes."""
-
-
-def output_to(part: str, client_name: str) -> RawOutput | None:
-    """Return an output that plays into the first port with a part in its name; None where there is none."""
+    Args:
+        library: which to use; None for the one in use.
+    """
+    if library is None:
+        if not installed_libraries():
+            return None
+        library = installed_libraries()[0]
     nowhere: tuple[type[Exception], ...] = (StopIteration, *LIBRARY_ERRORS)
-    for api in () if rtmidi is None else rtmidi.get_compiled_api():
+    for service in library.outputs(client_name):
         output: RawOutput | None = None
         with quiet_stderr():
             try:
-                output = rtmidi.MidiOut(api, client_name)
+                output = service()
                 ports = output.get_ports()
                 output.open_port(next(n for n, port in enumerate(ports) if part in port), "out")
             except nowhere:
