@@ -17,7 +17,7 @@ THINNED = Settings(cautions_seen=True, passes=2, thinning="off for N bars in M",
 def bench_with_track(folder: Path, *, seconds: float = 60.0, settings: Settings | None = None) -> Bench:
     """A stage with a track of 120 beats a minute from second 2 on."""
     bench = Bench(settings=settings)
-    own = OwnTrack(read=reader(seconds), folder=folder)  # type: ignore[arg-type]
+    own = OwnTrack(read=reader(seconds), folder=folder)
     own.open(Path("porch.ogg"), RATE)
     own.set_beat(Fraction(120), 2.0)
     bench.stage.own_track = own

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tests.app.bench import MS, WINDOW, Bench
-from trainer.app.backing import OwnTrack, typed_seconds, typed_tempo
+from trainer.app.backing import OwnTrack, ReadTrack, typed_seconds, typed_tempo
 from trainer.app.tracking import BAR, BEAT_1, CHECK, FILE, TAP, TEMPO, VOLUME, Tracking
 from trainer.devices.backing import Track
 from trainer.devices.midi import MidiTap
@@ -21,14 +21,29 @@ from trainer.sound.plan import RATE
 MARK = "ab" * 32
 
 
-def reader(seconds: float = 60.0) -> object:
-    def read(path: Path, rate: int) -> Track:
-        if path.name == "none.wav":
-            raise StoreProblem("none.wav cannot be read", "look at its name")
-        samples = np.ones((round(seconds * rate), 2), dtype=np.int16)
-        return Track(path=path, mark=MARK, samples=samples, rate=rate)
+class Read:
+    """A file that is there after as many looks as its name says, or at once."""
 
-    return read
+    def __init__(self, path: Path, rate: int, seconds: float) -> None:
+        self.path, self.rate, self.seconds = path, rate, seconds
+        self.looks = int(path.stem) if path.stem.isdigit() else 0
+        self.given_up = False
+
+    def poll(self) -> Track | None:
+        self.looks -= 1
+        if self.looks >= 0:
+            return None
+        if self.path.name == "none.wav":
+            raise StoreProblem("none.wav cannot be read", "look at its name")
+        samples = np.ones((round(self.seconds * self.rate), 2), dtype=np.int16)
+        return Track(path=self.path, mark=MARK, samples=samples, rate=self.rate)
+
+    def cancel(self) -> None:
+        self.given_up = True
+
+
+def reader(seconds: float = 60.0) -> ReadTrack:
+    return lambda path, rate: Read(path, rate, seconds)
 
 
 class Shop:
@@ -37,7 +52,7 @@ class Shop:
     def __init__(self, folder: Path, *, seconds: float = 60.0) -> None:
         self.bench = Bench()
         self.folder = folder
-        self.own = OwnTrack(read=reader(seconds), folder=folder)  # type: ignore[arg-type]
+        self.own = OwnTrack(read=reader(seconds), folder=folder)
         self.corner = Tracking(self.bench.stage, self.own)
         self.bench.stage.open_corner(self.corner)
 
@@ -80,6 +95,27 @@ def test_a_file_is_opened_by_its_path_and_refused_in_a_sentence(tmp_path: Path) 
     shop.opened()
     assert shop.corner.view(WINDOW).title == "porch.ogg"
     assert not shop.own.is_ready
+
+
+def test_a_file_that_takes_its_time_is_waited_for_without_holding_anything_up(tmp_path: Path) -> None:
+    shop = Shop(tmp_path)
+    shop.write(FILE, "/music/3.ogg")
+    for _frame in range(3):
+        assert shop.said == "The file is being read; esc gives it up."
+        assert shop.own.track is None
+        shop.corner.tick(shop.bench.system.ns)
+    assert shop.own.track is not None
+    assert shop.corner.view(WINDOW).focus == TAP
+    shop.write(FILE, "/music/9.ogg")
+    shop.corner.leave()
+    assert not shop.own.is_reading
+    assert shop.own.track.path.name == "3.ogg", "what was there before stays"
+
+
+def test_a_home_that_nobody_has_is_said_so(tmp_path: Path) -> None:
+    shop = Shop(tmp_path)
+    shop.write(FILE, "~nouser-at-all/x.wav")
+    assert shop.said == "found no home folder for ~nouser-at-all/x.wav; write the whole path."
 
 
 def test_tempo_and_beat_1_can_be_typed_and_are_remembered(tmp_path: Path) -> None:

@@ -5,6 +5,8 @@ The FLAC, Ogg and MP3 files were written by libsndfile (tests/data/tracks), the 
 
 import hashlib
 import os
+import subprocess
+import sys
 import wave
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,7 +15,8 @@ import numpy as np
 import pytest
 
 from trainer.devices import backing as backing_module
-from trainer.devices.backing import LONGEST_MINUTES, read_track
+from trainer.devices import decoder
+from trainer.devices.backing import LONGEST_MINUTES, TrackReader, read_track
 from trainer.errors import BadSettings, NoSound, StoreProblem
 from trainer.sound.track_length import stated_seconds
 
@@ -21,6 +24,12 @@ pygame = pytest.importorskip("pygame")
 
 TRACKS = Path(__file__).parent.parent / "data" / "tracks"
 RATE = 48_000
+SMALL = f"""
+import sys
+from trainer.devices import decoder
+decoder.MOST_BYTES = 1
+sys.exit(decoder.main([sys.argv[1], "{RATE}"]))
+"""
 
 
 @pytest.fixture
@@ -102,10 +111,10 @@ def test_what_states_no_length_has_none(data: bytes) -> None:
 def test_hours_are_refused_before_they_are_decoded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The header of a FLAC file says three hours; nothing of it is ever decoded."""
 
-    def never(*_args: object) -> None:
+    def never(*_args: object, **_options: object) -> None:
         raise AssertionError("decoded")
 
-    monkeypatch.setattr(pygame.mixer, "Sound", never)
+    monkeypatch.setattr(backing_module.subprocess, "Popen", never)
     data = bytearray((TRACKS / "track.flac").read_bytes())
     packed = int.from_bytes(data[18:26], "big") & ~((1 << 36) - 1) | 44_100 * 3 * 3600
     data[18:26] = packed.to_bytes(8, "big")
@@ -154,3 +163,89 @@ def test_a_device_of_another_rate_is_said_so(tmp_path: Path) -> None:
     with pytest.raises(NoSound, match="the sound device has changed its rate"):
         read_track(write_wav(tmp_path / "x.wav", np.ones(100)), 44_100)
     assert os.environ["SDL_AUDIODRIVER"] == "dummy"
+
+
+@pytest.mark.usefixtures("mixer")
+def test_a_file_over_which_the_decoder_breaks_down_is_one_sentence(tmp_path: Path) -> None:
+    """One bit of a FLAC header is wrong: SDL_mixer 2.6.3 ends by SIGSEGV, and only its process with it."""
+    data = bytearray((TRACKS / "track.flac").read_bytes())
+    data[20] ^= 1 << 2
+    path = tmp_path / "one-bit.flac"
+    path.write_bytes(data)
+    with pytest.raises(BadSettings, match=r"one-bit\.flac (is damaged|holds no sound)"):
+        read_track(path, RATE)
+
+
+@pytest.mark.usefixtures("mixer")
+def test_hours_in_a_file_that_states_no_length_are_stopped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The header of a FLAC file says nothing; what is decoded is counted. With little room, memory is too."""
+    data = bytearray((TRACKS / "track.flac").read_bytes())
+    packed = int.from_bytes(data[18:26], "big") & ~((1 << 36) - 1)
+    data[18:26] = packed.to_bytes(8, "big")
+    path = tmp_path / "unknown.flac"
+    path.write_bytes(data)
+    assert read_track(path, RATE).seconds == pytest.approx(1.5, abs=0.02)
+    monkeypatch.setattr(backing_module, "LONGEST_MINUTES", 0.01)
+    with pytest.raises(BadSettings, match=r"unknown\.flac is 0 minutes long"):
+        read_track(path, RATE)
+
+
+@pytest.mark.usefixtures("mixer")
+def test_a_decoder_that_takes_too_much_memory_stops_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ten seconds of 8 frames each, brought to 48,000: SDL makes them 6000 times as long."""
+    pytest.importorskip("resource", reason="on this system only time is limited")
+    path = write_wav(tmp_path / "slow.wav", np.ones(50_000), rate=8)
+    monkeypatch.setattr(backing_module, "stated_seconds", lambda *_args: None)
+    with pytest.raises(BadSettings, match=r"slow\.wav (takes more memory than|is \d+ minutes long)"):
+        read_track(path, RATE)
+    ended = subprocess.run(
+        [sys.executable, "-c", SMALL, str(path)], env={**os.environ, **decoder.ENVIRONMENT},
+        capture_output=True, check=False,
+    )  # fmt: skip
+    assert ended.returncode == decoder.TOO_LARGE
+    assert ended.stdout == b""
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no pipes with names")
+@pytest.mark.usefixtures("mixer")
+def test_pipes_devices_and_folders_are_refused_at_once(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.wav")
+    for path in (tmp_path / "pipe.wav", Path("/dev/zero"), tmp_path):
+        with pytest.raises(BadSettings, match="is not a plain file"):
+            read_track(path, RATE)
+
+
+@pytest.mark.usefixtures("mixer")
+def test_a_decoder_that_never_ends_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(backing_module, "LONGEST_WAIT_S", 0.05)
+    monkeypatch.setattr(backing_module, "DECODER", "http.server")  # it starts, says nothing and stays
+    with pytest.raises(BadSettings, match="keeps its decoder busy without an end"):
+        read_track(TRACKS / "track.ogg", RATE)
+
+
+@pytest.mark.usefixtures("mixer")
+def test_reading_goes_on_beside_the_caller_and_can_be_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    reader = TrackReader(TRACKS / "track.ogg", RATE)
+    assert reader.wait().seconds == pytest.approx(1.5, abs=0.02)
+    assert (reader.share, reader.poll() is not None) == (1.0, True)
+    monkeypatch.setattr(backing_module, "DECODER", "http.server")
+    reader = TrackReader(TRACKS / "track.ogg", RATE)
+    assert reader.poll() is None
+    reader.cancel()
+    with pytest.raises(BadSettings, match="was not read to its end"):
+        reader.wait()
+
+
+@pytest.mark.usefixtures("mixer")
+def test_a_track_is_read_from_a_folder_with_modules_of_the_same_names(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "trainer").mkdir()
+    (tmp_path / "trainer" / "__init__.py").write_text("raise SystemExit(9)")
+    (tmp_path / "struct.py").write_text("raise SystemExit(9)")
+    monkeypatch.chdir(tmp_path)
+    assert read_track(TRACKS / "track.ogg", RATE).seconds == pytest.approx(1.5, abs=0.02)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
+from typing import Protocol
 
-from trainer.devices.backing import Track, read_track
+from trainer.devices.backing import Track, TrackReader
 from trainer.errors import BadSettings, TrainerError
 from trainer.judging.tapped_tempo import DECIMALS
 from trainer.music.exact import read_exact
@@ -20,7 +21,18 @@ LOUDEST_VOLUME = 10
 USUAL_VOLUME = 7
 VOLUME_STEP_DB = 3.0
 
-ReadTrack = Callable[[Path, int], Track]
+
+class Reading(Protocol):
+    """A file that is being read beside the window."""
+
+    def poll(self) -> Track | None:
+        """Return the track once it is there; None before; raise TrainerError when it cannot be used."""
+
+    def cancel(self) -> None:
+        """Read no further."""
+
+
+ReadTrack = Callable[[Path, int], Reading]
 
 
 class OwnTrack:
@@ -34,9 +46,10 @@ class OwnTrack:
         volume: 0 to 10.
     """
 
-    def __init__(self, *, read: ReadTrack = read_track, folder: Path | None = None) -> None:
+    def __init__(self, *, read: ReadTrack = TrackReader, folder: Path | None = None) -> None:
         self._read = read
         self._folder = folder
+        self._reading: Reading | None = None
         self.track: Track | None = None
         self.bpm: Fraction | None = None
         self.beat_1_s = 0.0
@@ -54,12 +67,46 @@ class OwnTrack:
         return -VOLUME_STEP_DB * (LOUDEST_VOLUME - self.volume) if self.volume else LEAST_DB
 
     def open(self, path: Path, rate: int) -> None:
-        """Read a file, with what is remembered of its beat.
+        """Begin to read a file, in the place of one that is being read; :meth:`look` says when it is there.
 
         Raises:
             TrainerError: it cannot be used; the track before stays.
         """
-        track = self._read(path.expanduser(), rate)
+        self.give_up()
+        try:
+            whole_path = path.expanduser()
+        except RuntimeError as err:  # nobody is called so
+            raise BadSettings(f"found no home folder for {path}", "write the whole path") from err
+        self._reading = self._read(whole_path, rate)
+        self.look()
+
+    @property
+    def is_reading(self) -> bool:
+        """Whether a file is being read."""
+        return self._reading is not None
+
+    def give_up(self) -> None:
+        """Read no further; the track before stays."""
+        if self._reading is not None:
+            self._reading.cancel()
+            self._reading = None
+
+    def look(self) -> None:
+        """Take a file over that has been read, with what is remembered of its beat.
+
+        Raises:
+            TrainerError: it cannot be used; the track before stays.
+        """
+        if self._reading is None:
+            return
+        try:
+            track = self._reading.poll()
+        except TrainerError:
+            self._reading = None
+            raise
+        if track is None:
+            return
+        self._reading = None
         self.track, self.bpm, self.beat_1_s, self.first_bar = track, None, 0.0, 1
         note = read_track_note(track.mark, self._folder)
         if note is not None:

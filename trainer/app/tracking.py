@@ -27,6 +27,7 @@ LISTEN_BPM = Fraction(400)  # so that the silence before the track, as long as a
 LISTEN_LEAD_S = 0.3
 HOW = "Tap the beat with the track, from beat 1 on: the pad or key you play on, or space."
 NO_FILE = "Write or paste the path of a WAV, FLAC, Ogg or MP3 file. The file is never changed."
+READING = "The file is being read; esc gives it up."
 NO_BEAT = "Type the tempo and where beat 1 lies, or tap along."
 READY = "Drills now play to this track, at its tempo, from the bar chosen here."
 
@@ -135,6 +136,9 @@ class Tracking(Corner):
 
     def tick(self, host_ns: int) -> None:
         """See how far the track has come, and whether it is over."""
+        if self._own.is_reading:
+            self._said = said(self._own.look)
+            self._opened()
         if not self._doing:
             return
         speaker, own = self._stage.speaker, self._own
@@ -151,7 +155,8 @@ class Tracking(Corner):
             self._stop()
 
     def leave(self) -> None:
-        """Fall silent."""
+        """Fall silent, and read no further."""
+        self._own.give_up()
         self._stop()
 
     # The rows
@@ -197,6 +202,8 @@ class Tracking(Corner):
             if isinstance(found, TappedTempo):
                 return (found.words, self._at_the_end(found))
             return (HOW,) if found is None else (found.why,)
+        if self._own.is_reading:
+            return (READING,)
         if self._own.track is None:
             return (NO_FILE,)
         return (READY,) if self._own.is_ready else (NO_BEAT,)
@@ -215,8 +222,9 @@ class Tracking(Corner):
         if self._focus == FILE:
             path, rate = Path(typed.strip().strip('"')), self._stage.speaker.rate
             self._said = said(lambda: own.open(path, rate))
-            self._focus = FILE if self._said else TAP
-        elif self._focus == TEMPO:
+            self._opened()
+            return
+        if self._focus == TEMPO:
             self._said = said(lambda: own.set_beat(typed_tempo(typed), own.beat_1_s))
         elif self._focus == BEAT_1:
             if own.bpm is None:
@@ -228,6 +236,14 @@ class Tracking(Corner):
             self._listen(host_ns)
         else:
             self._check(host_ns)
+        if not self._said:
+            self._typed = ""
+
+    def _opened(self) -> None:
+        """Go on once a file has been read, or stay where its name can be mended."""
+        if self._own.is_reading:
+            return
+        self._focus = FILE if self._said else TAP
         if not self._said:
             self._typed = ""
 

@@ -1,18 +1,26 @@
 """Read a player's own track into memory, as frames of the stream; the file itself is never changed.
 
-pygame's mixer decodes WAV, FLAC, Ogg Vorbis and MP3 and brings them to the rate it was opened with. A minute
-takes 11 MB, and twice that for a moment while it is read, so a track has a limit.
+pygame's mixer decodes WAV, FLAC, Ogg Vorbis and MP3 and brings them to the rate of the stream, in a process
+of its own (:mod:`trainer.devices.decoder`): what a damaged file does to a decoder is then one sentence. A
+minute takes 11 MB, so a track has a limit. A thread waits for that process, so the window goes on meanwhile.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import os
+import stat
+import subprocess
+import sys
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from trainer.errors import BadSettings, NoSound, StoreProblem
+from trainer.devices.decoder import ENVIRONMENT, HEAD, NO_MIXER, NOT_DECODED, PIECE_BYTES, TOO_LARGE
+from trainer.errors import BadSettings, NoSound, StoreProblem, TrainerError
 from trainer.sound.backing import Stereo
 from trainer.sound.track_length import HEAD_BYTES, stated_seconds
 
@@ -24,8 +32,12 @@ except ImportError:
 ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 LONGEST_MINUTES = 20
 LARGEST_BYTES = 512 << 20
+LONGEST_WAIT_S = 120.0  # for the decoder; twenty minutes take it 2 to 5 seconds
 CHANNELS = 2
+FRAME_BYTES = 2 * CHANNELS
 DECODABLE = "give a WAV, FLAC, Ogg Vorbis or MP3 file"
+NOT_STARTED = "start the program again"
+DECODER = "trainer.devices.decoder"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,8 +61,155 @@ class Track:
         return len(self.samples) / self.rate
 
 
+class TrackReader:
+    """Reads a sound file beside whatever else goes on; every method returns at once but :meth:`wait`.
+
+    Args:
+        path: the file.
+        rate: frames a second of the stream; the mixer must be open.
+
+    Raises:
+        NoSound: there is no open sound device to decode it for, or one of another rate.
+    """
+
+    def __init__(self, path: Path, rate: int) -> None:
+        if pygame is None or pygame.mixer.get_init() is None:
+            raise NoSound("a track needs a sound device, and none is open", "plug one in and start again")
+        if pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS:
+            raise NoSound("the sound device has changed its rate", "start the program again")
+        self.path = path
+        self._rate = rate
+        self._share = 0.0
+        self._track: Track | None = None
+        self._problem: Exception | None = None
+        self._cancelled = False
+        self._process: subprocess.Popen[bytes] | None = None
+        self._thread = threading.Thread(target=self._read, name="track reader", daemon=True)
+        self._thread.start()
+
+    @property
+    def share(self) -> float:
+        """How much has been taken over from the decoder, 0 to 1; it stays 0 while it decodes."""
+        return self._share
+
+    def poll(self) -> Track | None:
+        """Return the track once it is read; None before.
+
+        Raises:
+            StoreProblem: the file cannot be read.
+            BadSettings: it is too long, or holds no sound that can be decoded.
+            NoSound: the decoder could not be started.
+        """
+        if self._thread.is_alive():
+            return None
+        if self._problem is not None:
+            raise self._problem
+        return self._track
+
+    def wait(self) -> Track:
+        """Return the track as soon as it is read; raises as :meth:`poll`."""
+        self._thread.join()
+        track = self.poll()
+        assert track is not None
+        return track
+
+    def cancel(self) -> None:
+        """Read no further."""
+        self._cancelled = True
+        if self._process is not None:
+            self._process.kill()
+
+    def _read(self) -> None:
+        try:
+            mark = _checked(self.path)
+            self._track = Track(path=self.path, mark=mark, samples=self._decoded(), rate=self._rate)
+        except Exception as err:  # noqa: BLE001 - raised in the caller's thread by poll
+            self._problem = err
+
+    def _decoded(self) -> Stereo:
+        """Let the decoder do its work; return the samples or raise what became of it."""
+        command = [sys.executable, "-P", "-m", DECODER, str(self.path.absolute()), str(self._rate)]
+        # The child finds the program and its libraries where this process found them, installed or not.
+        env = {**os.environ, **ENVIRONMENT, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+        try:
+            process = subprocess.Popen(
+                command,
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                env=env,
+                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+            )
+        except (OSError, ValueError) as err:
+            raise NoSound(f"the decoder of {self.path.name} cannot be started ({err})", NOT_STARTED) from err
+        self._process = process
+        if self._cancelled:
+            process.kill()
+        late = threading.Timer(LONGEST_WAIT_S, process.kill)
+        late.daemon = True
+        said: list[bytes] = []
+        listener = threading.Thread(target=lambda: said.append(_tail(process)), daemon=True)
+        listener.start()
+        late.start()
+        try:
+            samples = self._taken_over(process)
+        finally:
+            in_time = late.is_alive()
+            late.cancel()
+            process.kill()
+            code = process.wait()
+            listener.join()
+            process.stdout.close()  # type: ignore[union-attr]
+            process.stderr.close()  # type: ignore[union-attr]
+        if samples is None:
+            raise self._refused(code, b"".join(said), in_time=in_time)
+        if not samples.any():
+            raise BadSettings(f"{self.path.name} is silent from begin to end", "give another track")
+        return samples
+
+    def _taken_over(self, process: subprocess.Popen[bytes]) -> Stereo | None:
+        """Return what the decoder hands over; None when it does not get to the end."""
+        pipe = process.stdout
+        assert pipe is not None
+        head = pipe.read(HEAD.size)
+        if len(head) < HEAD.size or self._cancelled:
+            process.wait()  # its own exit code tells why, so it is not killed before it has one
+            return None
+        [length] = HEAD.unpack(head)
+        if length > LONGEST_MINUTES * 60 * self._rate * FRAME_BYTES:
+            raise _too_long(self.path, length / FRAME_BYTES / self._rate)
+        data = bytearray(length)
+        view, at = memoryview(data), 0
+        while at < length and (taken := pipe.readinto(view[at : at + PIECE_BYTES])):  # type: ignore[attr-defined]
+            at += taken
+            self._share = at / length
+        if at < length:
+            process.wait()
+            return None
+        samples = np.frombuffer(data, dtype=np.int16).reshape(-1, CHANNELS)
+        samples.flags.writeable = False
+        return samples
+
+    def _refused(self, code: int, said: bytes, *, in_time: bool) -> TrainerError:
+        name = self.path.name
+        if self._cancelled:
+            return BadSettings(f"{name} was not read to its end", "choose it again")
+        if not in_time:
+            return BadSettings(f"{name} keeps its decoder busy without an end", DECODABLE)
+        if code == TOO_LARGE:
+            return BadSettings(
+                f"{name} takes more memory than {LONGEST_MINUTES} minutes of sound do",
+                "cut out the tune you practise",
+            )
+        if code == NO_MIXER:
+            return NoSound(f"the decoder of {name} cannot be started ({_first(said)})", NOT_STARTED)
+        if code == NOT_DECODED:
+            return BadSettings(f"{name} holds no sound that can be read ({_first(said)})", DECODABLE)
+        return BadSettings(f"{name} is damaged: its decoder broke down over it", DECODABLE)
+
+
 def read_track(path: Path, rate: int) -> Track:
-    """Read a sound file whole.
+    """Read a sound file whole, and wait for it.
 
     Args:
         rate: frames a second of the stream; the mixer must be open.
@@ -58,49 +217,47 @@ def read_track(path: Path, rate: int) -> Track:
     Raises:
         StoreProblem: the file cannot be read.
         BadSettings: it is too long, or holds no sound that can be decoded.
-        NoSound: there is no open sound device to decode it for, or one of another rate.
+        NoSound: there is no open sound device to decode it for, one of another rate, or no decoder.
     """
-    if pygame is None or pygame.mixer.get_init() is None:
-        raise NoSound("a track needs a sound device, and none is open", "plug one in and start again")
-    if pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS:
-        raise NoSound("the sound device has changed its rate", "start the program again")
-    mark = _checked(path)
-    try:
-        sound = pygame.mixer.Sound(str(path))
-    except pygame.error as err:
-        raise BadSettings(f"{path.name} holds no sound that can be read ({_first(err)})", DECODABLE) from err
-    except MemoryError as err:
-        raise BadSettings(f"{path.name} does not fit into memory", "give a shorter track") from err
-    # Copied, for the mixer takes its own memory back when it is closed.
-    samples = np.frombuffer(sound.get_raw(), dtype=np.int16).reshape(-1, CHANNELS)
-    if len(samples) > LONGEST_MINUTES * 60 * rate:
-        raise _too_long(path, len(samples) / rate)
-    if not samples.any():
-        raise BadSettings(f"{path.name} is silent from begin to end", "give another track")
-    return Track(path=path, mark=mark, samples=samples, rate=rate)
+    return TrackReader(path, rate).wait()
 
 
 def _checked(path: Path) -> str:
     """Return the file's mark once its size and the length it states are found to be within limits."""
     try:
-        with path.open("rb") as file:
-            size = path.stat().st_size
-            if size > LARGEST_BYTES:
-                raise BadSettings(
-                    f"{path.name} has {size >> 20} MB and at most {LARGEST_BYTES >> 20} are read",
-                    "cut it, or keep it as FLAC or Ogg",
-                )
-            head = file.read(HEAD_BYTES)
-            file.seek(max(0, size - HEAD_BYTES))
-            seconds = stated_seconds(head, file.read(HEAD_BYTES), size)
-            if seconds is not None and seconds > LONGEST_MINUTES * 60:
-                raise _too_long(path, seconds)
-            file.seek(0)
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        # A pipe that nobody writes to must not be waited for, and a device may have no end.
+        descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        try:
+            found = os.fstat(descriptor)
+            if not stat.S_ISREG(found.st_mode):
+                raise BadSettings(f"{path} is not a plain file", DECODABLE)
+            return _marked(path, descriptor, found.st_size)
+        finally:
+            os.close(descriptor)
+    except ValueError as err:
+        if isinstance(err, BadSettings):
+            raise
+        raise StoreProblem(f"there is no file {path}", "look at its name") from err
     except OSError as err:
         raise StoreProblem(
             f"{path} cannot be read ({err.strerror})", "look at its name and its rights"
         ) from err
+
+
+def _marked(path: Path, descriptor: int, size: int) -> str:
+    if size > LARGEST_BYTES:
+        raise BadSettings(
+            f"{path.name} has {size >> 20} MB and at most {LARGEST_BYTES >> 20} are read",
+            "cut it, or keep it as FLAC or Ogg",
+        )
+    with os.fdopen(descriptor, "rb", closefd=False) as file:
+        head = file.read(HEAD_BYTES)
+        file.seek(max(0, size - HEAD_BYTES))
+        seconds = stated_seconds(head, file.read(HEAD_BYTES), size)
+        if seconds is not None and seconds > LONGEST_MINUTES * 60:
+            raise _too_long(path, seconds)
+        file.seek(0)
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _too_long(path: Path, seconds: float) -> BadSettings:
@@ -110,6 +267,16 @@ def _too_long(path: Path, seconds: float) -> BadSettings:
     )
 
 
-def _first(err: Exception) -> str:
-    """Return the first words of a library's message, on one line."""
-    return str(err).splitlines()[0][:80] if str(err) else "unknown format"
+def _tail(process: subprocess.Popen[bytes]) -> bytes:
+    """Return the last of what a process says, however much it is."""
+    kept = b""
+    with contextlib.suppress(OSError, ValueError):
+        while piece := process.stderr.read1(PIECE_BYTES):  # type: ignore[union-attr]
+            kept = (kept + piece)[-PIECE_BYTES:]
+    return kept
+
+
+def _first(said: bytes) -> str:
+    """Return a library's last words, on one line."""
+    lines = said.decode("utf-8", "replace").strip().splitlines()
+    return lines[-1][:80] if lines else "unknown format"

@@ -36,13 +36,15 @@ def stated_seconds(head: bytes, tail: bytes, size: int) -> float | None:
 
 
 def _wav(head: bytes, size: int) -> float | None:
-    at, bytes_a_second = 12, 0
+    at, rate, frame_bytes, bytes_a_second = 12, 0, 0, 0
     while at + 8 <= len(head):
         name, length = head[at : at + 4], struct.unpack_from("<I", head, at + 4)[0]
         if name == b"fmt ":
-            bytes_a_second = struct.unpack_from("<I", head, at + 16)[0]
+            rate, bytes_a_second, frame_bytes = struct.unpack_from("<IIH", head, at + 12)
         elif name == b"data":
-            return float(min(length, size - at - 8) / bytes_a_second)
+            # Either of the two may be wrong; a decoder goes by the frames.
+            stated = min(length, size - at - 8)
+            return float(max(stated / bytes_a_second, stated / frame_bytes / rate))
         at += 8 + length + length % 2
     return None
 
