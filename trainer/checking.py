@@ -11,8 +11,8 @@ import sys
 import time
 
 from trainer.app import loop
-from trainer.app.chosen import Chosen
 from trainer.app.played import Run
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
 from trainer.devices.keys import SCAN_S
@@ -35,8 +35,8 @@ from trainer.practice.checkup import (
     sound_of,
 )
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PATTERN
+from trainer.practice.settings import Settings
 from trainer.records.library import load_library, open_pattern
-from trainer.records.settings import Settings
 from trainer.sound.plan import plan_for
 
 TURN_S = 0.001
@@ -172,7 +172,7 @@ def _drawn(probe: _Probe) -> tuple[Frames | str, Looks | str]:
     why = "there is no display to open a window on" if loop.HAS_LIBRARY else "no pygame is installed"
     if probe.speaker is not None:
         pattern = open_pattern(DEMO_PATTERN, load_library())
-        silent = Chosen(SETTINGS, load_library(), _keep_nothing).sound_settings(hears_left=True)
+        silent = Preferences(SETTINGS, load_library(), keep_nothing).sound_settings(hears_left=True)
         timeline = Timeline.steady(DEMO_BPM)
         plan = plan_for(pattern, timeline, passes=0, settings=silent, rate=probe.speaker.rate)
         probe.speaker.start(plan, now_ns())
@@ -189,12 +189,8 @@ def _stage(probe: _Probe) -> tuple[Stage, Run]:
     pattern = open_pattern(DEMO_PATTERN, library)
     speaker: SpeakerLike = probe.speaker or SilentSpeaker()
     stage = Stage(
-        chosen=Chosen(SETTINGS, library, _keep_nothing), speaker=speaker, midi=MidiInputs(services=())
+        chosen=Preferences(SETTINGS, library, keep_nothing), speaker=speaker, midi=MidiInputs(services=())
     )
     pass_s = pattern.beats * 60 / float(DEMO_BPM)
     passes = math.ceil(probe.seconds / pass_s) + 10
     return stage, Run(pattern=pattern, bpm=DEMO_BPM, passes=passes, hands=DEMO_FAULTS)
-
-
-def _keep_nothing(_settings: Settings) -> None:
-    """Leave the user's settings as they are."""

@@ -4,16 +4,16 @@ from pathlib import Path
 
 from tests.devices.test_midi import FakeSystem
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
-from trainer.app.chosen import Chosen
 from trainer.app.places import Place
+from trainer.app.preferences import Preferences
 from trainer.app.stage import Stage
 from trainer.app.wishes import perform
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.errors import StoreProblem
 from trainer.music.strokes import Hand
+from trainer.practice.settings import Settings
 from trainer.records.library import Entry, Library
-from trainer.records.settings import Settings
 from trainer.screen.views import Act, Action, Window
 
 MS = 1_000_000
@@ -29,20 +29,25 @@ class Bench:
         self.refuse = refuse
         figures = (pattern_of(SKIP_FIGURE, BASIC_FIGURE), pattern_of(BASIC_FIGURE))
         entries = tuple(Entry(pattern=p, path=Path("x.toml"), shipped=True) for p in figures)
-        chosen = Chosen(
+        chosen = Preferences(
             settings or Settings(cautions_seen=True, passes=2), Library(entries=entries), self.keep
         )
         self.speaker = SilentSpeaker()
         midi = MidiInputs([self.system.make], self.system.clock)
         self.stage = Stage(chosen=chosen, speaker=self.speaker, midi=midi)
 
-    def keep(self, settings: Settings) -> None:
+    def keep(self, _before: Settings, after: Settings) -> Settings:
         if self.refuse:
             raise StoreProblem("the disk is full", "free some space")
-        self.kept.append(settings)
+        self.kept.append(after)
+        return after
 
     def wish(self, act: Act, value: int = 0) -> None:
         perform(self.stage, Action(act=act, value=value), self.system.ns)
+
+    def step(self, setting: str, steps: int = 1) -> None:
+        """Do what a row of the settings does."""
+        perform(self.stage, Action(act=Act.CHANGE, setting=setting, value=steps), self.system.ns)
 
     def until(self, song_s: float, taps: dict[float, str] | None = None) -> None:
         """Let time run to a moment of the drill, with keys pressed at given moments."""

@@ -7,7 +7,7 @@ from trainer.app.first_start import FirstStart, Question
 from trainer.app.naming import NOBODY, Naming, written
 from trainer.app.places import Place
 from trainer.app.views_of import view_of
-from trainer.records.settings import LONGEST_NAME, Settings
+from trainer.practice.settings import LONGEST_NAME, Settings
 from trainer.screen.draw import Text
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.show import scene_of

@@ -16,7 +16,7 @@ from trainer.app.places import Place
 from trainer.app.stage import Stage
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import DeviceProblem
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.views import Act

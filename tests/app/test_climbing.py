@@ -8,7 +8,7 @@ from tests.app.bench import WINDOW, Bench, keys_for
 from trainer.app.stage import Place
 from trainer.app.views_of import view_of
 from trainer.practice.ladder import AlternatingLadder, HomingLadder
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.screen.views import Act
 
 

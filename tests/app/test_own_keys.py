@@ -5,7 +5,7 @@ import pytest
 from tests.app.bench import Bench
 from tests.screen.views import all_views
 from trainer.app.own_keys import DRILL_KEYS, SCREEN_KEYS, why_refused, wish_of_key
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, DrillView

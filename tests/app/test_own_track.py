@@ -7,7 +7,7 @@ from tests.app.bench import Bench
 from tests.app.test_tracking import reader
 from trainer.app.backing import OwnTrack
 from trainer.app.stage import Place
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.screen.views import Act
 from trainer.sound.plan import RATE
 

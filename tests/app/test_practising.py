@@ -8,9 +8,9 @@ import pytest
 
 from tests.app.bench import MS, WINDOW
 from tests.devices.test_midi import FakeSystem
-from trainer.app.chosen import Chosen
 from trainer.app.places import Place
 from trainer.app.played import Run
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.recording import Recorder
 from trainer.app.stage import Stage
 from trainer.app.views_of import view_of
@@ -19,9 +19,9 @@ from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
 from trainer.practice.hands import Faults
+from trainer.practice.settings import Settings
 from trainer.practice.stored_take import judgement_of
 from trainer.records.library import load_library
-from trainer.records.settings import Settings
 from trainer.screen.views import Act, Action, LibraryView
 
 LIBRARY = load_library()
@@ -36,7 +36,7 @@ class Evening:
         self.now = datetime(2026, 11, 25, 19, 0, tzinfo=UTC)
         recorder, note = Recorder.open(folder / "takes.sqlite", lambda: self.now)
         assert note == ""
-        self.chosen = Chosen(Settings(cautions_seen=True, passes=8), LIBRARY, lambda _settings: None)
+        self.chosen = Preferences(Settings(cautions_seen=True, passes=8), LIBRARY, keep_nothing)
         self.speaker = SilentSpeaker()
         self.stage = Stage(
             chosen=self.chosen,

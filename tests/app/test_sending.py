@@ -10,7 +10,7 @@ from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.pads import PadMap, read_pads
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.sound.midi_out import NO_LIGHTS, STOP, PadLights
 
 PATTERN = pattern_of(SKIP_FIGURE)

@@ -2,11 +2,11 @@
 
 import pytest
 
-from trainer.app.chosen import Chosen
+from trainer.app.preferences import Preferences
 from trainer.app.shelves import Shelves
 from trainer.music.pattern import Level
+from trainer.practice.settings import Settings
 from trainer.records.library import Library, load_library, open_pattern
-from trainer.records.settings import Settings
 from trainer.screen.views import Act, LibraryView, Shelf
 
 LIBRARY = load_library()
@@ -93,7 +93,12 @@ def test_empty_shelves_are_no_fault() -> None:
 
 def test_the_choice_is_kept_in_the_settings() -> None:
     kept: list[Settings] = []
-    chosen = Chosen(Settings(), LIBRARY, kept.append)
+
+    def keep(_before: Settings, after: Settings) -> Settings:
+        kept.append(after)
+        return after
+
+    chosen = Preferences(Settings(), LIBRARY, keep)
     chosen.shelves.step_shelf(1)
     chosen.shelves.step_choice(2)
     chosen.remember_chosen()

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from tests.app.bench import MS, WINDOW, Bench, keys_for
-from trainer.app.chosen import Chosen
 from trainer.app.hearing import KEYS_NAME
 from trainer.app.keeping import write_report, write_taps
 from trainer.app.places import CAUTIONS, Place
 from trainer.app.played import Run
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.stage import Stage
 from trainer.app.views_of import view_of
 from trainer.app.wishes import perform
@@ -22,9 +22,9 @@ from trainer.judging.take import Verdict
 from trainer.music.strokes import Hand, Kind, Motion
 from trainer.practice.hands import Faults
 from trainer.practice.ladder import PlainLadder
+from trainer.practice.settings import Settings
 from trainer.records.library import Library
 from trainer.records.midifile import read_take
-from trainer.records.settings import Settings
 from trainer.screen.views import Act, Action
 
 
@@ -166,7 +166,7 @@ def test_cautions_are_shown_once_and_dismissed_for_good() -> None:
 
 def test_settings_that_cannot_be_kept_still_hold_and_are_said() -> None:
     bench = Bench(refuse=True)
-    bench.wish(Act.POCKET, 1)
+    bench.step("pocket", 1)
     assert bench.stage.chosen.pocket is Pocket.WIDE
     assert bench.stage.notes == ("the disk is full; free some space.",)
 
@@ -182,11 +182,11 @@ def test_a_key_can_be_given_to_the_other_hand() -> None:
 def test_settings_change_what_is_heard() -> None:
     bench = Bench()
     bench.wish(Act.START)
-    bench.wish(Act.CLICK_VOLUME, -2)
-    bench.wish(Act.CLICK_ON)
+    bench.step("click_volume", -2)
+    bench.step("click")
     assert not bench.stage.sound_settings().click
     assert bench.stage.sound_settings().click_db == -3.0 - 4.0 * 5
-    bench.wish(Act.TAP_SOUND)
+    bench.step("tap_sound")
     assert not bench.stage.chosen.settings.tap_sound
     bench.wish(Act.THEME)
     assert bench.kept[-1].theme == "projector"
@@ -210,7 +210,7 @@ def test_the_library_is_walked_to_its_ends_and_the_choice_kept() -> None:
 
 def test_an_empty_library_says_so() -> None:
     stage = Stage(
-        chosen=Chosen(Settings(cautions_seen=True), Library(entries=()), lambda _settings: None),
+        chosen=Preferences(Settings(cautions_seen=True), Library(entries=()), keep_nothing),
         speaker=SilentSpeaker(),
         midi=MidiInputs([]),
     )
@@ -335,8 +335,8 @@ def test_a_take_without_the_click_tells_clock_from_hand_or_says_that_it_cannot()
 def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, click=False))
     bench.wish(Act.START)
-    bench.wish(Act.CLICK_ON)
-    bench.wish(Act.CLICK_ON)
+    bench.step("click")
+    bench.step("click")
     bench.until(99.0, keys_for(bench))
     assert bench.stage.played is not None
     assert not bench.stage.played.click_off
@@ -363,7 +363,7 @@ def test_a_key_for_the_left_hand_is_given_judged_and_taken_away() -> None:
 
 def test_one_kind_alone_can_lie_back() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
-    bench.wish(Act.LAY_BACK_OF, 2)
+    bench.step("lay_back_of", 2)
     assert bench.kept[-1].lay_back_of == "brush"
     bench.wish(Act.START)
     assert bench.stage.drill is not None

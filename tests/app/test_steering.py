@@ -4,7 +4,7 @@ from tests.app.bench import MS, Bench
 from trainer.app.places import Place
 from trainer.app.steering import Steering, carry_out, pads_help
 from trainer.devices.midi import MidiTap
-from trainer.records.settings import SCREEN_WISHES, Settings
+from trainer.practice.settings import SCREEN_WISHES, Settings
 from trainer.screen.views import Act
 
 PADS = {"Pad": "nail=36,thumb=38"}

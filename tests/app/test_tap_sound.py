@@ -14,7 +14,7 @@ from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.music.tuning import Tuning, note_to_hz
 from trainer.practice.drill import Drill, DrillSettings
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import RATE, SoundSettings, plan_for
 from trainer.sound.thinning import Thin, Thinning
@@ -83,11 +83,8 @@ def test_the_settings_choose_band_and_thinning() -> None:
     assert not chosen.sound_settings(hears_left=True).left_hand
 
 
-def test_a_band_without_volume_is_none_and_thinning_that_makes_no_sense_thins_nothing() -> None:
-    chosen = Bench(
-        settings=Settings(cautions_seen=True, band=True, band_volume=0, thinning="sometimes")
-    ).stage.chosen
+def test_a_band_without_volume_is_none() -> None:
+    chosen = Bench(settings=Settings(cautions_seen=True, band=True, band_volume=0)).stage.chosen
     sound = chosen.sound_settings(hears_left=False)
     assert not sound.band
     assert sound.band_db == LEAST_DB
-    assert sound.thinning == Thinning()

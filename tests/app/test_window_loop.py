@@ -8,7 +8,7 @@ from tests.app.bench import Bench
 from trainer.app.corner import Corner
 from trainer.app.stage import Stage
 from trainer.opening import Opening
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.views import Act, Action, Window
 

@@ -18,8 +18,8 @@ import numpy as np
 import pygame
 
 from trainer.app import loop
-from trainer.app.chosen import Chosen
 from trainer.app.played import Run
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.recording import Recorder
 from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
@@ -31,8 +31,8 @@ from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.opening import Opening
 from trainer.practice.hands import Faults, simulate
+from trainer.practice.settings import Settings
 from trainer.records.library import load_library, open_pattern
-from trainer.records.settings import Settings
 
 PATTERN = "one-basic-one-skip"
 BPM = Fraction(100)
@@ -68,7 +68,7 @@ def a_stage(
     settings = replace(Settings(), cautions_seen=True)
     speaker: SpeakerLike = SilentSpeaker() if silent else open_speaker()
     return Stage(
-        chosen=Chosen(settings, load_library(), lambda _settings: None),
+        chosen=Preferences(settings, load_library(), keep_nothing),
         speaker=speaker,
         midi=midi or MidiInputs(services=()),
         recorder=recorder,

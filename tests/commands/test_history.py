@@ -13,9 +13,10 @@ from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from tests.records.takes import DAY, FIGURE, a_take
 from trainer.cli import main
 from trainer.commands.history import HistoryOrder, history
+from trainer.practice.settings import Settings
 from trainer.records.library import load_library
 from trainer.records.midifile import read_take
-from trainer.records.settings import Settings, save_settings
+from trainer.records.settings import save_settings
 from trainer.records.store import Store, records_path
 
 Capture = pytest.CaptureFixture[str]

@@ -11,9 +11,10 @@ from trainer.errors import BadNotation, BadSettings
 from trainer.music.breaks import Break, laid_break_name, lay_break
 from trainer.music.keys import KEYS
 from trainer.music.pattern import Level
+from trainer.practice.settings import Settings
 from trainer.records.asking import Asked, read_asked, retuned
 from trainer.records.library import Library, load_library, open_pattern
-from trainer.records.settings import Settings, load_settings, save_settings
+from trainer.records.settings import load_settings, save_settings
 
 LIBRARY = load_library(Path("none"))
 SHIPPED = Path(__file__).parent.parent.parent / "patterns"

@@ -95,7 +95,7 @@ def low(contrasts: np.ndarray) -> float:
 def test_every_text_reaches_4_5_to_1_and_every_mark_3_to_1_on_what_lies_behind_it(
     name: str, theme: ThemeName, views: dict[ThemeName, dict[str, View]], painter: Painter
 ) -> None:
-    """Chosen rows, key caps, notes and the part of the sheet that has passed are among it."""
+    """Preferences rows, key caps, notes and the part of the sheet that has passed are among it."""
     colours = meanings(theme_of(theme))
     texts, faults = 0, set()
     for each in seen(scene_of(views[theme][name]), painter):

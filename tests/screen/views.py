@@ -15,6 +15,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
+from trainer.practice.settings import THINNED_BY_BARS, Settings
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.calibration import CalibrationView
 from trainer.screen.scenes.page import PageView
@@ -241,7 +242,7 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "settings, teaching": settings_view(window, 3, teach_prompt="touch the pad for your nail"),
         "settings, banner": settings_view(replace(window, banner=caution), 11),
         "settings, take back": settings_view(
-            window, 17, undo="the clicks between beats", thinning="off for N bars in M"
+            window, 17, undo="the clicks between beats", settings=Settings(thinning=THINNED_BY_BARS)
         ),
         "asking, first start": asking_view(window),
         "asking, a name": asking_view(

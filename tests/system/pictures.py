@@ -15,20 +15,20 @@ os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 
 import pygame
 
-from trainer.app.chosen import Chosen
 from trainer.app.demonstrating import Demonstrating
 from trainer.app.paging import open_page
 from trainer.app.places import Place
 from trainer.app.played import Run
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.stage import Stage
 from trainer.app.views_of import view_of
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.practice.hands import Faults
+from trainer.practice.settings import Settings
 from trainer.practice.showing import Showing, showings_for
 from trainer.records.library import load_library, open_pattern
-from trainer.records.settings import Settings
 from trainer.screen.painter import Painter
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
@@ -51,7 +51,7 @@ class Studio:
         names = [p.name for p in library.patterns]
         settings = Settings(cautions_seen=True, pattern="skip-figure")
         self.stage = Stage(
-            chosen=Chosen(settings, library, lambda _settings: None),
+            chosen=Preferences(settings, library, keep_nothing),
             speaker=SilentSpeaker(),
             midi=MidiInputs([]),
         )

@@ -17,8 +17,8 @@ import pygame
 
 from tests.devices.test_midi import FakeSystem
 from tests.system.pictures import SECONDS_IN, Studio
-from trainer.app.chosen import Chosen
 from trainer.app.played import Run
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.stage import Place, Stage
 from trainer.app.views_of import view_of
 from trainer.app.wishes import perform
@@ -26,8 +26,8 @@ from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
+from trainer.practice.settings import Settings
 from trainer.records.library import load_library, open_pattern
-from trainer.records.settings import Settings
 from trainer.screen.draw import Panel, Scene, Text
 from trainer.screen.painter import Painter
 from trainer.screen.scenes.show import scene_of
@@ -52,7 +52,7 @@ class PadStudio:
         library = load_library()
         settings = Settings(cautions_seen=True, pattern=pattern, tempi={pattern: str(bpm)}, ladder="plain")
         self.stage = Stage(
-            chosen=Chosen(settings, library, lambda _settings: None),
+            chosen=Preferences(settings, library, keep_nothing),
             speaker=SilentSpeaker(),
             midi=MidiInputs([self.system.make], self.system.clock),
         )

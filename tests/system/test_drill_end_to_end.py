@@ -14,15 +14,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trainer.app.chosen import Chosen
+from trainer.app.preferences import Preferences, keep_nothing
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.hands import Faults, simulate
+from trainer.practice.settings import Settings
 from trainer.records.library import load_library, open_pattern
 from trainer.records.midifile import write_take
-from trainer.records.settings import Settings
 from trainer.sound.plan import click_onsets, plan_for
 from trainer.sound.render import render
 
@@ -70,7 +70,8 @@ def sloppy_taps() -> tuple[Tap, ...]:
 def remember_pads(env: dict[str, str]) -> None:
     """Keep the pads of the port as if they had been taught, nail 36 and thumb 38, and taps silent."""
     code = (
-        "from trainer.records.settings import Settings, save_settings;"
+        "from trainer.practice.settings import Settings;"
+        "from trainer.records.settings import save_settings;"
         f"pads = {{'{PORT}:out': 'nail=36,thumb=38'}};"
         "save_settings(Settings(cautions_seen=True, tap_sound=False, pads=pads))"
     )
@@ -203,7 +204,7 @@ def clicks_lie_where_the_timeline_puts_them(sound: Path) -> None:
     """Hold what the card played against the stream as exact arithmetic renders it: not a frame may differ."""
     stream = np.fromfile(sound, dtype=np.int16).reshape(-1, 2)
     pattern = open_pattern(PATTERN, load_library())
-    chosen = Chosen(Settings(), load_library(), lambda _settings: None).sound_settings(hears_left=False)
+    chosen = Preferences(Settings(), load_library(), keep_nothing).sound_settings(hears_left=False)
     plan = plan_for(pattern, Timeline.steady(BPM), passes=PASSES, settings=chosen, rate=RATE)
     end = plan.frame_of(Fraction(PASSES * pattern.beats))
     clicks = click_onsets(plan, 0, end)

@@ -30,7 +30,7 @@ from trainer.music.pattern import Level, Meter, Pattern, usual_motion
 from trainer.music.strokes import Kind, Stroke
 from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.delay_words import delay_sentences
-from trainer.records.delays import LARGEST_DELAY_MS
+from trainer.practice.settings import LARGEST_DELAY_MS
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
 from trainer.screen.views import Act, Action, Window
 from trainer.sound.knocks import find_clicks, find_knocks, without_clicks

@@ -112,7 +112,7 @@ class Classing(Corner):
         elif act is Act.TEMPO:
             self._stage.change_tempo(value)
         elif act is Act.PASSES:
-            self._stage.keep(lambda: self._stage.chosen.more_passes(value))
+            self._stage.keep(lambda: self._stage.chosen.step("passes", value))
         else:
             return False
         return True

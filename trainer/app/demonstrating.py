@@ -10,8 +10,8 @@ from bisect import bisect_right
 from dataclasses import replace
 from fractions import Fraction
 
-from trainer.app.chosen import tempo_after
 from trainer.app.corner import Corner
+from trainer.app.preferences import tempo_after
 from trainer.app.stage import MIDI_UNCERTAINTY_S, Stage
 from trainer.app.tap_sound import play
 from trainer.app.views_of import sheet_of

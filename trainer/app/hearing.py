@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from trainer.app.chosen import Chosen, unsaved
 from trainer.app.own_keys import why_refused
+from trainer.app.preferences import Preferences, unsaved
 from trainer.devices.keys import KeyMap, KeyTap, KeyTaps
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
 from trainer.errors import TrainerError
@@ -22,7 +22,7 @@ class Hearing:
     What should be shown to the player is handed to ``say``.
     """
 
-    def __init__(self, chosen: Chosen, midi: MidiInputs, say: Callable[[str], None]) -> None:
+    def __init__(self, chosen: Preferences, midi: MidiInputs, say: Callable[[str], None]) -> None:
         settings = chosen.settings
         self._chosen = chosen
         self._say = say

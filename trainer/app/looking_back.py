@@ -7,9 +7,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
-from trainer.app.chosen import tempo_after
 from trainer.app.corner import Corner
 from trainer.app.playing_again import PlayedAgain
+from trainer.app.preferences import tempo_after
 from trainer.app.stage import Stage
 from trainer.errors import TrainerError
 from trainer.practice.stored_take import StoredTake

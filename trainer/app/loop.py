@@ -13,13 +13,13 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 
-from trainer.app.chosen import Chosen
 from trainer.app.corner import Corner
 from trainer.app.first_start import FirstStart
 from trainer.app.keeping import write_report, write_taps
 from trainer.app.own_keys import wish_of_key
 from trainer.app.places import Place
 from trainer.app.played import Played, Run
+from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
 from trainer.app.stage import Stage
 from trainer.app.steering import carry_out
@@ -35,7 +35,7 @@ from trainer.music.timeline import as_tempo
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.records.library import load_library, open_pattern
-from trainer.records.settings import load_settings, save_settings
+from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import records_path
 from trainer.screen.draw import Scene
 from trainer.screen.scenes.show import scene_of
@@ -121,7 +121,7 @@ def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tup
         run = Run(pattern=pattern, bpm=bpm, passes=opening.passes or DEMO_PASSES, hands=DEMO_FAULTS)
     if opening.input_name is not None:
         settings = replace(settings, input_name=midi.open(opening.input_name))
-    chosen = Chosen(settings, library, save_settings)
+    chosen = Preferences(settings, library, save_changes)
     recorder, records_note = Recorder.open(records_path(settings.records_folder))
     stage = Stage(chosen=chosen, speaker=speaker, midi=midi, recorder=recorder, midi_out=MidiOut())
     stage.practising.resume(now_ns(), local_now())

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from trainer.app.corner import Corner
 from trainer.app.stage import Stage
 from trainer.practice.classroom import is_of_class
-from trainer.records.settings import LONGEST_NAME
+from trainer.practice.settings import LONGEST_NAME
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.views import Act, Action, Window
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trainer.music.strokes import Hand
-from trainer.records.settings import Settings
+from trainer.practice.settings import Settings
 
 # What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
 DRILL_KEYS = {

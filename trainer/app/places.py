@@ -5,8 +5,8 @@ from __future__ import annotations
 import enum
 from collections.abc import Callable
 
-from trainer.app.chosen import Chosen, unsaved
 from trainer.app.corner import Corner
+from trainer.app.preferences import Preferences, unsaved
 from trainer.screen.views import Banner, BannerKind
 
 CAUTIONS = (
@@ -37,7 +37,7 @@ class Places:
             start.
     """
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: Preferences) -> None:
         settings = chosen.settings
         self.chosen = chosen
         self.place = Place.LIBRARY
@@ -73,7 +73,7 @@ class Places:
             self.keep(lambda: self.chosen.change(cautions_seen=True))
         self.notes, self.caution = (), False
 
-    def keep(self, change: Callable[[], None]) -> None:
+    def keep(self, change: Callable[[], object]) -> None:
         """Make a change of the choices; a failure to keep it is shown, not raised."""
         note = unsaved(change)
         if note:

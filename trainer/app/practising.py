@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
-from trainer.app.chosen import Chosen
+from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder
 from trainer.errors import TrainerError
 from trainer.music.breaks import Break
@@ -26,7 +26,7 @@ class Practising:
         say: takes what the player should be told.
     """
 
-    def __init__(self, chosen: Chosen, recorder: Recorder | None, say: Callable[[str], None]) -> None:
+    def __init__(self, chosen: Preferences, recorder: Recorder | None, say: Callable[[str], None]) -> None:
         self._chosen = chosen
         self._recorder = recorder
         self._say = say

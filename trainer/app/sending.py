@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from trainer.app.chosen import Chosen, unsaved
+from trainer.app.preferences import Preferences, unsaved
 from trainer.app.tap_sound import FULL_VELOCITY, tap_notes
 from trainer.devices.midi_out import OFFERED_NAME, MidiOut
 from trainer.devices.speaker import SpeakerLike
@@ -27,7 +27,7 @@ class MidiSending:
         say: takes what the player should be told.
     """
 
-    def __init__(self, chosen: Chosen, out: MidiOut, say: Callable[[str], None]) -> None:
+    def __init__(self, chosen: Preferences, out: MidiOut, say: Callable[[str], None]) -> None:
         self._chosen = chosen
         self._out = out
         self._say = say
@@ -58,6 +58,12 @@ class MidiSending:
             self._say(note)
         if name:
             self._open(name)
+
+    def follow(self) -> None:
+        """Send to where the settings say: after a change of them was taken back."""
+        self._out.close()
+        if self._chosen.settings.midi_out:
+            self._open(self._chosen.settings.midi_out)
 
     def begin(self, speaker: SpeakerLike, host_ns: int) -> None:
         """Begin with the stream that the speaker has just begun."""

@@ -10,13 +10,13 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.app.backing import OwnTrack
-from trainer.app.chosen import Chosen, tempo_after
 from trainer.app.climbing import Climb
 from trainer.app.finishing import played_of
 from trainer.app.hearing import Hearing
 from trainer.app.places import Place, Places
 from trainer.app.played import Played, Run
 from trainer.app.practising import Practising
+from trainer.app.preferences import Preferences, tempo_after
 from trainer.app.recording import Recorder
 from trainer.app.sending import MidiSending
 from trainer.app.steering import Steering
@@ -44,7 +44,7 @@ class Stage(Places):
     def __init__(
         self,
         *,
-        chosen: Chosen,
+        chosen: Preferences,
         speaker: SpeakerLike,
         midi: MidiInputs,
         recorder: Recorder | None = None,

@@ -11,7 +11,6 @@ from trainer.app.steering import pads_help
 from trainer.devices.keys import SCAN_S
 from trainer.judging.two_level import TwoLevels
 from trainer.practice.drill import Drill, DrillMoment, Recent
-from trainer.records.settings import SCREEN_WISHES
 from trainer.screen.views import (
     Banner,
     DrillView,
@@ -197,39 +196,18 @@ def _settings(stage: Stage, window: Window) -> SettingsView:
     names = [name for name, _ in items]
     return SettingsView(
         window=window,
+        settings=settings,
         focus=stage.focus,
         inputs=tuple(InputItem(name=name, present=present) for name, present in items),
         input_in_use=names.index(stage.hearing.in_use) if stage.hearing.in_use in names else 0,
         midi_note=stage.hearing.midi.note,
-        nail_key=stage.hearing.keys.keys.nail,
-        thumb_key=stage.hearing.keys.keys.thumb,
-        left_key=stage.hearing.keys.keys.left,
         waiting_key=stage.hearing.waiting_key,
         teach_prompt=stage.hearing.teaching.prompt if stage.hearing.teaching is not None else "",
         pads=chosen.pads.in_words() if settings.input_name else "",
-        click_on=settings.click,
-        click_volume=settings.click_volume,
-        subdivide=settings.subdivide,
         subdivide_helps=chosen.subdivision_helps(),
-        tap_sound=settings.tap_sound,
-        pocket=chosen.pocket,
-        thinning=settings.thinning,
-        thin_off=settings.thin_off,
-        thin_of=settings.thin_of,
-        band=settings.band,
-        band_volume=settings.band_volume,
-        midi_out=settings.midi_out,
-        ladder=settings.ladder,
-        player=settings.player,
         records_place=str(store.path) if store is not None else "",
-        pads_steer=settings.pads_steer,
-        own_keys=tuple(settings.own_keys.get(wish, "") for wish in SCREEN_WISHES),
-        text_size=settings.text_size,
         undo=chosen.undoing.last.words if chosen.undoing.last is not None else "",
         can_unteach=stage.hearing.teaching is not None and stage.hearing.teaching.before is not None,
         delay_ms=chosen.delay_ms,
-        swing=float(chosen.feel.swing),
-        lay_back_ms=settings.lay_back_ms,
-        lay_back_of=settings.lay_back_of,
         sound=stage.sound_words,
     )

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
 from trainer.app.calibrating import Calibrating
-from trainer.app.chosen import DELAY_STEP_MS
 from trainer.app.classing import Classing
 from trainer.app.demonstrating import demonstrate
 from trainer.app.looking_back import LookingBack
 from trainer.app.naming import naming_for
 from trainer.app.paging import open_page
 from trainer.app.places import Place
+from trainer.app.preferences import unsaved
 from trainer.app.recording import local_now
 from trainer.app.stage import Stage
 from trainer.app.tracking import Tracking
-from trainer.app.undoing import Change
 from trainer.app.views_of import view_of
 from trainer.music.strokes import Hand
-from trainer.records.settings import SCREEN_WISHES
+from trainer.practice.delays import DELAY_STEP_MS
+from trainer.practice.settings import SCREEN_WISHES, TABLE, Follows
 from trainer.screen.scenes.setting_rows import place_of
-from trainer.screen.theme import ThemeName
 from trainer.screen.views import Act, Action, SettingsView, Window
 
 # What the stage still does while a corner is up.
@@ -38,7 +37,9 @@ def perform(stage: Stage, action: Action, host_ns: int) -> None:
     if corner is not None and (corner.act(action, host_ns) or action.act not in LEADING_AWAY):
         return
     deed = _DEEDS.get(action.act)
-    if deed is not None:
+    if action.act is Act.CHANGE:
+        change_setting(stage, action.setting, action.value)
+    elif deed is not None:
         deed(stage, action.value, host_ns)
 
 
@@ -69,13 +70,25 @@ def _waiting(hand: Hand) -> Deed:
     return deed
 
 
-def _sound(change: Callable[[Stage, int], None]) -> Deed:
-    def deed(stage: Stage, value: int, _host_ns: int) -> None:
-        stage.keep(lambda: change(stage, value))
-        stage.speaker.set_sound(stage.sound_settings())
-        stage.heard_click()
+def change_setting(stage: Stage, name: str, steps: int) -> None:
+    """Change a setting by some steps, and let follow what hangs on it."""
+    stage.keep(lambda: stage.chosen.step(name, steps))
+    _follow(stage, (name,))
 
-    return deed
+
+def _follow(stage: Stage, names: Iterable[str]) -> None:
+    for follows in {TABLE[name].follows for name in names}:
+        if follows is Follows.SOUND:
+            stage.speaker.set_sound(stage.sound_settings())
+            stage.heard_click()
+        elif follows is Follows.INPUT:
+            stage.hearing.follow()
+        elif follows is Follows.MIDI_OUT and stage.sending is not None:
+            stage.sending.follow()
+
+
+def _stepping(name: str) -> Deed:
+    return lambda stage, value, _host_ns: change_setting(stage, name, value)
 
 
 def _own_key(stage: Stage, value: int, _host_ns: int) -> None:
@@ -88,35 +101,20 @@ def _undo(stage: Stage, _value: int, _host_ns: int) -> None:
     if stage.hearing.teaching is not None:
         stage.hearing.unteach()
         return
-    taken: list[Change | None] = []
-    stage.keep(lambda: taken.append(stage.chosen.undo()))
-    change = taken[0] if taken else None
+    change = stage.chosen.undoing.last
     if change is None:
         return
-    stage.hearing.follow()
-    stage.speaker.set_sound(stage.sound_settings())
-    stage.heard_click()
+    note = unsaved(stage.chosen.undo)
+    _follow(stage, change.names)
     if stage.place is not Place.SETTINGS:
-        stage.say(f"Taken back: {change.words}.")
+        stage.say(note, f"Taken back: {change.words}.")
         return
+    if note:
+        stage.say(note)
     view = view_of(stage, Window(width=1, height=1))
-    place = place_of(view, change.act) if isinstance(view, SettingsView) else None
+    place = place_of(view, change.names[0]) if isinstance(view, SettingsView) else None
     if place is not None:
         stage.focus = place
-
-
-def _toggled(name: str) -> Callable[[Stage, int], None]:
-    def change(stage: Stage, _value: int) -> None:
-        stage.chosen.change(**{name: not getattr(stage.chosen.settings, name)})
-
-    return change
-
-
-def _theme(stage: Stage, _value: int, _host_ns: int) -> None:
-    names = [name.value for name in ThemeName]
-    now = stage.chosen.settings.theme
-    after = names[(names.index(now) + 1) % len(names)] if now in names else names[0]
-    stage.keep(lambda: stage.chosen.change(theme=after))
 
 
 def _adopt_delay(stage: Stage, _value: int, _host_ns: int) -> None:
@@ -184,7 +182,7 @@ _DEEDS: dict[Act, Deed] = {
     Act.OPEN_DEMONSTRATION: lambda stage, _value, host_ns: demonstrate(stage, host_ns),
     Act.OPEN_SETTINGS: lambda stage, _value, _host_ns: stage.open_settings(),
     Act.TEMPO: lambda stage, value, _host_ns: stage.change_tempo(value),
-    Act.PASSES: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.more_passes(value)),
+    Act.PASSES: _stepping("passes"),
     Act.SCROLL: _scroll,
     Act.DISMISS: lambda stage, _value, _host_ns: stage.dismiss(),
     Act.INPUT: _input,
@@ -193,28 +191,12 @@ _DEEDS: dict[Act, Deed] = {
     Act.NAIL_KEY: _waiting(Hand.NAIL),
     Act.THUMB_KEY: _waiting(Hand.THUMB),
     Act.LEFT_KEY: _waiting(Hand.LEFT),
-    Act.CLICK_ON: _sound(_toggled("click")),
-    Act.CLICK_VOLUME: _sound(lambda stage, value: stage.chosen.louder(value)),
-    Act.SUBDIVIDE: _sound(_toggled("subdivide")),
-    Act.TAP_SOUND: _sound(_toggled("tap_sound")),
-    Act.POCKET: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_pocket(value)),
-    Act.THEME: _theme,
+    Act.THEME: lambda stage, _value, _host_ns: change_setting(stage, "theme", 1),
     Act.DELAY: lambda stage, value, _host_ns: stage.keep(
         lambda: stage.chosen.set_delay(stage.chosen.delay_ms + value * DELAY_STEP_MS)
     ),
-    Act.SWING: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_swing(value)),
-    Act.LADDER: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_ladder(value)),
-    Act.LAY_BACK_OF: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back_of(value)),
-    Act.LAY_BACK: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_lay_back(value)),
     Act.ADOPT_DELAY: _adopt_delay,
     Act.ADOPT_SWING: _adopt_swing,
-    Act.THINNING: _sound(lambda stage, value: stage.chosen.step_thinning(value)),
-    Act.THIN_OFF: _sound(lambda stage, value: stage.chosen.step_thin_off(value)),
-    Act.THIN_OF: _sound(lambda stage, value: stage.chosen.step_thin_of(value)),
-    Act.BAND: _sound(_toggled("band")),
-    Act.BAND_VOLUME: _sound(lambda stage, value: stage.chosen.step_band_volume(value)),
-    Act.TEXT_SIZE: lambda stage, value, _host_ns: stage.keep(lambda: stage.chosen.step_text_size(value)),
-    Act.PADS_STEER: lambda stage, value, _host_ns: stage.keep(lambda: _toggled("pads_steer")(stage, value)),
     Act.OWN_KEY: _own_key,
     Act.OPEN_CALIBRATION: lambda stage, _value, _host_ns: stage.open_corner(Calibrating(stage)),
     Act.OPEN_NAMING: lambda stage, _value, _host_ns: stage.open_corner(naming_for(stage)),

@@ -24,9 +24,10 @@ from trainer.judging.delay import MOST_TIMES, DelayAnswer, DelayFound, find_dela
 from trainer.music.timeline import as_tempo
 from trainer.opening import Opening
 from trainer.practice.delay_words import delay_dict, delay_sentences
-from trainer.records.delays import KEYS, LARGEST_DELAY_MS, all_delays, delay_of, with_delay
+from trainer.practice.delays import KEYS, all_delays, delay_of, with_delay
+from trainer.practice.settings import LARGEST_DELAY_MS
 from trainer.records.midifile import RecordedTake, read_take
-from trainer.records.settings import load_settings, save_settings
+from trainer.records.settings import load_settings, save_changes
 
 RATES = (8_000, 192_000)
 LONGEST_S = 120.0
@@ -131,8 +132,9 @@ def set_delay(ms: str, input_name: str, output_name: str | None, *, as_json: boo
     settings, note = load_settings()
     name = "" if input_name in ("", KEYS) else _whole_name(input_name)
     output = _output_in_use() if output_name is None else output_name
-    settings = replace(settings, known_delays=with_delay(settings, name, output, delay_ms))
-    save_settings(settings)
+    settings = save_changes(
+        settings, replace(settings, known_delays=with_delay(settings, name, output, delay_ms))
+    )
     kept = delay_of(settings, name, output)
     if as_json:
         table = {"input": name or KEYS, "output": output, "delay_ms": kept}

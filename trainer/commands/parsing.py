@@ -10,11 +10,10 @@ from typing import NoReturn, TypeAlias
 
 from trainer.errors import BadSettings
 from trainer.music.exact import read_exact
+from trainer.music.layout import MOST_PASSES
 from trainer.music.source import LONGEST_SHOWN, nearest, shown
 from trainer.music.strokes import Kind
 from trainer.practice.hands import LARGEST_MS
-
-MOST_PASSES = 2000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

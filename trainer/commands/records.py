@@ -18,7 +18,7 @@ from trainer.practice.stored_take import StoredTake
 from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes
 from trainer.records.mending import faults, mend
-from trainer.records.settings import load_settings, save_settings
+from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import FILE_NAME, Store, records_path
 
 
@@ -76,7 +76,8 @@ def move(store: Store, folder: Path) -> Answer:
             f"the folder {to.parent} cannot be made ({err.strerror})", "choose another place"
         ) from err
     store.backup(to)
-    save_settings(replace(load_settings()[0], records_folder=str(to.parent)))
+    settings = load_settings()[0]
+    save_changes(settings, replace(settings, records_folder=str(to.parent)))
     return Answer(
         lines=(f"Takes are kept in {to} from now on.", f"What was there until now stays in {store.path}.")
     )

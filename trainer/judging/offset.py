@@ -23,14 +23,13 @@ from fractions import Fraction
 from trainer.errors import BadTake
 from trainer.judging.matching import Priced, Touch, match, microseconds, pair_cost, price, touch_of
 from trainer.judging.take import Tap
-from trainer.music.layout import NO_FEEL, Feel, lay_out
+from trainer.music.layout import MOST_PASSES, NO_FEEL, Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 
 HEAD_TAPS = 64  # enough to tell bars apart; more would only cost time
 SEED_TAPS = 12  # a count-in tapped along, or strays, may come first
 SEED_STROKES = 24
-MOST_PASSES = 10_000
 COUNT_IN_TAPS = 8
 COUNT_IN_SHARE = 0.25  # of a stray
 NEAR_BEAT_SHARE = 0.125  # of a beat: how far off a beat a tap of the count-in may fall

@@ -14,6 +14,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind, Motion, Stroke
 from trainer.music.timeline import STRAIGHT, Timeline, slot_in_beat
 
+MOST_PASSES = 10_000  # hours of any figure
 MAX_LAYBACK_S = 0.080  # more than the delays that listeners rated as swing: Nelias et al. 2022
 
 

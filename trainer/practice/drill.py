@@ -15,14 +15,13 @@ from trainer.errors import BadSettings
 from trainer.judging.live import LATENESS_S, LiveJudge, LiveView
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Judgement, Outcome, Tap
-from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
+from trainer.music.layout import MOST_PASSES, NO_FEEL, Feel, Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 
 LOOKAHEAD_S = 12.0  # more than the widest sheet shows
 CHANGE_NOTICE_S = 1.5  # a new tempo is heard coming for at least this long
-MOST_PASSES = 10_000
 NEAR = 3  # slots to each side that a tap may belong to
 KEPT_OUTCOMES = 4096  # what the sheet may still draw; the judge keeps all
 

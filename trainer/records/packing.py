@@ -23,8 +23,8 @@ from trainer.judging.take import Tap
 from trainer.music.layout import Feel
 from trainer.music.strokes import ALL_STRINGS, Hand, Kind
 from trainer.music.timeline import TempoSpan, Timeline, as_tempo, slot_in_beat
+from trainer.practice.settings import LONGEST_NAME
 from trainer.practice.stored_take import StoredTake
-from trainer.records.settings import LONGEST_NAME
 
 TAP = struct.Struct("<qIBB")
 HANDS = (None, Hand.NAIL, Hand.THUMB, Hand.LEFT)

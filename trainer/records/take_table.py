@@ -31,8 +31,8 @@ from trainer.errors import BadRecords
 from trainer.judging.matching import microseconds
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Tap
+from trainer.music.layout import MOST_PASSES
 from trainer.music.pattern import Pattern
-from trainer.practice.drill import MOST_PASSES
 from trainer.practice.json_values import Json
 from trainer.practice.stored_take import RungPlayed, StoredTake
 from trainer.records.packing import (

@@ -18,6 +18,7 @@ from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
+from trainer.practice.settings import Settings
 from trainer.screen.theme import ThemeName
 
 
@@ -35,24 +36,16 @@ class Act(enum.Enum):
     PASSES = "passes"  # value: -1 fewer, +1 more
     SCROLL = "scroll"  # value: rows, down positive
     DISMISS = "dismiss"  # the banner
+    CHANGE = "change"  # Action.setting, by value steps: -1 or +1
     INPUT = "input"  # value: the input's place in SettingsView.inputs
     TEACH = "teach"  # start or end teaching pads by touch
     SKIP_PROMPT = "skip prompt"  # the pad asked for does not exist
     NAIL_KEY = "nail key"  # the next key pressed becomes the nail's
     THUMB_KEY = "thumb key"
     LEFT_KEY = "left key"
-    CLICK_ON = "click on"
-    CLICK_VOLUME = "click volume"  # value: -1 or +1
-    SUBDIVIDE = "subdivide"
-    TAP_SOUND = "tap sound"
     DELAY = "delay"  # value: -1 less, +1 more
-    SWING = "swing"  # value: -1 or +1
-    LAY_BACK = "lay back"  # value: -1 or +1
-    LAY_BACK_OF = "lay back of"  # value: -1 or +1
     ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay
     ADOPT_SWING = "adopt swing"  # take the swing played for the target
-    LADDER = "ladder"  # value: -1 or +1
-    POCKET = "pocket"  # value: -1 narrower, +1 wider
     THEME = "theme"
     FULL_SCREEN = "full screen"
     OPEN_CALIBRATION = "calibration"
@@ -60,14 +53,7 @@ class Act(enum.Enum):
     OPEN_DEMONSTRATION = "demonstration"
     OPEN_CLASS = "class"
     UNDO = "undo"  # the last change of the settings, or the last pad taught
-    THINNING = "thinning"  # value: -1 or +1
-    THIN_OFF = "thin off"  # value: -1 or +1
-    THIN_OF = "thin of"  # value: -1 or +1
-    BAND = "band"
-    BAND_VOLUME = "band volume"  # value: -1 or +1
     MIDI_OUT = "midi out"  # value: -1 or +1
-    TEXT_SIZE = "text size"  # value: -1 or +1
-    PADS_STEER = "pads steer"
     OWN_KEY = "own key"  # value: which wish's; the next key pressed does the same as its usual one
     OPEN_NAMING = "naming"  # say who plays
     OPEN_TRACK = "track"  # the player's own backing track
@@ -99,6 +85,7 @@ class Action:
 
     act: Act
     value: int = 0
+    setting: str = ""  # by its name in the table of settings
 
 
 class BannerKind(enum.Enum):
@@ -348,69 +335,34 @@ class SettingsView:
     """Everything that can be chosen.
 
     Attributes:
-        focus: place of the marked row among :func:`trainer.screen.scenes.settings.rows_of`.
+        settings: as they are.
+        focus: place of the marked row among :func:`trainer.screen.scenes.setting_rows.rows_of`.
         inputs: computer keys first, then the ports.
         input_in_use: place in ``inputs``.
         midi_note: why there are no ports, or an empty text.
-        nail_key, thumb_key, left_key: the keys' names as a person would say them; ``left_key`` may be empty.
         waiting_key: whose key is asked for just now (a hand's, or that of a wish), or None.
         teach_prompt: what pad to touch now ("touch the pad for your nail"), or an empty text.
         pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
-        click_on, click_volume: volume from 0 to 10.
-        subdivide: whether clicks between the beats are on; ``subdivide_helps`` whether the tempo is
-            slow enough for them to help.
-        tap_sound: whether a tap sounds as a plucked string.
-        pocket: which one.
-        thinning: which clicks are heard, in words; in the last kind the click is silent for ``thin_off``
-            bars of every ``thin_of``.
-        band, band_volume: whether a band plays the chords; volume from 0 to 10.
-        midi_out: the port that is sent to, or an empty text.
-        ladder: how the tempo climbs on clean passes, in words.
-        player: who plays; empty when nobody said.
+        subdivide_helps: whether the tempo is slow enough for clicks between the beats to help.
         records_place: where takes are kept; empty when they are not.
-        pads_steer: whether the pads also start, repeat and change the tempo.
-        own_keys: for each of SCREEN_WISHES the key of one's own, or an empty text.
-        text_size: in words.
         undo: what would be taken back, in words; empty for nothing.
         can_unteach: whether a pad was taught that can be taken back.
         delay_ms: how late sound and input are together; taken off each tap.
-        swing: long to short; ``lay_back_ms`` how far behind the beat the targets of ``lay_back_of`` are.
         sound: what can be heard, in a word or two.
     """
 
     window: Window
+    settings: Settings = Settings()
     focus: int = 0
     inputs: tuple[InputItem, ...] = (InputItem(name="Computer keys"),)
     input_in_use: int = 0
     midi_note: str = ""
-    nail_key: str = "f"
-    thumb_key: str = "j"
-    left_key: str = ""
     waiting_key: Hand | str | None = None
     teach_prompt: str = ""
     pads: str = ""
-    click_on: bool = True
-    click_volume: int = 7
-    subdivide: bool = False
     subdivide_helps: bool = True
-    tap_sound: bool = True
-    pocket: Pocket = Pocket.MIDDLE
-    thinning: str = "every beat"
-    thin_off: int = 2
-    thin_of: int = 4
-    band: bool = False
-    band_volume: int = 5
-    midi_out: str = ""
-    ladder: str = "off"
-    player: str = ""
     records_place: str = ""
-    pads_steer: bool = True
-    own_keys: tuple[str, ...] = ("", "", "", "")
-    text_size: str = "usual"
     undo: str = ""
     can_unteach: bool = False
     delay_ms: int = 0
-    swing: float = 1.0
-    lay_back_ms: int = 0
-    lay_back_of: str = "all"
     sound: str = ""

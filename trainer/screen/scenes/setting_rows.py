@@ -1,21 +1,28 @@
-"""Say what can be chosen: one row each, in groups that are shown one at a time."""
+"""Make the rows of the settings from their table, in groups that are shown one at a time.
+
+A row comes from the table's entry alone. A few settings need more than their value, such as a list of the
+inputs that are plugged in: those have a function here.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from trainer.music.strokes import Hand
+from trainer.practice.setting_kinds import Switch, Whole
+from trainer.practice.settings import SCREEN_WISHES, TABLE, Row, Settings
+from trainer.practice.settings import Group as GroupName
 from trainer.screen.views import Act, Action, SettingsView
 
-LOUDEST = 10
-THINNED_BY_BARS = "off for N bars in M"
-# In the order of the settings' screen wishes: what each key of one's own does, and its usual key.
-OWN_KEYS = (
-    ("start", "Start, and again", "the enter key"),
-    ("slower", "Slower", "the left arrow"),
-    ("faster", "Faster", "the right arrow"),
-    ("next", "Next figure", "the down arrow"),
-)
+# What each key of one's own does, and its usual key.
+OWN_KEYS = {
+    "start": ("Start, and again", "the enter key"),
+    "slower": ("Slower", "the left arrow"),
+    "faster": ("Faster", "the right arrow"),
+    "next": ("Next figure", "the down arrow"),
+}
+ASKED = "press a key"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +36,7 @@ class SettingRow:
         remark: what it means, in a sentence or two.
         chosen: for an input, whether it is the one in use; None for other rows.
         level: for a volume, 0 to 1.
+        setting: its name in the table; empty for a row that changes none by itself.
     """
 
     label: str
@@ -39,6 +47,7 @@ class SettingRow:
     remark: str = ""
     chosen: bool | None = None
     level: float | None = None
+    setting: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,20 +69,15 @@ class Group:
 
 def groups_of(view: SettingsView) -> tuple[Group, ...]:
     """Return the groups in order, none of them empty."""
-    parts = (
-        ("Input", _input_rows(view)),
-        ("Keys", _key_rows(view)),
-        ("Click", _click_rows(view)),
-        ("Sound", _sound_rows(view)),
-        ("Target", _target_rows(view)),
-        ("Practice", _practice_rows(view)),
-        ("Screen", _screen_rows(view)),
-    )
+    rows: dict[GroupName, list[SettingRow]] = {group: [] for group in GroupName}
+    for name, spec in TABLE.items():
+        if spec.row is not None:
+            rows[spec.row.group] += _rows(view, name, spec.row)
     groups: list[Group] = []
     first = 0
-    for name, rows in parts:
-        groups.append(Group(name=name, rows=rows, first=first))
-        first += len(rows)
+    for group, found in rows.items():
+        groups.append(Group(name=group.value, rows=tuple(found), first=first))
+        first += len(found)
     return tuple(groups)
 
 
@@ -82,213 +86,135 @@ def rows_of(view: SettingsView) -> tuple[SettingRow, ...]:
     return tuple(row for group in groups_of(view) for row in group.rows)
 
 
-def place_of(view: SettingsView, act: Act) -> int | None:
-    """Return the place of the row that an act belongs to; None when it is not shown just now."""
-    for place, row in enumerate(rows_of(view)):
-        if row.enter.act is act:
-            return place
-    return None
+def place_of(view: SettingsView, setting: str) -> int | None:
+    """Return the place of the first row that a setting has; None when it has none just now."""
+    return next((place for place, row in enumerate(rows_of(view)) if row.setting == setting), None)
 
 
-def _stepped(label: str, value: str, act: Act, remark: str) -> SettingRow:
-    """Return a row whose value has an order; enter goes up."""
-    less, more = Action(act=act, value=-1), Action(act=act, value=1)
-    return SettingRow(label=label, value=value, enter=more, less=less, more=more, remark=remark)
+def _rows(view: SettingsView, name: str, row: Row) -> tuple[SettingRow, ...]:
+    if row.shown is not None and not row.shown(view.settings):
+        return ()
+    plain = _plain(view.settings, name, row)
+    return BY_HAND[name](view, plain) if name in BY_HAND else (plain,)
 
 
-def _switched(label: str, value: str, act: Act, remark: str) -> SettingRow:
-    """Return a row that every key changes to its other value."""
-    action = Action(act=act)
-    return SettingRow(label=label, value=value, enter=action, less=action, more=action, remark=remark)
+def _plain(settings: Settings, name: str, row: Row) -> SettingRow:
+    """Return the row as the table has it: the arrows step the setting, and enter goes up."""
+    value, kind = getattr(settings, name), TABLE[name].kind
+    if row.words is not None:
+        words = row.words(settings)
+    elif isinstance(kind, Switch):
+        words = _on(value)
+    else:
+        words = str(value)
+    less = Action(act=Act.CHANGE, setting=name, value=-1)
+    more = replace(less, value=1)
+    if isinstance(kind, Switch):
+        less = more
+    return SettingRow(
+        label=row.label,
+        value=words,
+        enter=more,
+        less=less,
+        more=more,
+        remark=row.remark if isinstance(row.remark, str) else row.remark(settings),
+        level=value / kind.most if row.is_level and isinstance(kind, Whole) else None,
+        setting=name,
+    )
 
 
 def _on(value: bool) -> str:
     return "on" if value else "off"
 
 
-def _input_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    rows = [
-        SettingRow(
-            label="Tap on" if at == 0 else "",
+def _asked(row: SettingRow, action: Action) -> SettingRow:
+    """Return a row without an order: enter asks for what it shall be."""
+    return replace(row, enter=action, less=None, more=None)
+
+
+def _by_act(row: SettingRow, act: Act) -> SettingRow:
+    """Return a row whose steps need more than the settings, and so have an act of their own."""
+    less, more = Action(act=act, value=-1), Action(act=act, value=1)
+    return replace(row, enter=more, less=less, more=more)
+
+
+def _inputs(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    return tuple(
+        replace(
+            _asked(row, Action(act=Act.INPUT, value=at)),
+            label=row.label if at == 0 else "",
             value=item.name if item.present else f"{item.name} (not plugged in)",
-            enter=Action(act=Act.INPUT, value=at),
             chosen=at == view.input_in_use,
-            remark="Enter taps on this from now on. MIDI pads are exact to a millisecond or two; "
-            "computer keys to several.",
         )
         for at, item in enumerate(view.inputs)
-    ]
-    if view.input_in_use > 0:
-        rows.append(
-            SettingRow(
-                label="Pads",
-                value=view.pads or "not taught yet",
-                enter=Action(act=Act.TEACH),
-                remark="Enter, then touch the pads you are asked for. With one pad, timing is judged and "
-                "the hand is not.",
-            )
-        )
-    rows.append(
-        _switched(
-            "Pads steer", _on(view.pads_steer), Act.PADS_STEER,
-            "Between drills, after a quiet second: nail twice starts, thumb twice takes the next figure, "
-            "nail and thumb goes faster, thumb and nail slower. On one pad: twice, three, four, five times.",
-        )
-    )  # fmt: skip
-    return (
-        *rows,
-        SettingRow(
-            label="Measure delay",
-            value="open",
-            enter=Action(act=Act.OPEN_CALIBRATION),
-            remark="Finds how late your sound and your input are together: tap along, or use a microphone.",
-        ),
-        _stepped(
-            "Delay", f"{view.delay_ms} ms", Act.DELAY,
-            "How late your sound and your input are together: taken off each tap. Measure it, or let the "
-            "review of a figure you know well take its mean for it.",
-        ),
-    )  # fmt: skip
-
-
-def _key_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    asked = "press a key"
-    hands = tuple(
-        SettingRow(
-            label=label,
-            value=asked if view.waiting_key is hand else key or "none",
-            enter=Action(act=act),
-            remark=remark,
-        )
-        for label, hand, key, act, remark in (
-            ("Nail", Hand.NAIL, view.nail_key, Act.NAIL_KEY,
-             "Enter, then press the key that stands for the nail."),
-            ("Thumb", Hand.THUMB, view.thumb_key, Act.THUMB_KEY,
-             "Enter, then press the key that stands for the thumb."),
-            ("Left hand", Hand.LEFT, view.left_key, Act.LEFT_KEY,
-             "Enter, then press a key for hammer-ons, pull-offs and slides, or backspace for none. "
-             "Without one the program plays them and does not judge them."),
-        )
-    )  # fmt: skip
-    wishes = tuple(
-        SettingRow(
-            label=label,
-            value=asked if view.waiting_key == wish else view.own_keys[at] or "none",
-            enter=Action(act=Act.OWN_KEY, value=at),
-            remark=f"{usual[:1].upper()}{usual[1:]} always works. Enter, then press a key of your own for it "
-            "besides, or backspace for none.",
-        )
-        for at, (wish, label, usual) in enumerate(OWN_KEYS)
     )
-    return (*hands, *wishes)
 
 
-def _click_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    helps = "" if view.subdivide_helps else " (not at this tempo)"
-    volume = _stepped(
-        "Volume", str(view.click_volume), Act.CLICK_VOLUME,
-        "Of click and taps. No program can know how loud it is at your ear: keep it low in headphones.",
-    )  # fmt: skip
-    bars = (
-        _stepped("Silent bars", str(view.thin_off), Act.THIN_OFF, "So many bars are without the click."),
-        _stepped("Out of", f"{view.thin_of} bars", Act.THIN_OF, "After so many bars it all begins anew."),
+def _pads(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    if view.input_in_use == 0:
+        return ()
+    return (replace(_asked(row, Action(act=Act.TEACH)), value=view.pads or "not taught yet"),)
+
+
+def _delay(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    measure = SettingRow(
+        label="Measure delay",
+        value="open",
+        enter=Action(act=Act.OPEN_CALIBRATION),
+        remark="Finds how late your sound and your input are together: tap along, or use a microphone.",
     )
-    by_bars = view.thinning == THINNED_BY_BARS
-    thinning = f"all but {view.thin_off} of {view.thin_of} bars" if by_bars else view.thinning
-    return (
-        _switched("Click", _on(view.click_on), Act.CLICK_ON, "The beat, louder on the first of a bar."),
-        replace(volume, level=view.click_volume / LOUDEST),
-        _stepped(
-            "Heard on", thinning, Act.THINNING,
-            "Fewer clicks leave more of the time to you; the review shows how you drift in the silence.",
-        ),
-        *(bars if by_bars else ()),
-        _switched(
-            "Between beats", _on(view.subdivide) + helps, Act.SUBDIVIDE,
-            "More clicks help while they are at least a quarter of a second apart, and hinder below that.",
-        ),
-    )  # fmt: skip
+    return (measure, replace(_by_act(row, Act.DELAY), value=f"{view.delay_ms} ms"))
 
 
-def _sound_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    volume = _stepped("Band volume", str(view.band_volume), Act.BAND_VOLUME, "Of the band alone.")
-    return (
-        _switched(
-            "Taps sound", _on(view.tap_sound), Act.TAP_SOUND,
-            "Each tap plucks the string that its stroke asks for.",
-        ),
-        _switched(
-            "Band", _on(view.band), Act.BAND,
-            "Bass, chop and a light drum play along where there are chords.",
-        ),
-        replace(volume, level=view.band_volume / LOUDEST),
-        _stepped(
-            "MIDI out", view.midi_out or "none", Act.MIDI_OUT,
-            "Sends the click, the clock and your taps to another device.",
-        ),
-    )  # fmt: skip
+def _key_of(hand: Hand, act: Act) -> Callable[[SettingsView, SettingRow], tuple[SettingRow, ...]]:
+    def rows(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+        value = ASKED if view.waiting_key is hand else row.value or "none"
+        return (replace(_asked(row, Action(act=act)), value=value),)
+
+    return rows
 
 
-def _target_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    swing = "straight" if view.swing == 1 else f"{view.swing:g} to 1"
-    lay_back = f"{view.lay_back_ms} ms" if view.lay_back_ms else "none"
-    lies_back = "every stroke" if view.lay_back_of == "all" else view.lay_back_of
-    return (
-        _stepped(
-            "Pocket", view.pocket.value, Act.POCKET,
-            f"How far off still counts as in time: at least {view.pocket.floor_s * 1000:.0f} ms "
-            "either way, and more when the strokes are far apart.",
-        ),
-        _stepped(
-            "Swing", swing, Act.SWING,
-            "Moves the up slots of the target: long to short. The review measures what you play.",
-        ),
-        _stepped(
-            "Lay back", lay_back, Act.LAY_BACK,
-            "Moves the target behind the click, for a strolling feel.",
-        ),
-        _stepped(
-            "What lies back", lies_back, Act.LAY_BACK_OF,
-            "Every stroke, or one kind: brushes that lie back behind strikes on the beat, say.",
-        ),
-    )  # fmt: skip
+def _own_keys(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    return tuple(
+        replace(
+            _asked(row, Action(act=Act.OWN_KEY, value=at)),
+            label=OWN_KEYS[wish][0],
+            value=ASKED if view.waiting_key == wish else view.settings.own_keys.get(wish) or "none",
+            remark=f"{OWN_KEYS[wish][1].capitalize()} {row.remark}",
+        )
+        for at, wish in enumerate(SCREEN_WISHES)
+    )
 
 
-LADDER_REMARKS = {
-    "off": "The tempo stays as you set it.",
-    "plain": "The tempo climbs by a twentieth after some clean passes in a row and goes down after as many "
-    "that are not. Clean: nine strokes of ten as asked, no skip touched, no gap rushed, a spread of at most "
-    "8 % of a slot (20 ms at least), no drift.",
-    "homing in": "The tempo goes up and down in shorter and shorter steps, to the fastest that is clean.",
-    "alternating": "Slow and goal tempo in turns; the slow one climbs.",
+def _subdivide(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    return (row if view.subdivide_helps else replace(row, value=f"{row.value} (not at this tempo)"),)
+
+
+def _midi_out(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    del view
+    return (_by_act(row, Act.MIDI_OUT),)
+
+
+def _player(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    where = f"They are in {view.records_place}." if view.records_place else "No take is kept just now."
+    return (replace(_asked(row, Action(act=Act.OPEN_NAMING)), remark=f"{row.remark} {where}"),)
+
+
+def _full_screen(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+    action = Action(act=Act.FULL_SCREEN)
+    return (replace(row, value=_on(view.window.full_screen), enter=action, less=action, more=action),)
+
+
+BY_HAND: Mapping[str, Callable[[SettingsView, SettingRow], tuple[SettingRow, ...]]] = {
+    "input_name": _inputs,
+    "pads": _pads,
+    "known_delays": _delay,
+    "nail_key": _key_of(Hand.NAIL, Act.NAIL_KEY),
+    "thumb_key": _key_of(Hand.THUMB, Act.THUMB_KEY),
+    "left_key": _key_of(Hand.LEFT, Act.LEFT_KEY),
+    "own_keys": _own_keys,
+    "subdivide": _subdivide,
+    "midi_out": _midi_out,
+    "player": _player,
+    "full_screen": _full_screen,
 }
-
-
-def _practice_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    return (
-        _stepped("Ladder", view.ladder, Act.LADDER, LADDER_REMARKS.get(view.ladder, "")),
-        SettingRow(
-            label="Player",
-            value=view.player or "nobody named",
-            enter=Action(act=Act.OPEN_NAMING),
-            remark="Takes are kept under this name. None is needed where only one plays. "
-            + (f"They are in {view.records_place}." if view.records_place else "No take is kept just now."),
-        ),
-    )
-
-
-def _screen_rows(view: SettingsView) -> tuple[SettingRow, ...]:
-    return (
-        _switched(
-            "Theme", view.window.theme.value, Act.THEME,
-            "Room is dark; projector is light, for a wall in a lit room.",
-        ),
-        _stepped(
-            "Text", view.text_size, Act.TEXT_SIZE,
-            "Usual, a quarter larger, or half as large again, on every screen.",
-        ),
-        _switched(
-            "Full screen", _on(view.window.full_screen), Act.FULL_SCREEN,
-            "F11 does the same on every screen.",
-        ),
-    )  # fmt: skip

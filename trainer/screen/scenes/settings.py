@@ -159,7 +159,7 @@ def _prompt(view: SettingsView) -> str:
         whose = "left hand" if view.waiting_key is Hand.LEFT else view.waiting_key.value
         return f"Press the key for your {whose}"
     if view.waiting_key is not None:
-        words = next(label for wish, label, _usual in OWN_KEYS if wish == view.waiting_key)
+        words = OWN_KEYS[view.waiting_key][0]
         return f"Press a key: {words[:1].lower()}{words[1:]}"
     return view.teach_prompt[:1].upper() + view.teach_prompt[1:]
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trainer.records.settings import Settings
+from trainer.practice.setting_kinds import number_in
+from trainer.practice.settings import LARGEST_DELAY_MS, Settings
 
-LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
+DELAY_STEP_MS = 5
 KEYS = "Computer keys"  # what the settings call by an empty name
 ANY_OUTPUT = "any output"
 _BETWEEN = " | "
@@ -62,8 +63,7 @@ def _pair(input_name: str, output_name: str) -> str:
 
 
 def _read(text: str) -> int | None:
-    try:
-        delay_ms = int(text)
-    except ValueError:
+    number = number_in(text)
+    if number is None:
         return None
-    return min(max(delay_ms, -LARGEST_DELAY_MS), LARGEST_DELAY_MS)
+    return min(max(round(number), -LARGEST_DELAY_MS), LARGEST_DELAY_MS)

@@ -5,49 +5,46 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 from trainer.app.shelves import Shelves
 from trainer.app.undoing import Change, Undoing
 from trainer.errors import BadSettings, TrainerError
 from trainer.judging.pocket import Pocket
-from trainer.music.exact import read_exact
 from trainer.music.layout import Feel
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM, Pattern
 from trainer.music.strokes import Kind
-from trainer.music.timeline import as_tempo, slot_in_beat
+from trainer.music.timeline import as_tempo
+from trainer.practice.delays import delay_of, with_delay
+from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import PadMap, read_pads
-from trainer.records.delays import delay_of, with_delay
+from trainer.practice.setting_changes import learnt, stepped
+from trainer.practice.settings import EVERY_STROKE, LOUDEST, TEXT_SIZES, Settings
 from trainer.records.library import Library
-from trainer.records.settings import LADDERS, TEXT_SIZES, THINNINGS, Settings
 from trainer.sound.clicks import clicks_per_beat
 from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import SoundSettings
-from trainer.sound.thinning import EVERY_BEAT, Thinning
+from trainer.sound.thinning import Thinning
 
 TEMPO_STEP = Fraction(5)
-PASSES_CHOICES = (1, 2, 4, 8, 16, 0)  # 0: until stopped
-LOUDEST_VOLUME = 10
 LOUDEST_DB = -3.0
 VOLUME_STEP_DB = 4.0
 LOUDEST_BAND_DB = -9.0  # at the usual volumes the clicks stay well above the band
 BAND_STEP_DB = 2.5
-DELAY_STEP_MS = 5
-LAY_BACK_STEP_MS = 5
-LARGEST_LAY_BACK_MS = 50
-EVERY_STROKE = "all"
-LAID_BACK = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
-MOST_SWING_STEPS = 8
 TEXT_SCALES = dict(zip(TEXT_SIZES, (1.0, 1.25, 1.5), strict=True))
-MOST_THIN_BARS = 16
+
+Save = Callable[[Settings, Settings], Settings]
+"""Keeps what has changed from the first to the second; returns all as it is kept then."""
 
 
-class Chosen:
+class Preferences:
     """The settings and the chosen pattern; each change is kept at once."""
 
-    def __init__(self, settings: Settings, library: Library, save: Callable[[Settings], None]) -> None:
+    def __init__(self, settings: Settings, library: Library, save: Save) -> None:
         self.settings = settings
         self.library = library
         self._save = save
+        self._kept = settings  # as they were when they were last read or kept
         self.output_name = ""  # what is heard through; set by who opens the sound
         self.undoing = Undoing()
         self.shelves = Shelves(library, settings.pattern)
@@ -58,10 +55,15 @@ class Chosen:
         Raises:
             StoreProblem: they hold until the program ends but could not be kept.
         """
-        before = self.settings
-        self.settings = replace(before, **changes)  # type: ignore[arg-type]
-        self.undoing.note(before, self.settings)
-        self._save(self.settings)
+        self._become(replace(self.settings, **changes))  # type: ignore[arg-type]
+
+    def step(self, name: str, steps: int) -> None:
+        """Change one setting by some steps, as its row in the table has it.
+
+        Raises:
+            StoreProblem: as :meth:`change`.
+        """
+        self._become(stepped(self.settings, name, steps))
 
     def undo(self) -> Change | None:
         """Take the last change of the settings back and keep that; return it, or None.
@@ -71,9 +73,18 @@ class Chosen:
         """
         change = self.undoing.take()
         if change is not None:
-            self.settings = replace(self.settings, **change.before)  # type: ignore[arg-type]
-            self._save(self.settings)
+            self.settings = change.taken_back(self.settings)
+            self._keep()
         return change
+
+    def _become(self, after: Settings) -> None:
+        before, self.settings = self.settings, after
+        self.undoing.note(before, after)
+        self._keep()
+
+    def _keep(self) -> None:
+        # What could not be kept is tried again with the next change.
+        self.settings = self._kept = learnt(self.settings, self._save(self._kept, self.settings))
 
     @property
     def pattern(self) -> Pattern | None:
@@ -100,18 +111,12 @@ class Chosen:
     @property
     def pads(self) -> PadMap:
         """The pads of the input in use; empty when they were never taught."""
-        try:
-            return read_pads(self.settings.pads[self.settings.input_name])
-        except (KeyError, BadSettings):
-            return PadMap()
+        return _pads_of(self.settings.pads.get(self.settings.input_name, ""))
 
     @property
     def pocket(self) -> Pocket:
         """The pocket in use."""
-        try:
-            return Pocket.named(self.settings.pocket)
-        except BadSettings:
-            return Pocket.MIDDLE
+        return Pocket.named(self.settings.pocket)
 
     @property
     def feel(self) -> Feel:
@@ -123,12 +128,7 @@ class Chosen:
             for kind in Kind
             if lay_back_s and kind.sounds and of in (EVERY_STROKE, kind.value)
         )
-        try:
-            swing = read_exact(self.settings.swing)
-            slot_in_beat(2, 1, swing)
-            return Feel(swing=swing, layback_s=moved)
-        except ValueError:
-            return Feel()
+        return Feel(swing=Fraction(self.settings.swing), layback_s=moved)
 
     @property
     def delay_ms(self) -> int:
@@ -140,23 +140,20 @@ class Chosen:
         """The volume of clicks and taps; -60 for silence."""
         if self.settings.click_volume == 0:
             return LEAST_DB
-        return LOUDEST_DB - VOLUME_STEP_DB * (LOUDEST_VOLUME - self.settings.click_volume)
+        return LOUDEST_DB - VOLUME_STEP_DB * (LOUDEST - self.settings.click_volume)
 
     @property
     def band_db(self) -> float:
         """The volume of the band; -60 for silence."""
         if self.settings.band_volume == 0:
             return LEAST_DB
-        return LOUDEST_BAND_DB - BAND_STEP_DB * (LOUDEST_VOLUME - self.settings.band_volume)
+        return LOUDEST_BAND_DB - BAND_STEP_DB * (LOUDEST - self.settings.band_volume)
 
     @property
     def thinning(self) -> Thinning:
-        """Which clicks are left out; none when what is chosen makes no sense."""
+        """Which clicks are left out."""
         settings = self.settings
-        try:
-            return Thinning.named(settings.thinning, settings.thin_off, settings.thin_of)
-        except BadSettings:
-            return EVERY_BEAT
+        return Thinning.named(settings.thinning, settings.thin_off, settings.thin_of)
 
     def subdivision_helps(self) -> bool:
         """Whether clicks between the beats help at the chosen tempo."""
@@ -196,22 +193,6 @@ class Chosen:
         """Remember a tempo for a pattern."""
         self.change(tempi={**self.settings.tempi, pattern.name: str(float(bpm))})
 
-    def more_passes(self, steps: int) -> None:
-        """Play more or fewer passes."""
-        # A number from the command line that is not among the choices goes to the nearest of them.
-        passes = self.settings.passes or PASSES_CHOICES[-2] * 2
-        at = min(
-            range(len(PASSES_CHOICES)),
-            key=lambda n: abs((PASSES_CHOICES[n] or 2 * PASSES_CHOICES[-2]) - passes),
-        )
-        self.change(passes=PASSES_CHOICES[min(max(at + steps, 0), len(PASSES_CHOICES) - 1)])
-
-    def step_pocket(self, steps: int) -> None:
-        """Choose a wider or narrower pocket."""
-        pockets = list(Pocket)
-        at = pockets.index(self.pocket) + steps
-        self.change(pocket=pockets[min(max(at, 0), len(pockets) - 1)].value)
-
     def set_delay(self, delay_ms: int) -> None:
         """Take another delay off each tap of the input and output in use: whole ms, within 300 either way."""
         name = self.settings.input_name
@@ -221,70 +202,29 @@ class Chosen:
         """Move the up slots to another ratio, long to short."""
         self.change(swing=str(swing))
 
-    def step_swing(self, steps: int) -> None:
-        """Choose more or less swing, in steps of a quarter from 1 to 3."""
-        now = self.feel.swing
-        at = min(max(round((now - 1) * 4) + steps, 0), MOST_SWING_STEPS)
-        self.set_swing(1 + Fraction(at, 4))
-
-    def step_lay_back(self, steps: int) -> None:
-        """Let what lies back do so by more or less, in steps of five ms."""
-        at = self.settings.lay_back_ms + steps * LAY_BACK_STEP_MS
-        self.change(lay_back_ms=min(max(at, 0), LARGEST_LAY_BACK_MS))
-
-    def step_lay_back_of(self, steps: int) -> None:
-        """Let another kind of stroke lie back, or all of them."""
-        kinds = (EVERY_STROKE, *(kind.value for kind in LAID_BACK))
-        now = self.settings.lay_back_of
-        at = kinds.index(now) if now in kinds else 0
-        self.change(lay_back_of=kinds[(at + steps) % len(kinds)])
-
-    def louder(self, steps: int) -> None:
-        """Turn the sound up or down."""
-        self.change(click_volume=min(max(self.settings.click_volume + steps, 0), LOUDEST_VOLUME))
-
-    def step_band_volume(self, steps: int) -> None:
-        """Turn the band up or down."""
-        self.change(band_volume=min(max(self.settings.band_volume + steps, 0), LOUDEST_VOLUME))
-
-    def step_thinning(self, steps: int) -> None:
-        """Choose which clicks are heard."""
-        self.change(thinning=_stepped(THINNINGS, self.settings.thinning, steps))
-
-    def step_thin_off(self, steps: int) -> None:
-        """Let the click be silent for more or fewer bars; at least one bar of the round keeps it."""
-        self.change(thin_off=min(max(self.settings.thin_off + steps, 1), self.settings.thin_of - 1))
-
-    def step_thin_of(self, steps: int) -> None:
-        """Make the round of sounding and silent bars longer or shorter."""
-        self.change(
-            thin_of=min(max(self.settings.thin_of + steps, self.settings.thin_off + 1), MOST_THIN_BARS)
-        )
-
     @property
     def climbs(self) -> bool:
         """Whether the tempo climbs on clean passes."""
-        return self.settings.ladder != LADDERS[0]
-
-    def step_ladder(self, steps: int) -> None:
-        """Choose another way for the tempo to climb, or none."""
-        self.change(ladder=_stepped(LADDERS, self.settings.ladder, steps))
+        return self.settings.ladder != LadderKind.OFF.value
 
     @property
     def text_scale(self) -> float:
         """By how much text is larger than usual: 1 to 1.5."""
-        return TEXT_SCALES.get(self.settings.text_size, 1.0)
-
-    def step_text_size(self, steps: int) -> None:
-        """Choose larger or smaller text."""
-        at = TEXT_SIZES.index(self.settings.text_size) if self.settings.text_size in TEXT_SIZES else 0
-        self.change(text_size=TEXT_SIZES[min(max(at + steps, 0), len(TEXT_SIZES) - 1)])
+        return TEXT_SCALES[self.settings.text_size]
 
 
-def _stepped(choices: tuple[str, ...], now: str, steps: int) -> str:
-    """Return the choice some steps on, round and round."""
-    at = choices.index(now) if now in choices else 0
-    return choices[(at + steps) % len(choices)]
+@lru_cache(maxsize=16)
+def _pads_of(words: str) -> PadMap:
+    """Return taught pads; read once and not at every tap."""
+    try:
+        return read_pads(words) if words else PadMap()
+    except BadSettings:
+        return PadMap()
+
+
+def keep_nothing(_before: Settings, after: Settings) -> Settings:
+    """Leave the user's settings as they are: a :data:`Save` for what is only tried."""
+    return after
 
 
 def tempo_after(steps: int, base: Fraction) -> Fraction:
@@ -292,7 +232,7 @@ def tempo_after(steps: int, base: Fraction) -> Fraction:
     return min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
 
 
-def unsaved(change: Callable[[], None]) -> str:
+def unsaved(change: Callable[[], object]) -> str:
     """Make a change; return the sentence to show if it could not be kept, or an empty text."""
     try:
         change()

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.records.delays import KnownDelay, all_delays, delay_of, with_delay
-from trainer.records.settings import Settings
+from trainer.practice.delays import KnownDelay, all_delays, delay_of, with_delay
+from trainer.practice.settings import Settings
 
 names = st.text(max_size=20)
 
