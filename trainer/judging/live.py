@@ -9,7 +9,7 @@ then the best guess is shown as provisional.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -29,6 +29,7 @@ from trainer.judging.matching import (
 )
 from trainer.judging.matching import microseconds as us
 from trainer.judging.pocket import Pocket
+from trainer.judging.spared import Span, is_spared, joined, spared
 from trainer.judging.take import Judgement, Outcome, Tap
 from trainer.judging.verdicts import first_outcome, in_context
 from trainer.music.layout import Target
@@ -70,6 +71,7 @@ class LiveJudge:
         self._told = 0  # outcomes of _raw already given out
         self._strays_from = 0  # taps before this one are paired or given out as strays
         self._used: set[int] = set()
+        self.spans: tuple[Span, ...] = ()
 
     @property
     def taps(self) -> tuple[Tap, ...]:
@@ -99,6 +101,13 @@ class LiveJudge:
             raise ValueError(f"targets from beat {from_beat} on are being judged already")
         self._targets = kept
 
+    def spare(self, first_s: float, last_s: float) -> None:
+        """Judge nothing between two seconds, but what was said already; ``spans`` holds what became of it."""
+        said_us = [self._targets[self._told - 1].at_us] if self._told else []
+        said_us += self._times_us[self._strays_from - 1 : self._strays_from] if self._strays_from else []
+        first_us = max([us(first_s), *(at_us + 1 for at_us in said_us)])
+        self.spans = joined((*self.spans, (first_us / 1e6, last_s)))
+
     def add_tap(self, tap: Tap) -> int:
         """Take in one tap and return its place in the take.
 
@@ -124,22 +133,30 @@ class LiveJudge:
         self._close_rows(None)
         self._settle(finished=True)
         settled = self._tell(finished=True)
-        strays = tuple(at for at in range(self._strays_from, len(self._taps)) if at not in self._used)
+        strays = self._told_strays(
+            at for at in range(self._strays_from, len(self._taps)) if at not in self._used
+        )
         self._strays_from = len(self._taps)
         return LiveView(settled=settled, provisional=(), strays=strays)
 
     def judgement(self) -> Judgement:
         """Return all that is settled so far as a whole take, in order of slots."""
         told = sorted(
-            (in_context(self._raw, at, pocket=self._pocket) for at in range(self._told)),
+            (self._said(self._raw, at) for at in range(self._told)),
             key=lambda o: o.target.index,
         )
         return Judgement(
             outcomes=tuple(told),
-            strays=self._unused(0, self._strays_from),
+            strays=self._told_strays(self._unused(0, self._strays_from)),
             taps=tuple(self._taps),
             pocket_s=tuple(self._pocket.half_width_s(o.target.slot_s) for o in told),
         )
+
+    def _said(self, raw: Sequence[Outcome], at: int) -> Outcome:
+        return spared(in_context(raw, at, pocket=self._pocket), self.spans)
+
+    def _told_strays(self, strays: Iterable[int]) -> tuple[int, ...]:
+        return tuple(at for at in strays if not is_spared(self.spans, self._taps[at].song_s))
 
     def _unused(self, start: int, stop: int) -> tuple[int, ...]:
         """Return the taps of a range that no stroke took, those of the count-in left out."""
@@ -213,7 +230,7 @@ class LiveJudge:
             # A skip's verdict waits for the stroke after it: a stopped hand keeps every skip silent.
             while ready > self._told and self._raw[ready - 1].target.stroke.kind is Kind.SKIP:
                 ready -= 1
-        told = tuple(in_context(self._raw, at, pocket=self._pocket) for at in range(self._told, ready))
+        told = tuple(self._said(self._raw, at) for at in range(self._told, ready))
         self._told = max(ready, self._told)
         return told
 
@@ -227,13 +244,13 @@ class LiveJudge:
         else:
             safe = self._strays_from
         safe = min(safe, self._consumed())
-        strays = self._unused(self._strays_from, safe)
+        strays = self._told_strays(self._unused(self._strays_from, safe))
         self._strays_from = max(safe, self._strays_from)
         return strays
 
     def _provisional(self, now_us: int) -> tuple[Outcome, ...]:
         # A settled skip that waits for the stroke after it is as good as said.
-        held = [in_context(self._raw, at, pocket=self._pocket) for at in range(self._told, len(self._raw))]
+        held = [self._said(self._raw, at) for at in range(self._told, len(self._raw))]
         rows = list(self._open)
         row = rows[-1] if rows else self._before
         settled = len(self._raw)
@@ -252,5 +269,5 @@ class LiveJudge:
         for k, guess in enumerate(guesses):
             past = self._targets[settled + k].at_us + self._targets[settled + k].unit_us // 2 < now_us
             if guess.tap is not None or past:
-                shown.append(in_context(raw, first + k, pocket=self._pocket))
+                shown.append(self._said(raw, first + k))
         return tuple(shown)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from trainer.errors import BadTimes
 from trainer.judging.matching import match, microseconds, price, strays_among, touch_of
 from trainer.judging.pocket import Pocket
+from trainer.judging.spared import Span, is_spared, spared
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind
@@ -23,6 +24,7 @@ def judge(
     *,
     pocket: Pocket = Pocket.MIDDLE,
     knows_left: bool = False,
+    spans: Sequence[Span] = (),
 ) -> Judgement:
     """Judge a whole take.
 
@@ -31,6 +33,7 @@ def judge(
         taps: in any order.
         pocket: how far from its target a tap may fall and still be in time.
         knows_left: whether the input has a pad or key for the left hand.
+        spans: where nothing is judged (:mod:`trainer.judging.spared`), as ``joined`` gives them.
 
     Returns:
         One outcome for each target that is not a rest, in the order given, and the stray taps.
@@ -51,9 +54,10 @@ def judge(
     )
     used = {pair for pair in pairs if pair is not None}
     times_us = [touch.at_us for touch in touches]
+    strays = strays_among([priced[at] for at in by_time], times_us, used, 0, len(ordered))
     return Judgement(
-        outcomes=with_context(outcomes, pocket=pocket),
-        strays=strays_among([priced[at] for at in by_time], times_us, used, 0, len(ordered)),
+        outcomes=tuple(spared(outcome, spans) for outcome in with_context(outcomes, pocket=pocket)),
+        strays=tuple(at for at in strays if not is_spared(spans, ordered[at].song_s)),
         taps=ordered,
         pocket_s=tuple(pocket.half_width_s(o.target.slot_s) for o in outcomes),
     )

@@ -14,6 +14,7 @@ from fractions import Fraction
 from trainer.errors import BadSettings
 from trainer.judging.live import LATENESS_S, LiveJudge, LiveView
 from trainer.judging.pocket import Pocket
+from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Outcome, Tap
 from trainer.music.layout import MOST_PASSES, NO_FEEL, Feel, Target, lay_out
 from trainer.music.pattern import Pattern
@@ -185,6 +186,16 @@ class Drill:
             return None
         slot_s = self._targets[-1].slot_s
         return self.timeline.seconds(self.end_beat) + min(slot_s, 0.5) + 2 * LATENESS_S
+
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """Where nothing is judged, because the sound stalled there."""
+        return self._judge.spans
+
+    def spare(self, first_s: float, last_s: float) -> None:
+        """Judge nothing between two seconds, but what was said already."""
+        if not self._done:
+            self._judge.spare(first_s, last_s)
 
     def tap(self, tap: Tap) -> None:
         """Take in one tap; after the end nothing is taken in any more."""
