@@ -70,7 +70,7 @@ TABLE = {
         *BELOW, "screen", "screen.painter", "files", "shipped", libraries=("pygame", "fpdf")
     ),
     "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "rtmidi2", "numpy")),
-    "records": impure(*BELOW, "files", "shipped", libraries=("mido", "platformdirs")),
+    "records": impure(*BELOW, "files", "shipped", libraries=("mido",)),
     "shipped": impure(),
     "version": impure(),
     "opening": impure(),  # a value; only its paths are no plain numbers and words
@@ -95,7 +95,7 @@ TABLE = {
         libraries=("numpy",),
         lazy=("app", "app.loop", "checking", "devices", "sound", "screen", "screen.painter", "screen.paper"),
     ),
-    "cli": impure("commands", "version", "opening", libraries=("platformdirs",)),
+    "cli": impure("commands", "version", "opening", "files"),
     "__init__": impure(),
     "__main__": impure("cli"),
 }

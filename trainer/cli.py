@@ -19,11 +19,10 @@ import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from platformdirs import user_data_dir
-
 from trainer.commands import calibrate, checkup, general, hands, history, midi, records, sheet, takes
 from trainer.commands.parsing import Answer, Parser
 from trainer.errors import StoreProblem, TrainerError
+from trainer.files import data_folder
 from trainer.opening import Opening
 from trainer.plain_text import visible
 from trainer.version import version
@@ -107,8 +106,13 @@ def _own_fault(trace: str) -> int:
     """Write down a fault of the program and say where."""
     name = f"fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
     report = f"thumbfall {version()}, Python {platform.python_version()}, {platform.platform()}\n\n{trace}"
-    for folder in (Path(user_data_dir("thumbfall", appauthor=False)) / "faults", Path(tempfile.gettempdir())):
+
+    def of_the_user() -> Path:
+        return data_folder() / "faults"
+
+    for made in (of_the_user, lambda: Path(tempfile.gettempdir())):
         try:
+            folder = made()
             folder.mkdir(parents=True, exist_ok=True)
             (folder / name).write_text(report, encoding="utf-8", errors="backslashreplace")
         except OSError:

@@ -13,12 +13,14 @@ import secrets
 import stat
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TextIO
 
-from platformdirs import user_data_dir
+from platformdirs import user_config_dir, user_data_dir, user_documents_dir
+
+from trainer.errors import StoreProblem
 
 OWN = 0o600  # readable and writable by the user alone
 SHARED = 0o666  # what the user's own mask makes of it: for files that were asked for by name
@@ -31,8 +33,32 @@ LONGEST_STEM = 80  # of a file's name in its draft's: names end at 255 bytes
 
 
 def data_folder() -> Path:
-    """Return the folder for what belongs to the user; it may not exist yet."""
-    return Path(user_data_dir("thumbfall", appauthor=False))
+    """Return the folder for what belongs to the user; it may not exist yet.
+
+    Raises:
+        StoreProblem: the system knows no home of this user.
+    """
+    return Path(_of_the_user(lambda: user_data_dir("thumbfall", appauthor=False)))
+
+
+def settings_folder() -> Path:
+    """Return the folder for the user's settings, as :func:`data_folder`."""
+    return Path(_of_the_user(lambda: user_config_dir("thumbfall")))
+
+
+def documents_folder() -> Path:
+    """Return the user's folder for documents, as :func:`data_folder`."""
+    return Path(_of_the_user(user_documents_dir))
+
+
+def _of_the_user(folder: Callable[[], str]) -> str:
+    try:
+        return folder()
+    except RuntimeError as err:
+        # A user without an entry in the system's list, as in some containers, and without HOME.
+        raise StoreProblem(
+            "the system knows no home folder of this user", "set the variable HOME to a folder you may write"
+        ) from err
 
 
 @contextmanager

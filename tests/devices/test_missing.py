@@ -3,7 +3,7 @@
 import pytest
 
 from trainer.devices import missing
-from trainer.devices.missing import missing_library, window_libraries_missing
+from trainer.devices.missing import missing_library, sound_libraries_missing, window_libraries_missing
 
 
 @pytest.mark.parametrize(
@@ -53,3 +53,24 @@ def test_a_window_names_what_it_lacks_only_where_there_is_an_x_display(
     monkeypatch.setenv("DISPLAY", ":0")
     monkeypatch.setattr(missing.sys, "platform", "win32")
     assert window_libraries_missing(lambda _name: False) == ""
+
+
+@pytest.mark.parametrize(
+    ("there", "files", "words"),
+    [
+        ((), (), "neither of the shared libraries libasound.so.2 and libpulse.so.0 is there"),
+        (("libasound.so.2",), (), "/usr/share/alsa/alsa.conf are missing (on Debian and Ubuntu the package"),
+        (("libasound.so.2",), ("/usr/share/alsa/alsa.conf",), ""),
+        (("libpulse.so.0",), (), ""),
+        (("libasound.so.2", "libpulse.so.0"), (), ""),
+    ],
+)
+def test_sound_names_what_it_lacks(
+    there: tuple[str, ...], files: tuple[str, ...], words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(missing.sys, "platform", "linux")
+    found = sound_libraries_missing(lambda name: name in there, lambda path: path in files)
+    assert words in found
+    assert bool(words) == bool(found)
+    monkeypatch.setattr(missing.sys, "platform", "darwin")
+    assert sound_libraries_missing(lambda _name: False, lambda _path: False) == ""

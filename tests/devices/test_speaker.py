@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from tests.sound.helpers import CLICKS_ONLY, plan_of
-from trainer.devices import speaker as speakers
+from trainer.devices import mixer
 from trainer.devices.speaker import SilentSpeaker, Speaker, SpeakerLike, SpeakerState, open_speaker
 from trainer.errors import NoSound
 
@@ -49,7 +49,7 @@ def test_a_silent_speaker_takes_no_plan_while_stopped() -> None:
 
 
 def test_without_pygame_there_is_a_sentence_and_a_silent_speaker(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(speakers, "pygame", None)
+    monkeypatch.setattr(mixer, "pygame", None)
     with pytest.raises(NoSound, match="no pygame is installed for this Python, so there is no sound; drills"):
         Speaker()
     silent = open_speaker()

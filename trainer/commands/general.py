@@ -7,6 +7,7 @@ and grading start at once and work where those libraries are missing.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 from collections.abc import Sequence
@@ -15,7 +16,7 @@ from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, add_pattern, whole
 from trainer.commands.tune_words import backup_lines, break_lines, pattern_lines
-from trainer.errors import BadSettings, DeviceProblem, TrainerError
+from trainer.errors import BadSettings, DeviceProblem, StoreProblem, TrainerError
 from trainer.music.backup import BackupChart
 from trainer.music.breaks import Break
 from trainer.music.keys import read_key
@@ -58,7 +59,8 @@ def list_patterns() -> Answer:
     for backup in (e.backup for e in library.charts):
         key = f"key {backup.chart.key}"
         lines.append(f"{'':>4}  {backup.name:<{width}}  {backup.meter.value:<9}  {key:<7}  {backup.title}")
-    lines.append(f"Your own go into {user_patterns_folder()}")
+    with contextlib.suppress(StoreProblem):  # the library has said so already
+        lines.append(f"Your own go into {user_patterns_folder()}")
     return Answer(lines=tuple(lines), notes=_library_notes(library))
 
 
@@ -109,6 +111,7 @@ def _bars(count: int, meter: Meter) -> str:
 def devices() -> Answer:
     """Say which inputs and outputs there are, and of each that is missing why."""
     from trainer.devices.midi import MidiInputs  # loads the MIDI library
+    from trainer.devices.missing import window_libraries_missing
     from trainer.devices.speaker import Speaker  # loads the window library
 
     inputs = MidiInputs()
@@ -121,9 +124,15 @@ def devices() -> Answer:
         lines.append("Sound: the system's default device, 48 kHz 16-bit stereo.")
     except DeviceProblem as err:
         lines.append(f"Sound: {err}")
-    lines.append(f"Window: {'there is a display' if has_display() else 'there is no display to open it on'}.")
+    lines.append(f"Window: {_window_words(window_libraries_missing())}.")
     lines.append("Keys: f for the nail and j for the thumb in the window, unless changed there.")
     return Answer(lines=tuple(lines))
+
+
+def _window_words(missing: str) -> str:
+    if not has_display():
+        return "there is no display to open it on"
+    return missing or "there is a display"
 
 
 def open_window(opening: Opening) -> int:

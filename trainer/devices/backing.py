@@ -20,6 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from trainer.devices.decoder import ENVIRONMENT, HEAD, NO_MIXER, NOT_DECODED, PIECE_BYTES, TOO_LARGE
+from trainer.devices.mixer import why_no_mixer
 from trainer.errors import BadSettings, NoSound, StoreProblem, TrainerError
 from trainer.sound.backing import Stereo
 from trainer.sound.track_length import HEAD_BYTES, stated_seconds
@@ -73,7 +74,7 @@ class TrackReader:
     """
 
     def __init__(self, path: Path, rate: int) -> None:
-        if pygame is None or pygame.mixer.get_init() is None:
+        if pygame is None or why_no_mixer() or pygame.mixer.get_init() is None:
             raise NoSound("a track needs a sound device, and none is open", "plug one in and start again")
         if pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS:
             raise NoSound("the sound device has changed its rate", "start the program again")

@@ -7,7 +7,8 @@ Both wrap the same C++ code, so ports, names and times are the same. Where they 
   So a port is opened by a process of its own first, and by this one only when that lived through it.
 - Its builds for Linux bring a libjack of their own, which no JACK server of today talks to ("protocol
   mismatch"). The system's libjack, where there is one, is loaded first and for all, and serves in its place.
-- A service that it has no code for is silently replaced by another one.
+- A service that it has no code for is silently replaced by another one, and one of JACK without a server is
+  made all the same.
 - An object ends its client when it is dropped, and has no other way to do it.
 """
 
@@ -41,17 +42,21 @@ LONGEST_TRY_S = 5.0
 _TRY = "import sys; from trainer.devices.midi_rtmidi2 import try_to_open; try_to_open(*sys.argv[1:])"
 
 
-def _load_the_systems_jack() -> None:
-    if sys.platform.startswith("linux"):
-        try:
-            ctypes.CDLL("libjack.so.0", mode=ctypes.RTLD_GLOBAL)
-        except OSError:
-            return  # no JACK on this system, so no server either
+_JACK_NO_START_SERVER = 0x01  # of jack/types.h
+
+
+def _the_systems_jack() -> ctypes.CDLL | None:
+    if not sys.platform.startswith("linux"):
+        return None
+    try:
+        return ctypes.CDLL("libjack.so.0", mode=ctypes.RTLD_GLOBAL)
+    except OSError:
+        return None  # no JACK on this system, so no server that could be reached
 
 
 WHY_NOT = ""
+_JACK = _the_systems_jack()
 try:
-    _load_the_systems_jack()
     import rtmidi2
 except (ImportError, OSError) as err:
     rtmidi2 = None
@@ -94,6 +99,18 @@ def try_to_open(kind: str, api: str, place: str, name: str) -> None:
     raw.close_port()
 
 
+def _jack_answers() -> bool:
+    """Return whether there is a JACK server; the library says so to the terminal only."""
+    if _JACK is None:
+        return False
+    _JACK.jack_client_open.restype = ctypes.c_void_p
+    client = _JACK.jack_client_open(CLIENT_NAME.encode(), _JACK_NO_START_SERVER, None)
+    if client is None:
+        return False
+    _JACK.jack_client_close(ctypes.c_void_p(client))
+    return True
+
+
 class _Port:
     """What inputs and outputs have in common."""
 
@@ -105,6 +122,9 @@ class _Port:
         if self._raw.get_current_api() != api:
             self._raw = None
             raise OSError("this service is not built in")
+        if api == rtmidi2.API_UNIX_JACK and not _jack_answers():
+            self._raw = None
+            raise OSError("no JACK server answers")
 
     def _made(self) -> Any:
         raise NotImplementedError

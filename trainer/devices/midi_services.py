@@ -15,7 +15,7 @@ from pathlib import Path
 
 from trainer.devices import midi_portmidi, midi_rtmidi, midi_rtmidi2
 from trainer.devices.midi_library import Library, OutService, RawInput, RawOutput, Service
-from trainer.devices.missing import missing_library
+from trainer.devices.missing import ALSA_SETTINGS, missing_library
 from trainer.devices.quiet import quiet_stderr
 
 LIBRARY_ERRORS: tuple[type[Exception], ...] = (
@@ -28,7 +28,6 @@ LIBRARY_ERRORS: tuple[type[Exception], ...] = (
 
 _ALL = (midi_rtmidi.LIBRARY, midi_rtmidi2.LIBRARY, midi_portmidi.LIBRARY)
 _KEYS = "use the computer's keys"
-_ALSA_SETTINGS = Path("/usr/share/alsa/alsa.conf")
 _SEQUENCER = Path("/dev/snd/seq")
 
 
@@ -62,9 +61,9 @@ def why_no_midi() -> str:
         return f"MIDI is off: {found or 'no MIDI library is installed for this Python'}; {_KEYS}"
     if not sys.platform.startswith("linux"):
         return f"MIDI is off: this system offers no MIDI service; {_KEYS}"
-    if _SEQUENCER.exists() and not _ALSA_SETTINGS.exists():
+    if _SEQUENCER.exists() and not Path(ALSA_SETTINGS).exists():
         return (
-            f"MIDI is off: ALSA's settings {_ALSA_SETTINGS} are missing (on Debian and Ubuntu the package "
+            f"MIDI is off: ALSA's settings {ALSA_SETTINGS} are missing (on Debian and Ubuntu the package "
             f"libasound2-data brings them); {_KEYS}"
         )
     return (

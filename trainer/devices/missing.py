@@ -39,6 +39,7 @@ _PACKAGES: dict[str, tuple[str, str]] = {
 }
 # What SDL opens before it can open a window under X; without the last four it does without what they are for.
 X_LIBRARIES = ("libX11.so.6", "libXext.so.6")
+ALSA_SETTINGS = "/usr/share/alsa/alsa.conf"
 X_PACKAGES = "libx11-6 libxext6 libxcursor1 libxi6 libxrandr2 libxss1"
 _FILE = re.compile(r"(lib[\w+.-]*?)\.so(?:\.[\d.]+)?")
 
@@ -54,6 +55,34 @@ def missing_library(message: object) -> str:
     if found is None or "annot open shared object" not in text:
         return ""
     return f"the shared library {found[0]} is missing{_brought_by(found[1])}"
+
+
+def sound_libraries_missing(
+    loads: Callable[[str], bool] | None = None, exists: Callable[[str], bool] = os.path.exists
+) -> str:
+    """Return a clause about what SDL lacks to reach the sound of a Linux system; empty when it lacks nothing.
+
+    SDL opens ALSA's and PulseAudio's libraries itself and passes over what is not there without a word, so
+    its last error speaks of something else.
+
+    Args:
+        loads: as :func:`window_libraries_missing`.
+        exists: whether there is a file.
+    """
+    if not sys.platform.startswith("linux"):
+        return ""
+    gone = [name for name in ("libasound.so.2", "libpulse.so.0") if not (loads or _loads)(name)]
+    if len(gone) == 2:
+        return (
+            "neither of the shared libraries libasound.so.2 and libpulse.so.0 is there (on Debian and Ubuntu "
+            "the packages libasound2t64, libasound2 before Debian 13, and libpulse0 bring them)"
+        )
+    if "libpulse.so.0" in gone and not exists(ALSA_SETTINGS):
+        return (
+            f"ALSA's settings {ALSA_SETTINGS} are missing (on Debian and Ubuntu the package libasound2-data "
+            "brings them)"
+        )
+    return ""
 
 
 def window_libraries_missing(loads: Callable[[str], bool] | None = None) -> str:

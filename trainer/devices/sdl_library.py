@@ -15,8 +15,13 @@ try:
 except ImportError:
     pygame = None  # type: ignore[assignment]
 
-# Beside pygame in its wheels: Linux, Windows, macOS.
-_PLACES = ("../pygame.libs/libSDL2-2*", "SDL2.dll", ".dylibs/libSDL2-2*.dylib")
+# Beside pygame and pygame-ce in their wheels: Linux, Windows, macOS.
+_PLACES = (
+    "../pygame.libs/libSDL2-2*",
+    "../pygame_ce.libs/libSDL2-2*",
+    "SDL2.dll",
+    ".dylibs/libSDL2-2*.dylib",
+)
 _SPEC_BYTES = 64  # SDL_AudioSpec takes 32 on 64-bit systems
 
 

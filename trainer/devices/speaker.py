@@ -11,8 +11,8 @@ import enum
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Protocol
 
-from trainer.devices.feeder import BUFFER_FRAMES, Block, Feeder
-from trainer.devices.quiet import quiet_stderr
+from trainer.devices.feeder import Block, Feeder
+from trainer.devices.mixer import CHANNELS, open_mixer
 from trainer.errors import NoSound
 from trainer.music.timeline import Timeline
 from trainer.sound.clock_line import ClockLine
@@ -30,11 +30,8 @@ if TYPE_CHECKING:
 STREAM_CHANNEL = 0
 UNUSED_CHANNEL = 1
 TAP_CHANNELS = 15
-FORMAT = -16  # signed sixteen bits, as pygame writes it
-CHANNELS = 2
 WORTH_A_WORD = 0.003  # a device this far off its speed plays another tempo than the one chosen
 MOST_SPANS = 16
-ON_THE_CLOCK = "drills run on the clock alone"
 
 
 class SpeakerState(enum.Enum):
@@ -179,7 +176,7 @@ class Speaker:
 
     def __init__(self) -> None:
         self.name = "sound on"
-        self.rate = _open_mixer()
+        self.rate = open_mixer()
         pygame.mixer.set_num_channels(2 + TAP_CHANNELS)
         pygame.mixer.set_reserved(2)
         self._feeder = Feeder(_MixerChannel(STREAM_CHANNEL), rate=self.rate)
@@ -364,21 +361,3 @@ def open_speaker() -> SpeakerLike:
         return Speaker()
     except NoSound as err:
         return SilentSpeaker(why=str(err))
-
-
-def _open_mixer() -> int:
-    """Open pygame's mixer and return its rate."""
-    if pygame is None:
-        raise NoSound("no pygame is installed for this Python, so there is no sound", ON_THE_CLOCK)
-    if pygame.mixer.get_init() is not None:
-        pygame.mixer.quit()
-    try:
-        with quiet_stderr():
-            pygame.mixer.init(RATE, FORMAT, CHANNELS, BUFFER_FRAMES, allowedchanges=0)
-    except pygame.error as err:
-        raise NoSound(f"no sound device could be opened ({err})", ON_THE_CLOCK) from err
-    found = pygame.mixer.get_init()
-    if found is None or found[1:] != (FORMAT, CHANNELS):
-        pygame.mixer.quit()
-        raise NoSound(f"the sound device gave {found} instead of 16-bit stereo", ON_THE_CLOCK)
-    return found[0]

@@ -10,10 +10,8 @@ import io
 import json
 from pathlib import Path
 
-import platformdirs
-
 from trainer.errors import StoreProblem
-from trainer.files import data_folder, make_own_folder, put_aside, read_whole, whole_file
+from trainer.files import data_folder, documents_folder, make_own_folder, put_aside, read_whole, whole_file
 from trainer.judging.take import Verdict
 from trainer.music.bounded_json import parse_json
 from trainer.music.timeline import as_tempo
@@ -77,7 +75,7 @@ def write_class_csv(room: Classroom, stem: str, folder: Path | None = None) -> P
     Raises:
         StoreProblem: the file cannot be written.
     """
-    folder = folder or Path(platformdirs.user_documents_dir())
+    folder = folder or documents_folder()
     text = io.StringIO()
     csv.writer(text).writerows([_plain(cell) for cell in row] for row in csv_rows(room))
     for number in range(1, 1000):

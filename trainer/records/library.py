@@ -137,11 +137,15 @@ def load_library(user_folder: Path | None = None, *, shipped: Path | None = None
     Raises:
         StoreProblem: the program's own patterns are missing.
     """
-    own = user_patterns_folder() if user_folder is None else user_folder
     problems: list[BadNotation] = []
     remarks: list[str] = []
+    folders = [(shipped or shipped_folder("patterns"), True)]
+    try:
+        folders.append((user_patterns_folder() if user_folder is None else user_folder, False))
+    except StoreProblem as err:
+        remarks.append(str(err))  # without a home there are no patterns of one's own
     found: dict[tuple[str, str], _Found] = {}
-    for folder, is_shipped in ((shipped or shipped_folder("patterns"), True), (own, False)):
+    for folder, is_shipped in folders:
         for path in (p for name in FOLDERS for p in _pattern_files(folder / name, remarks)):
             tune = _read_walled(path)
             if isinstance(tune, TrainerError):

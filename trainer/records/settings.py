@@ -11,21 +11,26 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
-import platformdirs
-
 from trainer.errors import StoreProblem
-from trainer.files import copy_aside, locked, make_own_folder, put_aside, read_whole, whole_file
+from trainer.files import (
+    copy_aside,
+    locked,
+    make_own_folder,
+    put_aside,
+    read_whole,
+    settings_folder,
+    whole_file,
+)
 from trainer.practice.setting_changes import as_table, from_table, merged
 from trainer.practice.settings import Settings
 
-APP_NAME = "thumbfall"
 LARGEST_FILE_BYTES = 1 << 20
 LONGEST_INT = 18  # digits
 
 
 def settings_path() -> Path:
     """Return where the settings are kept."""
-    return Path(platformdirs.user_config_dir(APP_NAME)) / "settings.json"
+    return settings_folder() / "settings.json"
 
 
 def load_settings(path: Path | None = None) -> tuple[Settings, str]:
@@ -34,7 +39,10 @@ def load_settings(path: Path | None = None) -> tuple[Settings, str]:
     A missing file gives the usual ones. A value that cannot be used costs only itself, and a copy of the file
     is kept. A file that is no settings at all is renamed and left for its owner.
     """
-    path = path or settings_path()
+    try:
+        path = path or settings_path()
+    except StoreProblem as err:
+        return Settings(), str(err)
     found, note = _read(path)
     return found or Settings(), note
 

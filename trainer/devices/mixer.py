@@ -1,0 +1,66 @@
+"""Open pygame's mixer on the system's default device, or say why there is none."""
+
+from __future__ import annotations
+
+import warnings
+
+from trainer.devices.feeder import BUFFER_FRAMES
+from trainer.devices.missing import missing_library, sound_libraries_missing
+from trainer.devices.quiet import quiet_stderr
+from trainer.errors import NoSound
+from trainer.sound.plan import RATE
+
+try:
+    import pygame
+
+    NO_PYGAME = ""
+except ImportError as err:
+    pygame = None  # type: ignore[assignment]
+    NO_PYGAME = missing_library(err)
+
+FORMAT = -16  # signed sixteen bits, as pygame writes it
+CHANNELS = 2
+ON_THE_CLOCK = "drills run on the clock alone"
+
+
+def why_no_mixer() -> str:
+    """Return why pygame has no mixer here, as a clause; empty when it has one.
+
+    Its parts are loaded apart: one that misses a library of the system is replaced by a dummy that complains
+    when it is used.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", RuntimeWarning)
+            pygame.mixer.get_init  # noqa: B018 - to look is to ask
+    except NotImplementedError as err:
+        return missing_library(err) or f"this pygame has no sound ({err})"
+    return ""
+
+
+def open_mixer() -> int:
+    """Open pygame's mixer and return its rate.
+
+    Raises:
+        NoSound: no pygame, a library of the system is missing, no device, or none that takes 16-bit stereo.
+    """
+    if pygame is None:
+        raise NoSound(
+            NO_PYGAME or "no pygame is installed for this Python, so there is no sound", ON_THE_CLOCK
+        )
+    why_not = why_no_mixer()
+    if why_not:
+        raise NoSound(why_not, ON_THE_CLOCK)
+    if pygame.mixer.get_init() is not None:
+        pygame.mixer.quit()
+    try:
+        with quiet_stderr():
+            pygame.mixer.init(RATE, FORMAT, CHANNELS, BUFFER_FRAMES, allowedchanges=0)
+    except pygame.error as err:
+        why = sound_libraries_missing() or str(err)
+        raise NoSound(f"no sound device could be opened ({why})", ON_THE_CLOCK) from err
+    found = pygame.mixer.get_init()
+    if found is None or found[1:] != (FORMAT, CHANNELS):
+        pygame.mixer.quit()
+        raise NoSound(f"the sound device gave {found} instead of 16-bit stereo", ON_THE_CLOCK)
+    return found[0]
