@@ -9,7 +9,8 @@ from trainer.app.views_of import view_of
 from trainer.music.strokes import Hand
 from trainer.practice.settings import TABLE, Settings
 from trainer.screen.scenes.setting_rows import rows_of
-from trainer.screen.views import Act, SettingsView
+from trainer.screen.scenes.settings import SettingsView
+from trainer.screen.views import Act
 
 NEVER_TAKEN_BACK = {
     "full_screen", "pattern", "tempi", "passes", "cautions_seen", "records_folder", "delays_ms",

@@ -20,17 +20,17 @@ from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.calibration import CalibrationView
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.setting_rows import InputItem
+from trainer.screen.scenes.settings import SettingsView
 from trainer.screen.scenes.track import TrackRow, TrackView
 from trainer.screen.theme import ThemeName
 from trainer.screen.views import (
     Banner,
     BannerKind,
     DrillView,
-    InputItem,
     LibraryRow,
     LibraryView,
     ReviewView,
-    SettingsView,
     Shelf,
     Window,
 )

@@ -11,13 +11,13 @@ from trainer.app.steering import pads_help
 from trainer.devices.keys import SCAN_S
 from trainer.judging.two_level import TwoLevels
 from trainer.practice.drill import Drill, DrillMoment, Recent
+from trainer.screen.scenes.setting_rows import InputItem
+from trainer.screen.scenes.settings import SettingsView
 from trainer.screen.views import (
     Banner,
     DrillView,
-    InputItem,
     LibraryView,
     ReviewView,
-    SettingsView,
     View,
     Window,
 )

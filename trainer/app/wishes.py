@@ -22,7 +22,8 @@ from trainer.music.strokes import Hand
 from trainer.practice.delays import DELAY_STEP_MS
 from trainer.practice.settings import SCREEN_WISHES, TABLE, Follows
 from trainer.screen.scenes.setting_rows import place_of
-from trainer.screen.views import Act, Action, SettingsView, Window
+from trainer.screen.scenes.settings import SettingsView
+from trainer.screen.views import Act, Action, Window
 
 # What the stage still does while a corner is up.
 LEADING_AWAY = (Act.BACK, Act.DISMISS, Act.OPEN_SETTINGS, Act.OPEN_DEMONSTRATION, Act.THEME)

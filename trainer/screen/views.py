@@ -16,9 +16,7 @@ from trainer.judging.statistics import SlotSummary, TakeSummary
 from trainer.judging.take import Outcome, Tap
 from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
-from trainer.practice.settings import Settings
 from trainer.screen.theme import ThemeName
 
 
@@ -315,54 +313,3 @@ class ReviewView:
     input_name: str = ""
     uncertainty_s: float = 0.0
     simulated: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InputItem:
-    """One thing that can be tapped on.
-
-    Attributes:
-        name: the port's name, or "Computer keys".
-        present: False for a remembered port that is not plugged in.
-    """
-
-    name: str
-    present: bool = True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingsView:
-    """Everything that can be chosen.
-
-    Attributes:
-        settings: as they are.
-        focus: place of the marked row among :func:`trainer.screen.scenes.setting_rows.rows_of`.
-        inputs: computer keys first, then the ports.
-        input_in_use: place in ``inputs``.
-        midi_note: why there are no ports, or an empty text.
-        waiting_key: whose key is asked for just now (a hand's, or that of a wish), or None.
-        teach_prompt: what pad to touch now ("touch the pad for your nail"), or an empty text.
-        pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
-        subdivide_helps: whether the tempo is slow enough for clicks between the beats to help.
-        records_place: where takes are kept; empty when they are not.
-        undo: what would be taken back, in words; empty for nothing.
-        can_unteach: whether a pad was taught that can be taken back.
-        delay_ms: how late sound and input are together; taken off each tap.
-        sound: what can be heard, in a word or two.
-    """
-
-    window: Window
-    settings: Settings = Settings()
-    focus: int = 0
-    inputs: tuple[InputItem, ...] = (InputItem(name="Computer keys"),)
-    input_in_use: int = 0
-    midi_note: str = ""
-    waiting_key: Hand | str | None = None
-    teach_prompt: str = ""
-    pads: str = ""
-    subdivide_helps: bool = True
-    records_place: str = ""
-    undo: str = ""
-    can_unteach: bool = False
-    delay_ms: int = 0
-    sound: str = ""

@@ -13,7 +13,7 @@ from trainer.music.strokes import Hand
 from trainer.practice.setting_kinds import Switch, Whole
 from trainer.practice.settings import SCREEN_WISHES, TABLE, Row, Settings
 from trainer.practice.settings import Group as GroupName
-from trainer.screen.views import Act, Action, SettingsView
+from trainer.screen.views import Act, Action, Window
 
 # What each key of one's own does, and its usual key.
 OWN_KEYS = {
@@ -23,6 +23,45 @@ OWN_KEYS = {
     "next": ("Next figure", "the down arrow"),
 }
 ASKED = "press a key"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputItem:
+    """One thing that can be tapped on.
+
+    Attributes:
+        name: the port's name, or "Computer keys".
+        present: False for a remembered port that is not plugged in.
+    """
+
+    name: str
+    present: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowFacts:
+    """What the rows are made of.
+
+    Attributes:
+        settings: as they are.
+        inputs: computer keys first, then the ports.
+        input_in_use: place in ``inputs``.
+        waiting_key: whose key is asked for just now (a hand's, or that of a wish), or None.
+        pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
+        subdivide_helps: whether the tempo is slow enough for clicks between the beats to help.
+        records_place: where takes are kept; empty when they are not.
+        delay_ms: how late sound and input are together; taken off each tap.
+    """
+
+    window: Window
+    settings: Settings = Settings()
+    inputs: tuple[InputItem, ...] = (InputItem(name="Computer keys"),)
+    input_in_use: int = 0
+    waiting_key: Hand | str | None = None
+    pads: str = ""
+    subdivide_helps: bool = True
+    records_place: str = ""
+    delay_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,12 +106,12 @@ class Group:
         return self.first <= place < self.first + len(self.rows)
 
 
-def groups_of(view: SettingsView) -> tuple[Group, ...]:
+def groups_of(facts: RowFacts) -> tuple[Group, ...]:
     """Return the groups in order, none of them empty."""
     rows: dict[GroupName, list[SettingRow]] = {group: [] for group in GroupName}
     for name, spec in TABLE.items():
         if spec.row is not None:
-            rows[spec.row.group] += _rows(view, name, spec.row)
+            rows[spec.row.group] += _rows(facts, name, spec.row)
     groups: list[Group] = []
     first = 0
     for group, found in rows.items():
@@ -81,21 +120,21 @@ def groups_of(view: SettingsView) -> tuple[Group, ...]:
     return tuple(groups)
 
 
-def rows_of(view: SettingsView) -> tuple[SettingRow, ...]:
-    """Return all rows in order; ``view.focus`` counts them."""
-    return tuple(row for group in groups_of(view) for row in group.rows)
+def rows_of(facts: RowFacts) -> tuple[SettingRow, ...]:
+    """Return all rows in order; the focus of the view counts them."""
+    return tuple(row for group in groups_of(facts) for row in group.rows)
 
 
-def place_of(view: SettingsView, setting: str) -> int | None:
+def place_of(facts: RowFacts, setting: str) -> int | None:
     """Return the place of the first row that a setting has; None when it has none just now."""
-    return next((place for place, row in enumerate(rows_of(view)) if row.setting == setting), None)
+    return next((place for place, row in enumerate(rows_of(facts)) if row.setting == setting), None)
 
 
-def _rows(view: SettingsView, name: str, row: Row) -> tuple[SettingRow, ...]:
-    if row.shown is not None and not row.shown(view.settings):
+def _rows(facts: RowFacts, name: str, row: Row) -> tuple[SettingRow, ...]:
+    if row.shown is not None and not row.shown(facts.settings):
         return ()
-    plain = _plain(view.settings, name, row)
-    return BY_HAND[name](view, plain) if name in BY_HAND else (plain,)
+    plain = _plain(facts.settings, name, row)
+    return BY_HAND[name](facts, plain) if name in BY_HAND else (plain,)
 
 
 def _plain(settings: Settings, name: str, row: Row) -> SettingRow:
@@ -138,74 +177,74 @@ def _by_act(row: SettingRow, act: Act) -> SettingRow:
     return replace(row, enter=more, less=less, more=more)
 
 
-def _inputs(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+def _inputs(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     return tuple(
         replace(
             _asked(row, Action(act=Act.INPUT, value=at)),
             label=row.label if at == 0 else "",
             value=item.name if item.present else f"{item.name} (not plugged in)",
-            chosen=at == view.input_in_use,
+            chosen=at == facts.input_in_use,
         )
-        for at, item in enumerate(view.inputs)
+        for at, item in enumerate(facts.inputs)
     )
 
 
-def _pads(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
-    if view.input_in_use == 0:
+def _pads(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
+    if facts.input_in_use == 0:
         return ()
-    return (replace(_asked(row, Action(act=Act.TEACH)), value=view.pads or "not taught yet"),)
+    return (replace(_asked(row, Action(act=Act.TEACH)), value=facts.pads or "not taught yet"),)
 
 
-def _delay(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+def _delay(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     measure = SettingRow(
         label="Measure delay",
         value="open",
         enter=Action(act=Act.OPEN_CALIBRATION),
         remark="Finds how late your sound and your input are together: tap along, or use a microphone.",
     )
-    return (measure, replace(_by_act(row, Act.DELAY), value=f"{view.delay_ms} ms"))
+    return (measure, replace(_by_act(row, Act.DELAY), value=f"{facts.delay_ms} ms"))
 
 
-def _key_of(hand: Hand, act: Act) -> Callable[[SettingsView, SettingRow], tuple[SettingRow, ...]]:
-    def rows(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
-        value = ASKED if view.waiting_key is hand else row.value or "none"
+def _key_of(hand: Hand, act: Act) -> Callable[[RowFacts, SettingRow], tuple[SettingRow, ...]]:
+    def rows(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
+        value = ASKED if facts.waiting_key is hand else row.value or "none"
         return (replace(_asked(row, Action(act=act)), value=value),)
 
     return rows
 
 
-def _own_keys(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+def _own_keys(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     return tuple(
         replace(
             _asked(row, Action(act=Act.OWN_KEY, value=at)),
             label=OWN_KEYS[wish][0],
-            value=ASKED if view.waiting_key == wish else view.settings.own_keys.get(wish) or "none",
+            value=ASKED if facts.waiting_key == wish else facts.settings.own_keys.get(wish) or "none",
             remark=f"{OWN_KEYS[wish][1].capitalize()} {row.remark}",
         )
         for at, wish in enumerate(SCREEN_WISHES)
     )
 
 
-def _subdivide(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
-    return (row if view.subdivide_helps else replace(row, value=f"{row.value} (not at this tempo)"),)
+def _subdivide(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
+    return (row if facts.subdivide_helps else replace(row, value=f"{row.value} (not at this tempo)"),)
 
 
-def _midi_out(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
-    del view
+def _midi_out(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
+    del facts
     return (_by_act(row, Act.MIDI_OUT),)
 
 
-def _player(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
-    where = f"They are in {view.records_place}." if view.records_place else "No take is kept just now."
+def _player(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
+    where = f"They are in {facts.records_place}." if facts.records_place else "No take is kept just now."
     return (replace(_asked(row, Action(act=Act.OPEN_NAMING)), remark=f"{row.remark} {where}"),)
 
 
-def _full_screen(view: SettingsView, row: SettingRow) -> tuple[SettingRow, ...]:
+def _full_screen(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     action = Action(act=Act.FULL_SCREEN)
-    return (replace(row, value=_on(view.window.full_screen), enter=action, less=action, more=action),)
+    return (replace(row, value=_on(facts.window.full_screen), enter=action, less=action, more=action),)
 
 
-BY_HAND: Mapping[str, Callable[[SettingsView, SettingRow], tuple[SettingRow, ...]]] = {
+BY_HAND: Mapping[str, Callable[[RowFacts, SettingRow], tuple[SettingRow, ...]]] = {
     "input_name": _inputs,
     "pads": _pads,
     "known_delays": _delay,

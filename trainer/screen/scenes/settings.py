@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from trainer.music.strokes import Hand
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
@@ -16,11 +18,37 @@ from trainer.screen.scenes.parts import (
     scrolled,
     status_items,
 )
-from trainer.screen.scenes.setting_rows import OWN_KEYS, Group, SettingRow, groups_of, rows_of
-from trainer.screen.views import Act, Action, SettingsView
+from trainer.screen.scenes.setting_rows import OWN_KEYS, Group, RowFacts, SettingRow, groups_of, rows_of
+from trainer.screen.views import Act, Action, Banner
 
 LIST_SHARE = 0.60  # of the window's width
 LONGEST_LABEL = "Start, and again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingsView(RowFacts):
+    """Everything that can be chosen.
+
+    Attributes:
+        focus: place of the marked row among :func:`trainer.screen.scenes.setting_rows.rows_of`.
+        midi_note: why there are no ports, or an empty text.
+        teach_prompt: what pad to touch now ("touch the pad for your nail"), or an empty text.
+        undo: what would be taken back, in words; empty for nothing.
+        can_unteach: whether a pad was taught that can be taken back.
+        sound: what can be heard, in a word or two.
+    """
+
+    focus: int = 0
+    midi_note: str = ""
+    teach_prompt: str = ""
+    undo: str = ""
+    can_unteach: bool = False
+    sound: str = ""
+    banner: Banner | None = None
+
+    def scene(self) -> Scene:
+        """Return the scene that shows this."""
+        return settings_scene(self)
 
 
 def settings_scene(view: SettingsView) -> Scene:

@@ -17,10 +17,10 @@ from trainer.screen.scenes.library import library_scene
 from trainer.screen.scenes.page import PageView, page_scene
 from trainer.screen.scenes.progress import again_scene, progress_scene, takes_scene
 from trainer.screen.scenes.review import review_scene
-from trainer.screen.scenes.settings import settings_scene
+from trainer.screen.scenes.settings import SettingsView, settings_scene
 from trainer.screen.scenes.together import TogetherView, together_scene
 from trainer.screen.scenes.track import TrackView, track_scene
-from trainer.screen.views import DrillView, LibraryView, ReviewView, SettingsView, View
+from trainer.screen.views import DrillView, LibraryView, ReviewView, View
 
 SCENES: dict[type, Callable[[Any], Scene]] = {
     CalibrationView: calibration_scene,
