@@ -6,7 +6,7 @@ filled: a buffer's time before its first frame is due.
 
 import numpy as np
 
-from trainer.devices.feeder import BLOCK_FRAMES, BUFFER_FRAMES, Block
+from trainer.devices.feeder import BLOCK_BUFFERS, BUFFER_FRAMES, Block
 
 NS = 1_000_000_000
 
@@ -22,7 +22,7 @@ class FakeCard:
         failure: what the card raises when it is looked at.
     """
 
-    def __init__(self, *, rate: int = 48_000, speed: float = 1.0) -> None:
+    def __init__(self, *, rate: int = 48_000, speed: float = 1.0, buffer_frames: int = BUFFER_FRAMES) -> None:
         self.now_ns = 50 * NS
         self.heard: list[Block] = []
         self.gaps = 0
@@ -32,7 +32,8 @@ class FakeCard:
         self.forgets = False
         self.failure: Exception | None = None
         self._frame_ns = NS / (rate * speed)
-        self._block_ns = round(BLOCK_FRAMES * self._frame_ns)
+        self._block_ns = round(buffer_frames * BLOCK_BUFFERS * self._frame_ns)
+        self._buffer_ns = round(buffer_frames * self._frame_ns)
         self._ends_ns: int | None = None
         self._waiting: Block | None = None
 
@@ -48,7 +49,7 @@ class FakeCard:
         self._waiting = None
         self.heard.append(block)
         self.begin_ns = self.now_ns
-        self._ends_ns = self.now_ns + self._block_ns - round(BUFFER_FRAMES * self._frame_ns)
+        self._ends_ns = self.now_ns + self._block_ns - self._buffer_ns
 
     def queue(self, block: Block) -> None:
         assert self._waiting is None, "there is room for one"

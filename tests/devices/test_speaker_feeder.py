@@ -7,7 +7,7 @@ import pytest
 
 from tests.devices.fake_card import NS, FakeCard
 from tests.sound.helpers import plan_of
-from trainer.devices.feeder import BLOCK_FRAMES, Feeder
+from trainer.devices.feeder import BLOCK_FRAMES, BUFFER_FRAMES, Feeder
 from trainer.errors import NoSound
 from trainer.sound.plan import RATE, StreamPlan
 from trainer.sound.render import render
@@ -265,3 +265,64 @@ def test_starting_again_begins_with_the_first_frame() -> None:
     run(feeder, card, 5)
     stream = card.stream()
     np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
+
+
+def stalled_s(feeder: Feeder, plan: StreamPlan) -> list[tuple[float, float]]:
+    return [(plan.song_s(s.first_frame), plan.song_s(s.last_frame)) for s in feeder.stalls]
+
+
+@pytest.mark.parametrize("how", ["ran dry", "stood still"])
+def test_a_stall_is_told_as_the_part_of_the_song_that_it_spoilt(how: str) -> None:
+    """Of ten seconds a quarter is lost; what is told holds the place and is shorter than a second."""
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 5)
+    before_s = heard_s(feeder, plan, card.now_ns)
+    if how == "ran dry":
+        card.now_ns += 250_000_000
+    else:
+        card.stall(0.250)
+    run(feeder, card, 5)
+    [(first_s, last_s)] = stalled_s(feeder, plan)
+    assert first_s <= before_s + 0.09, "at most the two blocks that were handed on already"
+    assert last_s >= before_s
+    assert last_s - first_s < 1.0
+    feeder.start(plan)
+    assert feeder.stalls == (), "a new stream begins without"
+
+
+def test_taps_in_and_outside_a_stall_are_told_apart_by_it() -> None:
+    """Outside the told part every moment is the one the card played; inside some are wrong."""
+    card, plan = FakeCard(), plan_of("97.3")
+    feeder = feeder_on(card)
+    feeder.start(plan)
+    run(feeder, card, 3)
+    lost_ns, moments = 0, []
+    for n in range(600):
+        run(feeder, card, 0.010)
+        if n == 300:
+            card.stall(0.2)
+            lost_ns = 200_000_000
+        exact_s = plan.song_s((card.now_ns - card.begin_ns - lost_ns) / NS * RATE)
+        moments.append((heard_s(feeder, plan, card.now_ns), exact_s))
+    [(first_s, last_s)] = stalled_s(feeder, plan)
+    wrong = [told for told, exact in moments if abs(told - exact) > 0.002]
+    assert wrong, "or the test tests nothing"
+    assert all(first_s <= told <= last_s + 0.001 for told in wrong)
+    assert last_s - first_s < 0.6
+
+
+@pytest.mark.parametrize("factor", [2, 4])
+def test_deeper_buffers_play_the_same_and_bear_longer_absences(factor: int) -> None:
+    card, plan = FakeCard(buffer_frames=BUFFER_FRAMES * factor), plan_of("97.3", changes=((4, "133"),))
+    feeder = Feeder(card, rate=RATE, buffer_frames=BUFFER_FRAMES * factor, clock=card.clock, threaded=False)
+    feeder.start(plan)
+    for _ in range(40):
+        run(feeder, card, 0.2)
+        card.now_ns += round(0.030 * factor * NS)
+    assert (card.gaps, feeder.stalls) == (0, ())
+    stream = card.stream()
+    np.testing.assert_array_equal(stream, render(plan, 0, len(stream)))
+    exact_s = plan.song_s((card.now_ns - card.begin_ns) / NS * RATE)
+    assert heard_s(feeder, plan, card.now_ns) == pytest.approx(exact_s, abs=0.002)

@@ -13,7 +13,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from trainer.devices.clock import now_ns
 from trainer.errors import DeviceProblem
-from trainer.sound.clock_line import ClockLine
+from trainer.sound.clock_line import JUMP_OBSERVATIONS, ClockLine
 from trainer.sound.plan import StreamPlan
 from trainer.sound.render import make_sounds, render
 
@@ -34,10 +34,23 @@ LONGEST_SLEEP_S = 0.020
 ABSENT_S = 0.0015  # a longer time without a look is an absence
 SETTLE_S = 0.002  # after a long absence the audio thread, too, may have waited for the interpreter
 LOST_AFTER_S = 0.8
-STARTING_OBSERVATIONS = 12  # half a second, less than the silence before the count-in
-SETTLING_OBSERVATIONS = 24  # about a second, in which a device of another speed is found out
+# Half a second, less than the silence before the count-in; in twice that a device of another speed shows.
+STARTING_OBSERVATIONS = 12
 
 Block = NDArray[np.int16]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stall:
+    """A part of the stream of which nobody can say when it was heard, because the sound stood still in it.
+
+    Attributes:
+        first_frame: from here on it is not sure any more.
+        last_frame: the furthest frame that was taken for heard before the stall was known.
+    """
+
+    first_frame: int
+    last_frame: int
 
 
 class StreamChannel(Protocol):
@@ -72,16 +85,32 @@ class Feeder:
         plan: what is played; None when stopped.
         line: from stream frames to host seconds; None when stopped.
         stuck: no block has begun for 0.8 s, or the feeder has broken.
+        stalls: where the stream has stood still since its start, or seemed to; in the order of finding out.
+
+    Args:
+        buffer_frames: what the mixer fills at a time; a block is four of them.
     """
 
     def __init__(
-        self, channel: StreamChannel, *, rate: int, clock: Callable[[], int] = now_ns, threaded: bool = True
+        self,
+        channel: StreamChannel,
+        *,
+        rate: int,
+        buffer_frames: int = BUFFER_FRAMES,
+        clock: Callable[[], int] = now_ns,
+        threaded: bool = True,
     ) -> None:
         self.plan: StreamPlan | None = None
         self.line: ClockLine | None = None
         self.stuck = False
+        self.stalls: tuple[Stall, ...] = ()
         self._channel = channel
         self._rate = rate
+        self._buffer_frames = buffer_frames
+        self._block_frames = buffer_frames * BLOCK_BUFFERS
+        # Fewer observations are as long a time when blocks are longer.
+        self._starting = max(JUMP_OBSERVATIONS, STARTING_OBSERVATIONS * BUFFER_FRAMES // buffer_frames)
+        self._settling = 2 * self._starting
         self._clock = clock
         self._lock = threading.Lock()
         self._next_frame = 0  # first frame not rendered yet
@@ -111,6 +140,7 @@ class Feeder:
             self.plan = plan
             self.line = None
             self.stuck = False
+            self.stalls = ()
             self._next_frame = 0
             self._seen = 0
             first = self._block(plan)
@@ -194,14 +224,14 @@ class Feeder:
 
     def _first_line(self, began_ns: int) -> ClockLine:
         # The mixer takes the block up with its next buffer, some time within a buffer's length.
-        buffer_s = BUFFER_FRAMES / self._rate
+        buffer_s = self._buffer_frames / self._rate
         return ClockLine.started(
-            0, began_ns / 1e9 + buffer_s, blind_s=buffer_s, rate=self._rate, buffer_frames=BUFFER_FRAMES
+            0, began_ns / 1e9 + buffer_s, blind_s=buffer_s, rate=self._rate, buffer_frames=self._buffer_frames
         )
 
     def _block(self, plan: StreamPlan) -> Block:
-        block = render(plan, self._next_frame, BLOCK_FRAMES)
-        self._next_frame += BLOCK_FRAMES
+        block = render(plan, self._next_frame, self._block_frames)
+        self._next_frame += self._block_frames
         return block
 
     def _queue_next(self, plan: StreamPlan) -> None:
@@ -214,11 +244,11 @@ class Feeder:
         self._seen += 1
         # The mixer takes the next block up when it has filled the last buffer of the one before, so what
         # begins at this moment is that last buffer's time.
-        frame = self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES
+        frame = self._next_frame - self._block_frames - self._buffer_frames
         self._queue_next(plan)
         blind_s = (seen_ns - self._unseen_since(seen_ns)) / 1e9
         self._was_blind = blind_s > ABSENT_S
-        return self._counted(line.observed(frame, seen_ns / 1e9, blind_s=blind_s))
+        return self._counted(line, line.observed(frame, seen_ns / 1e9, blind_s=blind_s), frame, seen_ns)
 
     def _ran_dry(self, plan: StreamPlan, line: ClockLine, *, waiting: bool) -> ClockLine:
         """Go on after all that was handed on has been heard, and time went on without sound.
@@ -227,21 +257,29 @@ class Feeder:
         looked for it a moment before.
         """
         self._seen += 1
-        frame = self._next_frame - BLOCK_FRAMES if waiting else self._next_frame
+        frame = self._next_frame - self._block_frames if waiting else self._next_frame
         block = self._held if waiting and self._held is not None else self._block(plan)
         self._channel.play(block)
         began_ns = self._begin_ns = self._clock()
         self._queue_next(plan)
-        buffer_s = BUFFER_FRAMES / self._rate
-        return self._counted(line.started_anew(frame, began_ns / 1e9 + buffer_s, blind_s=buffer_s))
+        buffer_s = self._buffer_frames / self._rate
+        anew = line.started_anew(frame, began_ns / 1e9 + buffer_s, blind_s=buffer_s)
+        return self._counted(line, anew, frame, began_ns)
 
-    def _counted(self, line: ClockLine) -> ClockLine:
-        """Return the line, its restarts forgotten while the device is still getting under way.
+    def _counted(self, before: ClockLine, line: ClockLine, frame: int, seen_ns: int) -> ClockLine:
+        """Return the line, its restarts forgotten while the device is still getting under way; note a stall.
 
         A device that has just been opened, or has slept, takes its first buffers all at once and then
         pauses. Nothing but the silence before the count-in is heard of that.
         """
-        return replace(line, restarts=0) if self._seen <= STARTING_OBSERVATIONS else line
+        if self._seen <= self._starting:
+            return replace(line, restarts=0)
+        if line.restarts != before.restarts:
+            # A restart that is taken back was none, but what was tapped meanwhile was put in a wrong place.
+            heard = [each.frame(seen_ns / 1e9) for each in (before, line)]
+            first = min(frame - JUMP_OBSERVATIONS * self._block_frames, *heard)
+            self.stalls = (*self.stalls, Stall(first_frame=int(first), last_frame=int(max(heard))))
+        return line
 
     def _unseen_since(self, seen_ns: int) -> int:
         """Return since when a begin that is seen now may have been due."""
@@ -257,8 +295,8 @@ class Feeder:
         self._looked_ns = seen_ns
 
     def _sleep_s(self, line: ClockLine, seen_ns: int) -> float:
-        if self._seen < SETTLING_OBSERVATIONS or line.late or self._was_blind:
+        if self._seen < self._settling or line.late or self._was_blind:
             return LOOK_S
-        next_begin_s = line.host_s(self._next_frame - BLOCK_FRAMES - BUFFER_FRAMES)
+        next_begin_s = line.host_s(self._next_frame - self._block_frames - self._buffer_frames)
         ahead_s = next_begin_s - seen_ns / 1e9 - LOOK_AHEAD_S
         return min(max(ahead_s, LOOK_S), LONGEST_SLEEP_S)

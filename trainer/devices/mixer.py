@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import warnings
+from collections.abc import Iterator
 
-from trainer.devices.feeder import BUFFER_FRAMES
+from trainer.devices.feeder import BUFFER_FRAMES, Block
 from trainer.devices.missing import missing_library, sound_libraries_missing
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoSound
@@ -38,7 +40,7 @@ def why_no_mixer() -> str:
     return ""
 
 
-def open_mixer() -> int:
+def open_mixer(buffer_frames: int = BUFFER_FRAMES) -> int:
     """Open pygame's mixer and return its rate.
 
     Raises:
@@ -55,7 +57,7 @@ def open_mixer() -> int:
         pygame.mixer.quit()
     try:
         with quiet_stderr():
-            pygame.mixer.init(RATE, FORMAT, CHANNELS, BUFFER_FRAMES, allowedchanges=0)
+            pygame.mixer.init(RATE, FORMAT, CHANNELS, buffer_frames, allowedchanges=0)
     except pygame.error as err:
         why = sound_libraries_missing() or str(err)
         raise NoSound(f"no sound device could be opened ({why})", ON_THE_CLOCK) from err
@@ -64,3 +66,56 @@ def open_mixer() -> int:
         pygame.mixer.quit()
         raise NoSound(f"the sound device gave {found} instead of 16-bit stereo", ON_THE_CLOCK)
     return found[0]
+
+
+class MixerChannel:
+    """One channel of the open mixer, as the feeder wants it.
+
+    Args:
+        number: the channel.
+        unused: another one, which nothing is ever played on.
+    """
+
+    def __init__(self, number: int, unused: int) -> None:
+        self._channel = pygame.mixer.Channel(number)
+        self._unused = pygame.mixer.Channel(unused)
+
+    def play(self, block: Block) -> None:
+        """Begin a block now."""
+        with _mixer_errors():
+            self._channel.play(pygame.mixer.Sound(buffer=block.tobytes()))
+
+    def queue(self, block: Block) -> None:
+        """Let a block follow the one that plays, without a gap."""
+        with _mixer_errors():
+            self._channel.queue(pygame.mixer.Sound(buffer=block.tobytes()))
+
+    def is_waiting(self) -> bool:
+        """Return whether a queued block has not begun yet."""
+        with _mixer_errors():
+            return self._channel.get_queue() is not None
+
+    def is_playing(self) -> bool:
+        """Return whether any block plays."""
+        with _mixer_errors():
+            return self._channel.get_busy()
+
+    def settle(self) -> None:
+        """Return when the audio thread is surely not between two blocks."""
+        # Stopping any channel takes the mixer's lock, which the audio thread holds while it changes blocks.
+        with _mixer_errors():
+            self._unused.stop()
+
+    def stop(self) -> None:
+        """End at once and drop what waits."""
+        # A window that has been closed may have taken the mixer with it.
+        if pygame.mixer.get_init() is not None:
+            self._channel.stop()
+
+
+@contextlib.contextmanager
+def _mixer_errors() -> Iterator[None]:
+    try:
+        yield
+    except pygame.error as err:
+        raise NoSound(f"the sound device failed ({err})", "start the program again") from err

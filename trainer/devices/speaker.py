@@ -6,14 +6,14 @@ for the app's own thread.
 
 from __future__ import annotations
 
-import contextlib
 import enum
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Protocol
 
-from trainer.devices.feeder import Block, Feeder
-from trainer.devices.mixer import CHANNELS, open_mixer
+from trainer.devices.feeder import BUFFER_FRAMES, Feeder
+from trainer.devices.mixer import CHANNELS, MixerChannel, open_mixer
 from trainer.errors import NoSound
+from trainer.judging.spared import Span
 from trainer.music.timeline import Timeline
 from trainer.sound.clock_line import ClockLine
 from trainer.sound.level import Samples
@@ -32,6 +32,7 @@ UNUSED_CHANNEL = 1
 TAP_CHANNELS = 15
 WORTH_A_WORD = 0.003  # a device this far off its speed plays another tempo than the one chosen
 MOST_SPANS = 16
+DEEPEST = 2  # 2048 frames: a tap's own sound is then some 30 ms later than usual
 
 
 class SpeakerState(enum.Enum):
@@ -64,6 +65,24 @@ class SpeakerLike(Protocol):
     @property
     def xruns(self) -> int:
         """How often the stream has stalled since its start; a take with any is marked."""
+
+    @property
+    def stalls(self) -> tuple[Span, ...]:
+        """Seconds from beat 0 between which the stream stood still since its start, or seemed to.
+
+        In the order of finding out; each is known within a fifth of a second, or two when it is taken back.
+        """
+
+    @property
+    def depth(self) -> int:
+        """How often the usual size of the device's buffers has been doubled."""
+
+    def deepen(self) -> bool:
+        """Double the size of the device's buffers, between two streams; return whether that was possible.
+
+        Raises:
+            NoSound: the device does not open any more.
+        """
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -118,6 +137,8 @@ class SilentSpeaker:
         self.rate = RATE
         self.plan: StreamPlan | None = None
         self.xruns = 0
+        self.stalls: tuple[Span, ...] = ()
+        self.depth = 0
         self.notes = (why,) if why else ()
         self._start_ns = 0
 
@@ -143,6 +164,10 @@ class SilentSpeaker:
 
     def set_sound(self, settings: SoundSettings) -> None:
         """Change nothing that is heard."""
+
+    def deepen(self) -> bool:
+        """Change nothing: a clock has no buffers."""
+        return False
 
     def stop(self) -> None:
         """End the stream."""
@@ -170,18 +195,28 @@ class Speaker:
 
     The window must not have opened the mixer with settings of its own: one found open is closed first.
 
+    Args:
+        depth: how often the usual size of the device's buffers is doubled, for a machine on which it stalls.
+
     Raises:
         NoSound: no pygame for this Python, no device, or none that takes 16-bit stereo.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, depth: int = 0) -> None:
         self.name = "sound on"
-        self.rate = open_mixer()
-        pygame.mixer.set_num_channels(2 + TAP_CHANNELS)
-        pygame.mixer.set_reserved(2)
-        self._feeder = Feeder(_MixerChannel(STREAM_CHANNEL), rate=self.rate)
+        self.depth = min(max(depth, 0), DEEPEST)
         self._removed = False
         self._tap_sounds: dict[int, tuple[Samples, pygame.mixer.Sound]] = {}
+        self._open()
+
+    def _open(self) -> None:
+        buffer_frames = BUFFER_FRAMES << self.depth
+        self.rate = open_mixer(buffer_frames)
+        pygame.mixer.set_num_channels(2 + TAP_CHANNELS)
+        pygame.mixer.set_reserved(2)
+        self._feeder = Feeder(
+            MixerChannel(STREAM_CHANNEL, UNUSED_CHANNEL), rate=self.rate, buffer_frames=buffer_frames
+        )
 
     @property
     def state(self) -> SpeakerState:
@@ -200,6 +235,23 @@ class Speaker:
         """How often the stream has stalled since its start."""
         line = self._feeder.line
         return line.restarts if line is not None else 0
+
+    @property
+    def stalls(self) -> tuple[Span, ...]:
+        """Seconds from beat 0 between which the stream stood still since its start, or seemed to."""
+        plan, found = self._feeder.plan, self._feeder.stalls
+        return tuple((plan.song_s(s.first_frame), plan.song_s(s.last_frame)) for s in found) if plan else ()
+
+    def deepen(self) -> bool:
+        """Double the size of the device's buffers, between two streams."""
+        if self.depth >= DEEPEST or self.plan is not None:
+            return False
+        self.depth += 1
+        self._feeder.close()
+        # What was made for the mixer that is closed now must not be played on the next one.
+        self._tap_sounds.clear()
+        self._open()
+        return True
 
     @property
     def rate_error(self) -> float:
@@ -313,51 +365,13 @@ class Speaker:
         pygame.mixer.quit()
 
 
-class _MixerChannel:
-    """One channel of the mixer, as the feeder wants it."""
+def open_speaker(depth: int = 0) -> SpeakerLike:
+    """Return the system's speaker, or a silent one that says in a sentence why.
 
-    def __init__(self, number: int) -> None:
-        self._channel = pygame.mixer.Channel(number)
-        self._unused = pygame.mixer.Channel(UNUSED_CHANNEL)
-
-    def play(self, block: Block) -> None:
-        with _mixer_errors():
-            self._channel.play(pygame.mixer.Sound(buffer=block.tobytes()))
-
-    def queue(self, block: Block) -> None:
-        with _mixer_errors():
-            self._channel.queue(pygame.mixer.Sound(buffer=block.tobytes()))
-
-    def is_waiting(self) -> bool:
-        with _mixer_errors():
-            return self._channel.get_queue() is not None
-
-    def is_playing(self) -> bool:
-        with _mixer_errors():
-            return self._channel.get_busy()
-
-    def settle(self) -> None:
-        # Stopping any channel takes the mixer's lock, which the audio thread holds while it changes blocks.
-        with _mixer_errors():
-            self._unused.stop()
-
-    def stop(self) -> None:
-        # A window that has been closed may have taken the mixer with it.
-        if pygame.mixer.get_init() is not None:
-            self._channel.stop()
-
-
-@contextlib.contextmanager
-def _mixer_errors() -> Iterator[None]:
+    Args:
+        depth: how often the usual size of the device's buffers is doubled.
+    """
     try:
-        yield
-    except pygame.error as err:
-        raise NoSound(f"the sound device failed ({err})", "start the program again") from err
-
-
-def open_speaker() -> SpeakerLike:
-    """Return the system's speaker, or a silent one that says in a sentence why."""
-    try:
-        return Speaker()
+        return Speaker(depth=depth)
     except NoSound as err:
         return SilentSpeaker(why=str(err))
