@@ -9,6 +9,8 @@ import numpy as np
 import trainer.practice.report as report_module
 import trainer.practice.truth as truth_module
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, pattern_of, tap
+from trainer.judging.reading import reading_of
+from trainer.judging.reading_grid import Asked
 from trainer.judging.take import Tap
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
@@ -202,7 +204,7 @@ class TestNumbers:
 
     def test_it_is_valid_json_without_nan(self) -> None:
         text = json.dumps(report_dict(skip_take()), allow_nan=False)
-        assert json.loads(text)["format"] == 1
+        assert json.loads(text)["format"] == 2
 
 
 def names_in(value: Json) -> set[str]:
@@ -229,9 +231,9 @@ def full_report() -> dict[str, Json]:
     taps = simulate(
         targets, Faults(jitter_s=0.008, rush_gap_s=0.08, stray=0.3), np.random.default_rng(1)
     ).taps
-    return report_dict(
-        GradedTake(pattern=pattern, bpm=Fraction(90), passes=20, judgement=judge(targets, taps))
-    )
+    asked = Asked(pattern=pattern, timeline=Timeline.steady(90), passes=20)
+    judgement = reading_of(asked, targets, taps)
+    return report_dict(GradedTake(pattern=pattern, bpm=Fraction(90), passes=20, judgement=judgement))
 
 
 def test_every_field_of_the_report_is_documented_and_every_documented_one_is_there() -> None:

@@ -16,9 +16,10 @@ from trainer.commands.parsing import Answer, Commands, add_pattern, by_kind, rea
 from trainer.errors import BadSettings
 from trainer.judging.offset import OffsetFound, find_offset, passes_reached
 from trainer.judging.pocket import Pocket
+from trainer.judging.reading import reading_of
+from trainer.judging.reading_grid import Asked
 from trainer.judging.statistics import summarise
 from trainer.judging.take import Tap
-from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
@@ -60,7 +61,8 @@ def grade(order: GradeOrder) -> Answer:
     Raises:
         TrainerError: the pattern, the take or an option cannot be used.
     """
-    pattern = open_pattern(order.pattern, load_library())
+    library = load_library()
+    pattern = open_pattern(order.pattern, library)
     feel = Feel(swing=read_swing(order.swing), layback_s=order.lay_back_s)
     take = read_take(Path(order.take))
     pocket = Pocket.named(order.pocket or take.pocket or Pocket.MIDDLE.value)
@@ -81,6 +83,7 @@ def grade(order: GradeOrder) -> Answer:
     taps = take.taps(pads, offset_s=offset_s)
     passes = order.passes or passes_reached(pattern, timeline, taps[-1].song_s)
     targets = lay_out(pattern, timeline, passes=passes, feel=feel)
+    asked = Asked(pattern=pattern, timeline=timeline, passes=order.passes, feel=feel, knows_left=knows_left)
     graded = GradedTake(
         pattern=pattern,
         bpm=bpm,
@@ -90,7 +93,7 @@ def grade(order: GradeOrder) -> Answer:
         source=Path(order.take).name,
         offset_s=offset_s,
         click_off=order.click_off,
-        judgement=judge(targets, taps, pocket=pocket, knows_left=knows_left),
+        judgement=reading_of(asked, targets, taps, others=library.patterns, pocket=pocket),
     )
     report = report_dict(graded)
     lines = (json.dumps(report, indent=1, ensure_ascii=False),) if order.as_json else report_lines(graded)
@@ -145,6 +148,9 @@ def _knows_left(taps: Sequence[Tap], pads: PadMap, *, named: bool) -> bool:
 
 
 def _reaches(graded: GradedTake, goal: float) -> bool:
+    """Return whether enough was played as asked; what was played otherwise does not count, however clean."""
+    if graded.judgement.reading is not None and not graded.judgement.reading.kind.is_as_asked:
+        return False
     summary = summarise(graded.judgement)
     return summary.asked > 0 and 100 * summary.clean >= goal * summary.asked
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import enum
 from dataclasses import dataclass
 
+from trainer.judging.readings import Reading
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand
 
@@ -81,9 +82,18 @@ class Judgement:
         strays: indices of the taps that no stroke asked for, ascending.
         taps: all taps, in order of time.
         pocket_s: half-width of the pocket for each outcome, same length as ``outcomes``.
+        reading: how the take was played as a whole; None when it was not read.
+        under: the same take judged under its reading, where that is another than what was asked.
     """
 
     outcomes: tuple[Outcome, ...]
     strays: tuple[int, ...]
     taps: tuple[Tap, ...]
     pocket_s: tuple[float, ...]
+    reading: Reading | None = None
+    under: Judgement | None = None
+
+    @property
+    def told(self) -> Judgement:
+        """The judgement to be shown: under the reading, where there is one."""
+        return self.under or self

@@ -3,9 +3,10 @@
 Both count passes, bars and slots from 1, as players do. Placements are tap minus target in ms, late
 positive. Seconds count from the first beat of the first pass.
 
-:func:`report_dict` gives these fields (format 1); ``null`` means that nothing can be said:
+:func:`report_dict` gives these fields (format 2); ``null`` means that nothing can be said:
 
-- ``format``: 1; it changes when a field changes its meaning or goes away.
+- ``format``: 2; it changes when a field changes its meaning or goes away. Since 2 the strokes are judged
+  under the reading, and another figure's strokes stand where another figure was played.
 - ``pattern``: the pattern's name.  ``title``: its title.
 - ``source``: where the taps came from, the name of the take's file.
 - ``bpm``: beats a minute; ``null`` when the tempo changes.
@@ -14,12 +15,26 @@ positive. Seconds count from the first beat of the first pass.
 - ``swing``: long to short of a pair of slots, 1 for straight.
 - ``offset_s``: second of the source at which beat 0 lies.
 - ``hand_known``: whether any tap told which hand it came from.
+- ``reading``: how the take was played as a whole; everything below is judged under it:
+
+  - ``kind``: as asked, swung, early, late, a slot (beat, bar) early or late, two bars early or late, other
+    tempo, half time, double time, drifting tempo, a bar dropped, a bar repeated, lost the place, begun late,
+    stopped early, pads exchanged, one hand only, another figure, nothing fits, nothing played.
+  - ``sentence``: what to say to the player, before all else.
+  - ``amount``, ``unit``: how much, late positive: ms, slots, beats, bars, beats a minute (the tempo played),
+    "to 1" (the swing played), taps a second; ``null`` and empty where the kind has no size. For "as asked"
+    it is what all placements have in common, where that is steady and worth a word.
+  - ``margin``: nats (natural log odds) by which it is better than the next best reading; below zero where
+    what was asked is kept although another fits a little better.
+  - ``also``: further kinds that hold with it.  ``figure``: name of the figure played, ``null`` for the one
+    that was asked.
+
 - ``strokes``: one object for each stroke asked, rests left out, in the pattern's order:
 
   - ``pass``, ``bar``, ``slot``: where, from 1.
   - ``kind``: strike, brush, thumb, drop-thumb, skip, hammer-on, pull-off or slide.
   - ``string``: the string sounded, 1 to 5, for a brush the first that the nail meets; ``null`` for a skip.
-  - ``expected_s``: second at which it was asked, swing included.
+  - ``expected_s``: second at which the reading expects it, swing included; as asked, when it was asked.
   - ``tapped_s``: second of the tap given to it, ``null`` without one.
   - ``placement_ms``: ``tapped_s`` less ``expected_s`` in ms, late positive, ``null`` without a tap.
   - ``pocket_ms``: half-width of the pocket in ms.
@@ -63,15 +78,16 @@ from trainer.judging.advice import Finding, advise
 from trainer.judging.chance import Contrast
 from trainer.judging.changes import around_changes
 from trainer.judging.pocket import Pocket
+from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.music.chart import Chart
 from trainer.music.notation import stroke_words
 from trainer.music.pattern import Pattern
 from trainer.practice.breakdown_report import breakdown_dict
-from trainer.practice.json_values import Json, milliseconds
+from trainer.practice.json_values import Json, milliseconds, rounded
 
-FORMAT = 1
+FORMAT = 2
 COLUMNS = 80
 MOST_STRAYS_LISTED = 8
 
@@ -104,12 +120,18 @@ class GradedTake:
 
 def report_lines(graded: GradedTake) -> tuple[str, ...]:
     """Return the report as lines of at most 80 characters."""
-    summary = summarise(graded.judgement)
-    lines = [*_head(graded), "", *_table(by_slot(graded.judgement)), ""]
+    judgement = graded.judgement.told
+    reading, summary = judgement.reading, summarise(judgement)
+    lines = _head(graded)
+    if reading is not None and reading.says_something:
+        lines += ["", *textwrap.wrap(reading.sentence, COLUMNS)]
+    if reading is None or summary.asked:
+        lines += ["", *_table(by_slot(judgement))]
+    lines.append("")
     chart = graded.pattern.chart
-    for sentence in (*_sentences(graded.judgement, summary), *_change_words(graded.judgement, chart)):
+    for sentence in (*_sentences(judgement, summary), *_change_words(judgement, chart)):
         lines.extend(textwrap.wrap(sentence, COLUMNS, subsequent_indent="  "))
-    advice = advise(graded.judgement, chart)
+    advice = advise(judgement, chart)
     if advice:
         lines += ["", "What the numbers bear out:"]
     for finding in advice:
@@ -119,7 +141,7 @@ def report_lines(graded: GradedTake) -> tuple[str, ...]:
 
 def report_dict(graded: GradedTake) -> dict[str, Json]:
     """Return the report as plain values; the module's head documents every field."""
-    judgement = graded.judgement
+    judgement = graded.judgement.told
     return {
         "format": FORMAT,
         "pattern": graded.pattern.name,
@@ -131,6 +153,7 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         "swing": float(graded.swing),
         "offset_s": round(graded.offset_s, 6),
         "hand_known": any(tap.hand is not None for tap in judgement.taps),
+        "reading": _reading_dict(judgement.reading),
         "strokes": [
             _stroke_dict(outcome, pocket_s)
             for outcome, pocket_s in zip(judgement.outcomes, judgement.pocket_s, strict=True)
@@ -139,6 +162,20 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         "summary": _summary_dict(summarise(judgement)),
         "advice": [_finding_dict(finding) for finding in advise(judgement, graded.pattern.chart)],
         "breakdown": breakdown_dict(judgement, graded.pattern, click_off=graded.click_off),
+    }
+
+
+def _reading_dict(reading: Reading | None) -> dict[str, Json] | None:
+    if reading is None:
+        return None
+    return {
+        "kind": reading.kind.value,
+        "sentence": reading.sentence,
+        "amount": rounded(reading.amount),
+        "unit": reading.unit,
+        "margin": rounded(reading.margin),
+        "also": [kind.value for kind in reading.also],
+        "figure": reading.figure or None,
     }
 
 
@@ -247,8 +284,8 @@ def _sentences(judgement: Judgement, summary: TakeSummary) -> list[str]:
         in_time, silent = counts.get(Verdict.IN_TIME, 0), counts.get(Verdict.KEPT_SILENT, 0)
         skips = f" and {_count(silent, 'skip', 'skips')} kept silent" if silent else ""
         sentences.append(
-            f"Played as asked: {summary.clean} of {summary.asked} ({100 * summary.clean_share:.0f} %): "
-            f"{in_time} in time{skips}."
+            f"{_measure(judgement.reading)}: {summary.clean} of {summary.asked} "
+            f"({100 * summary.clean_share:.0f} %): {in_time} in time{skips}."
         )
     others = [(v, n) for v, n in summary.counts if not v.is_clean and v is not Verdict.STRAY]
     if others:
@@ -270,6 +307,13 @@ def _sentences(judgement: Judgement, summary: TakeSummary) -> list[str]:
             "Not judged: a left hand that the input cannot hear, or a skip with nothing played beside it."
         )
     return sentences
+
+
+def _measure(reading: Reading | None) -> str:
+    """Return what clean strokes are clean by."""
+    if reading is None or reading.kind is ReadingKind.AS_ASKED:
+        return "Played as asked"
+    return "Clean, seen so"
 
 
 def _change_words(judgement: Judgement, chart: Chart | None) -> list[str]:

@@ -1,0 +1,381 @@
+"""Weigh a take against all the ways in which it may have been played.
+
+A learner who is one bar late, at another tempo or on exchanged pads has not missed and touched what a judge
+finds who knows of one grid only. So a take is held against several versions of what may have been played
+(:mod:`trainer.judging.reading_search` guesses them, :mod:`trainer.judging.reading_fit` weighs them), and
+the best is taken: what was asked, unless another gains ``MARGIN_NATS``.
+
+The margin: of twenty takes about one is played otherwise, and there are about a hundred ways to do so, so
+each has prior odds of 1 : 2000, log 2000 = 7.6; and to say it wrongly is worse than not to say it, by odds
+of 10 : 1, log 10 = 2.3. Together 9.9. (Kass & Raftery 1995, JASA 90:773-795, call 5 nats very strong; from
+memory.)
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from trainer.judging.matching import Touch, match, touch_of
+from trainer.judging.reading_fit import (
+    LEAST_SPREAD_S,
+    MAD_TO_SD,
+    Fit,
+    Version,
+    fit,
+    freedom,
+    log_beta_bernoulli,
+    log_placement,
+    log_stray,
+    priced_version,
+    weigh,
+)
+from trainer.judging.reading_grid import Asked, Course, Grid, Layer
+from trainer.judging.reading_search import MOST_TAPS, Guess, Heard, guesses, jumping, tempi
+from trainer.judging.take import Tap
+from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand, Kind
+
+MARGIN_NATS = 10.0
+SHIFTS_OFFERED = 2  # bars either way
+NEAR_BEST = 60.0  # nats of the quick look: what lies further behind is not weighed
+MOST_WEIGHED = 5  # at each tempo
+LEAST_MOVED = 0.4  # of a slot: a tempo that moves less over the take is a drift
+LONG_TAKE = 1500  # taps; longer ones are looked at in their beginning
+SURE_SHARE = 0.85  # of a long take's strokes found on the grid: it was played as asked
+EVEN_ROW = 10.0  # nats that another figure must gain over a row of even taps by one hand
+UNEXPLAINED = 3.0  # nats that a row of even taps, or none, must gain over any figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """One version, weighed.
+
+    Attributes:
+        guess: the way of playing.
+        version: its strokes; those before ``first`` and after ``last`` of the figure were not played.
+        fit: how well the taps fit.
+        nats: of the fit, less the price of every choice.
+        begun: bars before the first stroke played; ended: bars after the last.
+    """
+
+    guess: Guess
+    version: Version
+    fit: Fit
+    nats: float
+    begun: int = 0
+    ended: int = 0
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether this is what was asked, all of it, on its own grid."""
+        g = self.guess
+        return (
+            not g.exchanged
+            and g.only is None
+            and not g.jumps
+            and g.course.rate == 1.0
+            and not g.course.bend
+            and g.course.start == 0.0
+            and not self.begun
+            and not self.ended
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """All that was weighed for a take.
+
+    Attributes:
+        best: the version that holds; None when nothing fits or nothing was played.
+        as_asked: what was asked, weighed.
+        margin: nats by which what holds is better than the best other way (negative when what was asked is
+            kept although another gains a little).
+        taps_a_second: of a take that nothing fits.
+        even: whether its taps come in an even row.
+    """
+
+    best: Weighed | None
+    as_asked: Weighed
+    margin: float
+    taps_a_second: float = 0.0
+    even: bool = False
+
+
+class _Scale:
+    """Weighs versions of one take against each other."""
+
+    def __init__(self, asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern]) -> None:
+        self.asked = asked
+        self.others = [p for p in others if p.name != asked.pattern.name]
+        self.touches = [touch_of(tap) for tap in taps]
+        self.exchanged = [replace_hand(touch) for touch in self.touches]
+        self.grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
+        times_s = np.array([touch.at_us / 1e6 for touch in self.touches])
+        u = self.grid.slots(times_s)
+        codes = {Hand.NAIL: 0, Hand.THUMB: 1}
+        hands = np.array([codes.get(t.hand, -1) if t.hand is not None else -1 for t in self.touches])
+        self.heard = Heard(u, hands, any(t.string is not None for t in self.touches))
+        self.layer = Layer(asked, self.grid, float(u[-1]))
+        end_s = float(self.grid.seconds(np.array([self.layer.end_u]))[0])
+        start_s, last_s = min(0.0, float(times_s[0])), max(float(times_s[-1]), end_s)
+        self.seconds = last_s - start_s + 2 * self.grid.slot_s
+        self.n = len(taps)
+        bar = asked.pattern.slots_per_bar
+        self.bars = max(2.0, self.layer.end_u / bar)
+        self.shifts = 2 * SHIFTS_OFFERED * bar + 1
+        self.before = set(asked.pattern.needs)
+
+    @property
+    def is_one_hand(self) -> bool:
+        """Whether all taps come from one hand, or none tells its hand."""
+        return len(set(self.heard.hand.tolist())) == 1
+
+    def weigh(self, guess: Guess) -> Weighed:
+        """Weigh one guess: lay it, pair the taps with it, and take off the price of its choices."""
+        touches = self.exchanged if guess.exchanged else self.touches
+        course = guess.course
+        if course.rate != 1.0 or course.bend:
+            course = self._refined(guess, touches)
+            guess = replace(guess, course=course)
+        version = self.layer.version(guess.pattern, course, jumps=guess.jumps, only=guess.only)
+        found = self._fit(version, touches)
+        nats = found.nats - self.price(guess)
+        return self._trimmed(Weighed(guess=guess, version=version, fit=found, nats=nats), touches)
+
+    def price(self, guess: Guess) -> float:
+        """Return the price of all choices of a guess, in nats."""
+        course, nats = guess.course, 0.0
+        if course.rate != 1.0 or course.bend:
+            nats += freedom(self.n) + math.log(2)
+        if course.bend:
+            nats += freedom(self.n)
+        if abs(course.start) >= 0.5:
+            nats += math.log(self.shifts)
+        if guess.exchanged:
+            nats += math.log(2)
+        if guess.only is not None:
+            nats += math.log(3)
+        if guess.pattern.name != self.asked.pattern.name:
+            first = guess.pattern.name in self.before
+            nats += math.log(2 * max(1, len(self.before) if first else len(self.others)))
+        for before, after in zip((None, *guess.jumps), guess.jumps, strict=False):
+            if before is not None:
+                moved = after.late - before.late
+                whole = moved % self.asked.pattern.slots_per_bar == 0
+                nats += math.log(self.bars) + math.log(4 if whole else self.shifts)
+        if guess.jumps and guess.jumps[0].late:
+            nats += math.log(self.shifts)
+        return nats
+
+    def _fit(self, version: Version, touches: Sequence[Touch]) -> Fit:
+        return fit(
+            version,
+            touches,
+            seconds=self.seconds,
+            beat_s=self.grid.beat_s,
+            knows_left=self.asked.knows_left,
+        )
+
+    def _refined(self, guess: Guess, touches: Sequence[Touch]) -> Course:
+        """Lay a line, or a bow where the tempo drifts, through the taps that a guess pairs."""
+        course = guess.course
+        degree = 2 if course.bend else 1
+        for _ in range(2):
+            version = self.layer.version(guess.pattern, course, only=guess.only)
+            priced = priced_version(version, knows_left=self.asked.knows_left)
+            pairs = match(priced, touches)
+            spb = version.slots_per_beat
+            found = [
+                (float(t.beat) * spb, self.heard.u[at])
+                for t, at in zip(version.targets, pairs, strict=True)
+                if at is not None and t.stroke.kind is not Kind.SKIP
+            ]
+            if len(found) < 6:
+                return course
+            j, u = np.array([f[0] for f in found]), np.array([f[1] for f in found])
+            kept = np.ones(len(j), dtype=bool)
+            line = np.array([course.bend, course.rate, course.start][-degree - 1 :])
+            for _ in range(3):
+                line = np.polyfit(j[kept], u[kept], degree)
+                off = np.abs(u - np.polyval(line, j))
+                kept = off <= max(3.5 * MAD_TO_SD * float(np.median(off)), 0.05)
+            start, rate = float(line[-1]), float(line[-2])
+            course = Course(start=start, rate=rate, bend=float(line[0]) if degree == 2 else 0.0)
+            if not 0.2 <= course.rate <= 4.0:
+                return guess.course
+        return course
+
+    def _trimmed(self, weighed: Weighed, touches: Sequence[Touch]) -> Weighed:
+        """Return the same without the bars at either end in which nothing was played, if that is better."""
+        version, pairs = weighed.version, weighed.fit.pairs
+        bar = self.asked.pattern.slots_per_bar
+        sounding = [at for at, t in enumerate(version.targets) if t.stroke.kind.sounds]
+        played = [at for at in sounding if pairs[at] is not None]
+        if not played:
+            return weighed
+        spb = version.slots_per_beat
+        j = [float(t.beat) * spb for t in version.targets]
+        begun = (j[played[0]] - j[sounding[0]]) / bar
+        ended = (j[sounding[-1]] - j[played[-1]]) / bar
+        first = played[0] if begun >= 0.9 else 0
+        last = played[-1] + 1 if ended >= 0.9 else len(pairs)
+        if first == 0 and last == len(pairs):
+            return weighed
+        part = Version(
+            targets=version.targets[first:last],
+            at_s=version.at_s[first:last],
+            rate=version.rate,
+            slots_per_beat=spb,
+            copies=frozenset(c - first for c in version.copies if first <= c < last),
+        )
+        found = weigh(
+            part,
+            priced_version(part, knows_left=self.asked.knows_left),
+            touches,
+            pairs[first:last],
+            weighed.fit.constant_s,
+            seconds=self.seconds,
+            beat_s=self.grid.beat_s,
+            knows_left=self.asked.knows_left,
+        )
+        edges = (first > 0) + (last < len(pairs))
+        nats = found.nats - self.price(weighed.guess) - edges * (math.log(self.bars) + math.log(2))
+        if nats <= weighed.nats:
+            return weighed
+        return Weighed(
+            guess=weighed.guess,
+            version=part,
+            fit=found,
+            nats=nats,
+            begun=round(begun) if first else 0,
+            ended=round(ended) if last < len(pairs) else 0,
+        )
+
+    def plain(self) -> Weighed:
+        """Weigh what was asked, all of it."""
+        guess = Guess(self.asked.pattern, Course())
+        version = self.layer.version(guess.pattern, guess.course)
+        found = self._fit(version, self.touches)
+        return Weighed(guess=guess, version=version, fit=found, nats=found.nats)
+
+
+def replace_hand(touch: Touch) -> Touch:
+    """Return a touch as if nail and thumb had been exchanged."""
+    other = {Hand.NAIL: Hand.THUMB, Hand.THUMB: Hand.NAIL}
+    hand = touch.hand if touch.hand is None else other.get(touch.hand, touch.hand)
+    return Touch(touch.at_us, hand, touch.string)
+
+
+def weigh_take(asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern] = ()) -> Weighing:
+    """Weigh a take against all the ways in which it may have been played.
+
+    Args:
+        taps: in order of time, at least one.
+        others: figures that may have been played instead; those in ``needs`` count as likelier.
+    """
+    scale = _Scale(asked, taps, others)
+    plain = scale.plain()
+    found: list[Weighed] = [scale._trimmed(plain, scale.touches)]
+    found += [scale.weigh(guess) for guess in _likely(scale)]
+    found = [w for w in found if _is_told_apart(w)]
+    best = max(found, key=lambda w: w.nats)
+    loose, even = _without_figure(scale)
+    another = best.guess.pattern.name != asked.pattern.name
+    # An even row by one hand is some figure or other; to name one would be a guess.
+    loose += EVEN_ROW if even and another and scale.is_one_hand else -UNEXPLAINED
+    others_nats = [w.nats for w in found if not _same_way(w, plain) or w.begun or w.ended]
+    if loose > best.nats and loose > plain.nats + MARGIN_NATS:
+        span_s = (scale.touches[-1].at_us - scale.touches[0].at_us) / 1e6
+        rate = (scale.n - 1) / span_s if span_s > 0 else float(scale.n)
+        return Weighing(best=None, as_asked=plain, margin=loose - best.nats, taps_a_second=rate, even=even)
+    if best.nats <= plain.nats + MARGIN_NATS:
+        return Weighing(best=plain, as_asked=plain, margin=plain.nats - max([*others_nats, loose]))
+    rest = [w.nats for w in found if w is not best and not _same_way(w, best)]
+    return Weighing(best=best, as_asked=plain, margin=best.nats - max([*rest, loose, plain.nats]))
+
+
+def _same_way(one: Weighed, other: Weighed) -> bool:
+    a, b = one.guess, other.guess
+    return (
+        a.pattern.name == b.pattern.name
+        and a.exchanged == b.exchanged
+        and a.only == b.only
+        and abs(a.course.start - b.course.start) < 0.5
+        and abs(a.course.rate - b.course.rate) < 0.02
+    )
+
+
+def _likely(scale: _Scale) -> list[Guess]:
+    """Return the guesses worth weighing."""
+    heard = scale.heard
+    asked, others = scale.asked.pattern, scale.others
+    part = Heard(heard.u[:MOST_TAPS], heard.hand[:MOST_TAPS], heard.knows_string)
+    chosen: list[Guess] = []
+    for at, (rate, drift) in enumerate(tempi(part.u)):
+        found = guesses(part, asked, others, rate=rate, drift=drift, with_others=at <= 1)
+        near = [g for g in found if g.score >= found[0].score - NEAR_BEST]
+        chosen += [g for g in near if g.pattern is asked and g.only is None][:MOST_WEIGHED]
+        chosen += [g for g in near if g.pattern is not asked][: MOST_WEIGHED // 2]
+        chosen += [g for g in found if g.only is not None][:1]
+    for exchanged in [False, True] if heard.knows_hand else [False]:
+        jump = jumping(part, asked, exchanged=exchanged)
+        if jump is not None:
+            chosen.append(jump)
+    return chosen
+
+
+def _is_told_apart(weighed: Weighed) -> bool:
+    """Return whether a tempo differs so much from what was asked that it is one, not a drift."""
+    course = weighed.guess.course
+    if course.rate == 1.0 and not course.bend:
+        return True
+    j = [float(t.beat) * weighed.version.slots_per_beat for t in weighed.version.targets]
+    if not j:
+        return False
+    along = np.array([j[0], (j[0] + j[-1]) / 2, j[-1]])
+    moved = course.at(along) - along
+    return float(moved.max() - moved.min()) >= LEAST_MOVED
+
+
+def _without_figure(scale: _Scale) -> tuple[float, bool]:
+    """Return the nats of taps that follow no figure, and whether an even row explains them best.
+
+    Either they fall anywhere, a Poisson process, or each comes one even interval after the last; each from
+    any hand, or from the two in turn.
+    """
+    touches = scale.touches
+    known = [t.hand for t in touches if t.hand in (Hand.NAIL, Hand.THUMB)]
+    nails = sum(1 for hand in known if hand is Hand.NAIL)
+    hands = log_beta_bernoulli(nails, len(known) - nails, (0.5, 0.5))
+    if len(known) > 1:
+        changes = sum(1 for a, b in itertools.pairwise(known) if a is not b)
+        hands = max(hands, log_beta_bernoulli(changes, len(known) - 1 - changes, (0.5, 0.5)) - math.log(4))
+    hands += math.log(0.5) * sum(1 for t in touches if t.hand is Hand.LEFT)
+    hands += math.log(0.2) * sum(1 for t in touches if t.string is not None)
+    n = len(touches)
+    anywhere = log_stray(n, scale.seconds) - freedom(n)
+    if n < 8:
+        return anywhere + hands, False
+    steps = [(b.at_us - a.at_us) / 1e6 for a, b in itertools.pairwise(touches)]
+    middle = statistics.median(steps)
+    spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * statistics.median([abs(s - middle) for s in steps]))
+    even = math.fsum(log_placement(s - middle, spread_s, max(middle, 0.02)) for s in steps)
+    even = max(even, _in_a_row(touches)) + math.log(1 / scale.seconds) - 2 * freedom(n)
+    return max(anywhere, even) + hands, even > anywhere
+
+
+def _in_a_row(touches: Sequence[Touch]) -> float:
+    """Return the log density of taps that each lie about their place in one even row, as with a click."""
+    at_s = np.array([t.at_us for t in touches]) / 1e6
+    places = np.arange(len(at_s))
+    line = np.polyfit(places, at_s, 1)
+    off = at_s - np.polyval(line, places)
+    spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * float(np.median(np.abs(off))))
+    reach_s = max(float(line[0]), 0.02)
+    return math.fsum(log_placement(float(o), spread_s, reach_s) for o in off)
