@@ -16,18 +16,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import trainer.app
+from tests.judging.helpers import as_asked
 from trainer.cli import main
 from trainer.commands import general
 from trainer.commands.hands import demo_lines
 from trainer.commands.takes import take_tempo
 from trainer.errors import NoDisplay
-from trainer.judging.take import Tap, Verdict
+from trainer.judging.take import Tap
+from trainer.music.layout import lay_out
 from trainer.music.pattern import Meter
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_PASSES
-from trainer.records.library import load_library
+from trainer.records.library import load_library, open_pattern
 from trainer.records.midifile import RecordedTake, write_take
 
 ROOT = Path(__file__).parent.parent
@@ -260,22 +262,28 @@ class TestHandsAndGrade:
     def test_a_left_hand_that_was_never_heard_is_not_called_missed(
         self, capsys: Capture, tmp_path: Path
     ) -> None:
-        take = tmp_path / "take.mid"
-        run(capsys, "hands", "basic-figure", "--bpm", "80", "--passes", "2", "--to", str(take))
-        _, out, _ = run(capsys, "grade", "pull-off-after-strike", str(take), "--json")
+        pattern = open_pattern("pull-off-after-strike", load_library())
+        targets = lay_out(pattern, Timeline.steady(80), passes=2)
+        heard = [t for t in as_asked(targets) if t.hand is not Hand.LEFT]
+        write_take(tmp_path / "take.mid", heard, Timeline.steady(80), pattern.meter, title="")
+        _, out, _ = run(capsys, "grade", "pull-off-after-strike", str(tmp_path / "take.mid"), "--json")
         counts = json.loads(out)["summary"]["counts"]
-        assert counts["not judged"] == 4
-        assert "missed" not in counts
+        assert counts == {"in time": 12, "not judged": 4}
 
-    def test_swing_is_graded_against_the_swung_grid(self, capsys: Capture, tmp_path: Path) -> None:
+    def test_swing_is_told_and_graded_against_the_swung_grid(self, capsys: Capture, tmp_path: Path) -> None:
         """A ratio of 2 moves the second slot from 1/2 to 2/3 of the beat (Friberg & Sundstrom 2002)."""
         take = tmp_path / "take.mid"
         words = ("thumb-on-every-up-slot", "--bpm", "110", "--to", str(take), "--swing", "2")
         assert run(capsys, "hands", *words)[0] == 0
-        for swing, thumb_ms in (("2", 0.0), ("1", 60e3 / 110 / 6)):
+        for swing, kind in (("2", "as asked"), ("1", "swung")):
             _, out, _ = run(capsys, "grade", "thumb-on-every-up-slot", str(take), "--json", "--swing", swing)
-            thumbs = [s["placement_ms"] for s in json.loads(out)["strokes"] if s["kind"] == "thumb"]
-            assert thumbs == pytest.approx([thumb_ms] * len(thumbs), abs=0.06)
+            report = json.loads(out)
+            thumbs = [s["placement_ms"] for s in report["strokes"] if s["kind"] == "thumb"]
+            assert thumbs == pytest.approx([0.0] * len(thumbs), abs=0.06)
+            assert report["reading"]["kind"] == kind
+            if kind == "swung":
+                assert report["reading"]["amount"] == pytest.approx(2.0, abs=0.01)
+                assert report["reading"]["sentence"].startswith("You swung 2 to 1;")
 
     def test_a_goal_that_is_not_reached_is_exit_code_1(self, capsys: Capture, tmp_path: Path) -> None:
         take = foreign_take(tmp_path / "take.mid", *BASIC_ONCE[:-1])
@@ -300,12 +308,14 @@ class TestForeignTakes:
 
     def test_pads_tell_the_hand(self, capsys: Capture, tmp_path: Path) -> None:
         take = foreign_take(tmp_path / "take.mid", *BASIC_ONCE, notes=(36, 36, 38))
-        for pads, verdict in (
-            ("nail=36,thumb=38", Verdict.IN_TIME),
-            ("nail=38,thumb=36", Verdict.WRONG_HAND),
+        for pads, kind in (
+            ("nail=36,thumb=38", "as asked"),
+            ("nail=38,thumb=36", "pads exchanged"),
         ):
             _, out, _ = run(capsys, "grade", "basic-figure", str(take), "--json", "--pads", pads)
-            assert json.loads(out)["summary"]["counts"] == {verdict.value: 6}
+            report = json.loads(out)
+            assert report["summary"]["counts"] == {"in time": 6}
+            assert report["reading"]["kind"] == kind
 
     def test_pads_that_no_note_comes_from_are_said(self, capsys: Capture, tmp_path: Path) -> None:
         take = foreign_take(tmp_path / "take.mid", *BASIC_ONCE)

@@ -59,6 +59,7 @@ class Heard:
     u: NDArray[np.float64]
     hand: NDArray[np.int64]
     knows_string: bool = False
+    knows_left: bool = False
 
     @property
     def knows_hand(self) -> bool:
@@ -72,9 +73,11 @@ def classes_of(pattern: Pattern) -> NDArray[np.int64]:
     return np.array([by_hand[stroke.kind.hand] for stroke in pattern.strokes])
 
 
-def _sound_alike(one: Pattern, other: Pattern) -> bool:
+def _sound_alike(one: Pattern, other: Pattern, knows_left: bool) -> bool:
     """Return whether two figures differ by strings and accents only, so that no pad can tell them apart."""
     a, b = classes_of(one), classes_of(other)
+    if not knows_left:
+        a, b = (np.where(classes == LEFT, QUIET, classes) for classes in (a, b))
     length = math.lcm(len(a), len(b))
     return bool(np.array_equal(np.tile(a, length // len(a)), np.tile(b, length // len(b))))
 
@@ -239,11 +242,13 @@ def guesses(
             found += [g for g in one if abs(g.course.start) < 0.5]
     if with_others:
         shown: list[Guess] = []
+        alike: list[Pattern] = [asked]
         for pattern in others:
             if pattern.slots_per_beat != asked.slots_per_beat or slots_in(pattern) > LONGEST_FIGURE:
                 continue
-            if not heard.knows_string and _sound_alike(pattern, asked):
+            if not heard.knows_string and any(_sound_alike(pattern, p, heard.knows_left) for p in alike):
                 continue
+            alike.append(pattern)
             for exchanged in hands:
                 classes = SWAP[classes_of(pattern)] if exchanged else classes_of(pattern)
                 scores = folded_scores(table, first, classes)

@@ -112,7 +112,10 @@ class _Scale:
 
     def __init__(self, asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern]) -> None:
         self.asked = asked
-        self.others = [p for p in others if p.name != asked.pattern.name]
+        self.before = _needed(asked.pattern, others)
+        different = [p for p in others if p.name != asked.pattern.name]
+        # Of figures that no pad can tell apart the one that comes before is meant, else the first.
+        self.others = sorted(different, key=lambda p: (p.name not in self.before, p.step))
         self.touches = [touch_of(tap) for tap in taps]
         self.exchanged = [replace_hand(touch) for touch in self.touches]
         self.grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
@@ -120,7 +123,8 @@ class _Scale:
         u = self.grid.slots(times_s)
         codes = {Hand.NAIL: 0, Hand.THUMB: 1}
         hands = np.array([codes.get(t.hand, -1) if t.hand is not None else -1 for t in self.touches])
-        self.heard = Heard(u, hands, any(t.string is not None for t in self.touches))
+        named = any(t.string is not None for t in self.touches)
+        self.heard = Heard(u, hands, named, asked.knows_left)
         self.layer = Layer(asked, self.grid, float(u[-1]))
         end_s = float(self.grid.seconds(np.array([self.layer.end_u]))[0])
         start_s, last_s = min(0.0, float(times_s[0])), max(float(times_s[-1]), end_s)
@@ -129,7 +133,6 @@ class _Scale:
         bar = asked.pattern.slots_per_bar
         self.bars = max(2.0, self.layer.end_u / bar)
         self.shifts = 2 * SHIFTS_OFFERED * bar + 1
-        self.before = set(asked.pattern.needs)
 
     @property
     def is_one_hand(self) -> bool:
@@ -265,6 +268,19 @@ class _Scale:
         return Weighed(guess=guess, version=version, fit=found, nats=found.nats)
 
 
+def _needed(pattern: Pattern, others: Sequence[Pattern]) -> set[str]:
+    """Return the names of all figures that come before one, near and far."""
+    needs = {p.name: p.needs for p in others}
+    found: set[str] = set()
+    ahead = list(pattern.needs)
+    while ahead:
+        name = ahead.pop()
+        if name not in found and name != pattern.name:
+            found.add(name)
+            ahead += needs.get(name, ())
+    return found
+
+
 def replace_hand(touch: Touch) -> Touch:
     """Return a touch as if nail and thumb had been exchanged."""
     other = {Hand.NAIL: Hand.THUMB, Hand.THUMB: Hand.NAIL}
@@ -315,7 +331,7 @@ def _likely(scale: _Scale) -> list[Guess]:
     """Return the guesses worth weighing."""
     heard = scale.heard
     asked, others = scale.asked.pattern, scale.others
-    part = Heard(heard.u[:MOST_TAPS], heard.hand[:MOST_TAPS], heard.knows_string)
+    part = replace(heard, u=heard.u[:MOST_TAPS], hand=heard.hand[:MOST_TAPS])
     chosen: list[Guess] = []
     for at, (rate, drift) in enumerate(tempi(part.u)):
         found = guesses(part, asked, others, rate=rate, drift=drift, with_others=at <= 1)
