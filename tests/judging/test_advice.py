@@ -218,7 +218,7 @@ class TestFinding:
         taps[14] = Tap(song_s=taps[14].song_s + 0.2, hand=taps[14].hand)
         assert advise(judge(targets, taps)) == ()
 
-    @pytest.mark.parametrize(("lean_s", "fault"), [(-0.055, Fault.AHEAD), (0.055, Fault.BEHIND)])
+    @pytest.mark.parametrize(("lean_s", "fault"), [(-0.11, Fault.AHEAD), (0.055, Fault.BEHIND)])
     def test_far_from_the_click_the_place_is_said(self, lean_s: float, fault: Fault) -> None:
         faults = Faults(jitter_s=0.010, lean_s=tuple((k, lean_s) for k in Kind if k.sounds))
         (found,) = advice_of(faults, BASIC_FIGURE)

@@ -7,8 +7,9 @@
 - The stroke after a chord change against its like inside a chord, and each change by itself
   (:mod:`trainer.judging.changes`); all changes of a chart together weigh as much as one other test.
 - Drift and place: over the means of up to eight stretches, because a hand that follows a click carries
-  what it was off by from stroke to stroke. Place is a feel as long as the mean lies in the pocket or
-  within 30 ms: taps lead a click by 30 to 50 ms in most people (Aschersleben & Prinz 1995).
+  what it was off by from stroke to stroke. Place is a feel as long as the mean lies in the pocket, or
+  within 30 ms behind or 80 ms ahead: taps lead a click by 20 to 80 ms in most people (Aschersleben 2002;
+  Repp 2005; from memory).
 - Steadiness: spread about each slot's own place, drift and slips taken off, against half the pocket; by
   chi-square with fewer degrees of freedom the more strokes hang together (Bartlett 1935, from memory).
 
@@ -47,7 +48,8 @@ LEAST_TAPS = 6
 LEAST_IN_GROUP = 3
 JND_FLOOR_S = 0.006
 JND_SHARE = 0.025
-USUAL_LEAD_S = 0.030  # Aschersleben & Prinz 1995
+USUAL_LEAD_S = 0.080  # Aschersleben 2002; Repp 2005; from memory
+USUAL_LAG_S = 0.030
 SLIP_SPREADS = 3.5  # robust spreads; beyond, a tap is a slip (1 in 2000 of a normal spread)
 SLIP_WEIGHT = 0.1  # of the false-alarm rate, beside 1 for timing: slips that are a habit come in plenty
 BOUNCE_S = 0.060  # a second tap so soon is a pad that bounces, no habit of the hand
@@ -376,7 +378,7 @@ def _place(timed: Sequence[Outcome], pocket_s: float) -> list[Candidate]:
     placed = place(means)
     if placed.mean_s is None or placed.spread_s is None:
         return []
-    beyond_s = abs(placed.mean_s) - max(pocket_s, USUAL_LEAD_S)
+    beyond_s = abs(placed.mean_s) - max(pocket_s, USUAL_LEAD_S if placed.mean_s < 0 else USUAL_LAG_S)
     error_s = placed.spread_s / math.sqrt(len(means))
     chance = 1.0
     if beyond_s > 0:
