@@ -1,7 +1,19 @@
 """Settings for all tests."""
 
+import pytest
 from hypothesis import settings
 
-# Derandomised: a run on another day, or another machine, tries the same examples.
-settings.register_profile("thumbfall", derandomize=True, deadline=None, max_examples=100)
+SYSTEM_TIMEOUT_S = 900
+
+# Derandomised: a run on another day, or another machine, tries the same examples. `.ci/run` tries more of
+# them besides, with --hypothesis-profile=thorough.
+settings.register_profile("thumbfall", derandomize=True, deadline=None, max_examples=25)
+settings.register_profile("thorough", derandomize=True, deadline=None, max_examples=150)
 settings.load_profile("thumbfall")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Give tests of real devices longer: they wait for real seconds, and measure again where that failed."""
+    for item in items:
+        if item.get_closest_marker("system") is not None:
+            item.add_marker(pytest.mark.timeout(SYSTEM_TIMEOUT_S))

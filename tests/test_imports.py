@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import ast
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeGuard
@@ -174,6 +174,48 @@ def import_faults(module: str, tree: ast.Module) -> Iterator[str]:
             yield f"{where} inside a function"
 
 
+def imported_modules(module: str, tree: ast.Module, known: Collection[str]) -> set[str]:
+    """Which modules of the program a module imports; in "from a import b" either may be one."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "trainer":
+            base = (node.module or "").removeprefix("trainer").removeprefix(".")
+            for alias in node.names:
+                inside = f"{base}.{alias.name}" if base else alias.name
+                found.add(inside if inside in known else base)
+        elif isinstance(node, ast.Import):
+            found |= {a.name.removeprefix("trainer.") for a in node.names if a.name.startswith("trainer.")}
+    return {name for name in found if name in known and name != module}
+
+
+def cycles(graph: Mapping[str, set[str]]) -> list[list[str]]:
+    """Return each knot of modules that import each other, however long the way round: Tarjan 1972."""
+    order: dict[str, int] = {}
+    lowest: dict[str, int] = {}
+    waiting: list[str] = []
+    found: list[list[str]] = []
+
+    def visit(name: str) -> None:
+        order[name] = lowest[name] = len(order)
+        waiting.append(name)
+        for other in sorted(graph[name]):
+            if other not in order:
+                visit(other)
+                lowest[name] = min(lowest[name], lowest[other])
+            elif other in waiting:
+                lowest[name] = min(lowest[name], order[other])
+        if lowest[name] == order[name]:
+            knot = waiting[waiting.index(name) :]
+            del waiting[-len(knot) :]
+            if len(knot) > 1:
+                found.append(sorted(knot))
+
+    for name in sorted(graph):
+        if name not in order:
+            visit(name)
+    return found
+
+
 def call_faults(module: str, tree: ast.Module) -> Iterator[str]:
     name = room_of(module)
     for node in ast.walk(tree):
@@ -212,6 +254,41 @@ def test_a_module_keeps_to_the_table(module: str) -> None:
 
 def test_the_whole_program_is_walked() -> None:
     assert {"cli", "music.notation", "judging.matching", "practice.hands", "records.library"} <= set(MODULES)
+
+
+BEING_PARTED = ["app.stage", "app.steering"]
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    """Neither between rooms nor inside one, and not for types alone either."""
+    trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
+    graph = {name: imported_modules(name, tree, MODULES.keys()) for name, tree in trees.items()}
+    assert sum(len(others) for others in graph.values()) > 500, "the walk finds no imports any more"
+    assert [knot for knot in cycles(graph) if knot != BEING_PARTED] == []
+
+
+@pytest.mark.parametrize(
+    ("graph", "knots"),
+    [
+        ({"a": {"b"}, "b": {"c"}, "c": set()}, []),
+        ({"a": {"b"}, "b": {"a"}}, [["a", "b"]]),
+        ({"a": {"b"}, "b": {"c"}, "c": {"b", "d"}, "d": set()}, [["b", "c"]]),
+        ({"a": {"b", "d"}, "b": {"c"}, "c": {"a"}, "d": {"e"}, "e": {"d"}}, [["d", "e"], ["a", "b", "c"]]),
+    ],
+)
+def test_circles_of_any_length_are_found(graph: dict[str, set[str]], knots: list[list[str]]) -> None:
+    assert cycles(graph) == knots
+
+
+TESTS = sorted(Path(__file__).parent.rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", TESTS, ids=lambda path: str(path.relative_to(Path(__file__).parent)))
+def test_no_test_leans_on_another_tests_module(path: Path) -> None:
+    """What tests share stands in modules of helpers: a test can be changed without a look at others."""
+    names = [each.name for each in imports_of(ast.parse(path.read_text(encoding="utf-8")))]
+    assert [name for name in names if any(part.startswith("test_") for part in name.split(".")[:-1])] == []
+    assert [name for name in names if name.split(".")[-1].startswith("test_")] == []
 
 
 FORBIDDEN = [

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from tests.devices.test_midi import FakeSystem
+from tests.devices.fake_midi import FakeSystem
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from trainer.app.places import Place
 from trainer.app.preferences import Preferences

@@ -4,7 +4,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from tests.app.bench import Bench
-from tests.app.test_tracking import reader
+from tests.app.reading_tracks import reader
 from trainer.app.backing import OwnTrack
 from trainer.app.stage import Place
 from trainer.practice.settings import Settings

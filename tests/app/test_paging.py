@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.app.bench import WINDOW, Bench
-from tests.screen.test_page import BREAK
+from tests.screen.pages import BREAK
 from trainer.app import paging
 from trainer.app.paging import Paging, write_page
 from trainer.app.places import Place

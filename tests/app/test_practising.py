@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.app.bench import MS, WINDOW
-from tests.devices.test_midi import FakeSystem
+from tests.devices.fake_midi import FakeSystem
 from trainer.app.places import Place
 from trainer.app.played import Run
 from trainer.app.preferences import Preferences, keep_nothing

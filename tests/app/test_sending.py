@@ -1,7 +1,7 @@
 """MIDI sent along with a drill: the port chosen, the speaker followed, taps sent on."""
 
 from tests.app.bench import Bench
-from tests.devices.test_midi_out import FakeSystem
+from tests.devices.fake_midi_out import FakeSystem
 from tests.judging.helpers import SKIP_FIGURE, pattern_of, tap
 from tests.sound.helpers import plan_of
 from trainer.app.sending import NOTHING, MidiSending, lights_of

@@ -1,7 +1,7 @@
 """Several players at once: pads by touch from any port and from keys, one sheet, a row for each."""
 
 from tests.app.bench import MS, WINDOW, Bench
-from tests.devices.test_midi import FakeSystem
+from tests.devices.fake_midi import FakeSystem
 from trainer.app.places import Place
 from trainer.app.played import Run
 from trainer.app.together import Together

@@ -3,47 +3,19 @@
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tests.app.bench import MS, WINDOW, Bench
-from trainer.app.backing import OwnTrack, ReadTrack, typed_seconds, typed_tempo
+from tests.app.reading_tracks import MARK, reader
+from trainer.app.backing import OwnTrack, typed_seconds, typed_tempo
 from trainer.app.tracking import BAR, BEAT_1, CHECK, FILE, TAP, TEMPO, VOLUME, Tracking
-from trainer.devices.backing import Track
 from trainer.devices.midi import MidiTap
-from trainer.errors import BadSettings, StoreProblem
+from trainer.errors import BadSettings
 from trainer.records.tracks import read_track_note
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.views import Act
 from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import RATE
-
-MARK = "ab" * 32
-
-
-class Read:
-    """A file that is there after as many looks as its name says, or at once."""
-
-    def __init__(self, path: Path, rate: int, seconds: float) -> None:
-        self.path, self.rate, self.seconds = path, rate, seconds
-        self.looks = int(path.stem) if path.stem.isdigit() else 0
-        self.given_up = False
-
-    def poll(self) -> Track | None:
-        self.looks -= 1
-        if self.looks >= 0:
-            return None
-        if self.path.name == "none.wav":
-            raise StoreProblem("none.wav cannot be read", "look at its name")
-        samples = np.ones((round(self.seconds * self.rate), 2), dtype=np.int16)
-        return Track(path=self.path, mark=MARK, samples=samples, rate=self.rate)
-
-    def cancel(self) -> None:
-        self.given_up = True
-
-
-def reader(seconds: float = 60.0) -> ReadTrack:
-    return lambda path, rate: Read(path, rate, seconds)
 
 
 class Shop:

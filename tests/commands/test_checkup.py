@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.practice.test_checkup import GOOD, NOWHERE
+from tests.practice.checkups import GOOD, NOWHERE
 from trainer import checking
 from trainer.cli import main
 from trainer.practice.checkup import Checkup

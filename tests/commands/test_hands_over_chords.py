@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen.test_page import BREAK
+from tests.screen.pages import BREAK
 from trainer.cli import main
 from trainer.music.notation import write_pattern
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.devices.test_midi import FakeSystem
+from tests.devices.fake_midi import FakeSystem
 from trainer.devices import loopback
 from trainer.devices.loopback import NOTES, Loopback
 from trainer.devices.midi import MidiInputs

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, tap, targets_of
-from tests.judging.test_live import STEP_S, sloppy_take
+from tests.judging.live_takes import STEP_S, sloppy_take
 from trainer.judging.live import LiveJudge
 from trainer.judging.spared import is_spared, joined
 from trainer.judging.take import Verdict

@@ -1,32 +1,10 @@
 """What is clean, what is ready and what should come first; nothing is ever locked."""
 
-import dataclasses
-from fractions import Fraction
-
 import pytest
 
-from tests.judging.helpers import BASIC_FIGURE, pattern_of
-from trainer.music.pattern import Pattern
+from tests.practice.courses import COURSE, named, rung
 from trainer.practice.course import Rung, enough_bpm, is_goal_reached, standings
 from trainer.records.library import load_library
-
-
-def named(name: str, *needs: str, slow: int = 40, goal: int = 120) -> Pattern:
-    return dataclasses.replace(
-        pattern_of(BASIC_FIGURE),
-        name=name,
-        title=name.capitalize(),
-        needs=needs,
-        slow_bpm=Fraction(slow),
-        goal_bpm=Fraction(goal),
-    )
-
-
-def rung(name: str, bpm: int, order: int, *, clean: bool = True, day: int = 1) -> Rung:
-    return Rung(pattern=name, bpm=Fraction(bpm), clean=clean, day=day, order=order)
-
-
-COURSE = (named("one"), named("two", "one"), named("three", "one", "two"))
 
 
 def test_without_a_history_only_what_needs_nothing_is_ready() -> None:

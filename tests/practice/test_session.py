@@ -3,7 +3,7 @@
 from dataclasses import replace
 from fractions import Fraction
 
-from tests.practice.test_course import COURSE, named, rung
+from tests.practice.courses import COURSE, named, rung
 from trainer.practice.course import Rung, standings
 from trainer.practice.session import Role, Session, Stretch, Suggestion, session_of, suggest
 

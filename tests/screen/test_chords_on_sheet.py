@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen.test_page import BREAK, LONG
+from tests.screen.pages import BREAK, LONG
 from tests.screen.views import drill_view, in_six, played
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.notation import read_pattern

@@ -8,41 +8,17 @@ from pathlib import Path
 import pytest
 
 from tests.judging.helpers import pattern_of
-from tests.screen.views import LONG_TITLE, in_six
+from tests.screen.pages import BARS, BREAK, ONE, PAGES, box, over
 from trainer.errors import BadSettings
-from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.pattern import Pattern
 from trainer.music.tuning import Tuning
-from trainer.screen.draw import Item, Polygon, Polyline, Rect, Scene, Text
+from trainer.screen.draw import Polyline, Rect, Scene, Text
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import LinePicture, letters_for, lines_shape
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import PROJECTOR, ThemeName
 from trainer.screen.views import Act, Action, Window
 
-ONE, FOUR, FIVE, SIX = Chord(degree=1), Chord(degree=4), Chord(degree=5), Chord(degree=6, minor=True)
-BARS = (
-    "strike 3 fret 2, thumb, brush, thumb",
-    "skip, drop-thumb 2 fret 3, brush, thumb",
-    "strike 1 fret 2, hammer-on 1 fret 4, brush, thumb",
-    "strike 4 fret 2, pull-off 4 fret 0, skip, drop-thumb 3 fret 2",
-)
-
-
-def over(bars: tuple[str, ...], *spans: tuple[Chord, int], key: str = "A") -> Pattern:
-    chart = Chart(key=key, spans=tuple(ChordSpan(chord=chord, beats=beats) for chord, beats in spans))
-    return replace(pattern_of(*bars), name="lantern", title="Lantern at the ford", chart=chart)
-
-
-BREAK = over(BARS * 4, (ONE, 6), (FOUR, 4), (ONE, 4), (FIVE, 4), (SIX, 2), (FOUR, 4), (FIVE, 4), (ONE, 4))
-LONG = replace(BREAK, bars=BREAK.bars * 2, chart=replace(BREAK.chart, spans=BREAK.chart.spans * 2))  # type: ignore[union-attr, type-var]
-PAGES = {
-    "a break": BREAK,
-    "32 bars": LONG,
-    "one bar": pattern_of(BARS[0]),
-    "in six": replace(in_six(), bars=in_six().bars * 12),
-    "long title": replace(BREAK, title=LONG_TITLE),
-}
 WINDOWS = [
     Window(width=1280, height=720),
     Window(width=1920, height=1080, theme=ThemeName.PROJECTOR),
@@ -63,17 +39,6 @@ def page_of(pattern: Pattern, window: Window = WINDOWS[1], first: int = 0, last:
             letters=letters_for(pattern),
         )
     )
-
-
-def box(item: Item) -> tuple[float, float, float, float]:
-    if isinstance(item, Rect):
-        return item.x, item.y, item.x + item.w, item.y + item.h
-    if isinstance(item, Polyline | Polygon):
-        xs, ys = zip(*item.points, strict=True)
-        return min(xs), min(ys), max(xs), max(ys)
-    if isinstance(item, Text):
-        return item.x, item.y, item.x, item.y
-    return item.x - item.radius, item.y - item.radius, item.x + item.radius, item.y + item.radius
 
 
 class TestLines:

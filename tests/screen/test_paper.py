@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen.test_page import BREAK, LONG, PAGES, box
+from tests.screen.pages import BREAK, LONG, PAGES, box
 from trainer.errors import BadSettings, NoDisplay, StoreProblem
 from trainer.music.pattern import Pattern
 from trainer.screen import paper as module
@@ -86,7 +86,7 @@ class TestPng:
 
     def test_no_display_is_needed(self, tmp_path: Path) -> None:
         code = (
-            "from pathlib import Path; from tests.screen.test_page import BREAK; "
+            "from pathlib import Path; from tests.screen.pages import BREAK; "
             "from trainer.screen.paper import write_sheet; "
             f"print(write_sheet(BREAK, Path({str(tmp_path / 'x.png')!r}))[0].name)"
         )

@@ -8,7 +8,7 @@ import pytest
 
 from tests.judging.helpers import pattern_of
 from tests.sound.helpers import plan_of
-from tests.sound.test_pluck import _peak_near
+from tests.sound.spectrum import peak_near
 from trainer.music.strokes import Kind, Stroke
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
 from trainer.sound.left_hand import (
@@ -48,7 +48,7 @@ def test_every_left_hand_note_arrives_within_a_cent(
     """Source: equal temperament, 440 * 2**((n - 69) / 12); measured when a slide is over."""
     hz = note_to_hz(note)
     settled = left_hand_wave(attack, note, before, rate)[round(GLIDE_S * rate) :]
-    assert abs(CENTS * np.log2(_peak_near(settled, hz, rate) / hz)) < 1.0
+    assert abs(CENTS * np.log2(peak_near(settled, hz, rate) / hz)) < 1.0
 
 
 @pytest.mark.parametrize(("before", "note"), [(57, 59), (60, 55), (50, 62)])

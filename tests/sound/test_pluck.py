@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import scipy.signal
 
+from tests.sound.spectrum import peak_near
 from trainer.music.strokes import HIGHEST_FRET, Kind, Stroke
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
 from trainer.sound.pluck import STRUM_S, note_samples, stroke_plucks, stroke_samples, touch_samples
@@ -20,17 +21,7 @@ def test_every_fret_of_every_string_is_within_a_cent_of_its_note(note: int, rate
     """Source: equal temperament, 440 * 2**((n - 69) / 12); measured at the peak of the spectrum."""
     hz = note_to_hz(note)
     wave = string_wave(hz, rate)
-    assert abs(CENTS * np.log2(_peak_near(wave, hz, rate) / hz)) < 1.0
-
-
-def _peak_near(wave: np.ndarray, hz: float, rate: int) -> float:
-    """Refine the highest line of the spectrum by a parabola through its logarithm and its neighbours'."""
-    spectrum = np.abs(np.fft.rfft(wave * np.hanning(len(wave)), 1 << 18))
-    bin_hz = rate / (1 << 18)
-    low, high = int(hz * 0.97 / bin_hz), int(hz * 1.03 / bin_hz) + 1
-    top = low + int(spectrum[low:high].argmax())
-    a, b, c = np.log(spectrum[top - 1 : top + 2])
-    return float((top + 0.5 * (a - c) / (a - 2 * b + c)) * bin_hz)
+    assert abs(CENTS * np.log2(peak_near(wave, hz, rate) / hz)) < 1.0
 
 
 @pytest.mark.parametrize(("hz", "cents"), [(391.995, 0.02), (195.998, -3.82), (293.665, -3.79)])

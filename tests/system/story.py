@@ -15,7 +15,7 @@ os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 
 import pygame
 
-from tests.devices.test_midi import FakeSystem
+from tests.devices.fake_midi import FakeSystem
 from tests.system.pictures import SECONDS_IN, Studio
 from trainer.app.played import Run
 from trainer.app.preferences import Preferences, keep_nothing

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.system.test_drill_end_to_end import (
+from tests.system.drills import (
     BPM,
     PASSES,
     PATTERN,
