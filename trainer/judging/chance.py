@@ -18,7 +18,11 @@ BATCH_LENGTH = 6
 
 
 def binomial_tail(hits: int, n: int, p: float) -> float:
-    """Return the probability of at least ``hits`` of ``n`` when each has probability ``p``."""
+    """Return the probability of at least ``hits`` of ``n`` when each has probability ``p``.
+
+    >>> round(binomial_tail(9, 10, 0.5), 4)  # 11 of 1024
+    0.0107
+    """
     if hits <= 0:
         return 1.0
     log_p, log_q = math.log(p), math.log1p(-p)
@@ -170,6 +174,9 @@ def holm(probabilities: Sequence[float], weights: Sequence[float], rate: float) 
 
     Args:
         weights: above 0, as many as probabilities; alike for plain Holm.
+
+    >>> holm([0.01, 0.04, 0.3], [1, 1, 1], 0.05)
+    (True, False, False)
     """
     stands = [False] * len(probabilities)
     left = math.fsum(weights)

@@ -91,7 +91,11 @@ class Row:
 
 
 def microseconds(seconds: float) -> int:
-    """Return seconds as whole microseconds, the only unit in which windows are compared."""
+    """Return seconds as whole microseconds, the only unit in which windows are compared.
+
+    >>> microseconds(0.0123456)
+    12346
+    """
     return round(seconds * 1e6)
 
 

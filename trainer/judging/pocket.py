@@ -33,7 +33,11 @@ class Pocket(enum.Enum):
         return {"narrow": 0.06, "middle": 0.10, "wide": 0.15}[self.value]
 
     def half_width_s(self, slot_s: float) -> float:
-        """Return the half-width in seconds for a slot of ``slot_s`` seconds."""
+        """Return the half-width in seconds for a slot of ``slot_s`` seconds.
+
+        >>> [round(Pocket.MIDDLE.half_width_s(slot_s) * 1000, 1) for slot_s in (0.05, 0.2, 0.5)]
+        [20.0, 30.0, 50.0]
+        """
         return min(max(self.floor_s, self.share * slot_s), LARGEST_SHARE * slot_s)
 
     @classmethod

@@ -104,7 +104,13 @@ class TakeSummary:
 
 
 def place(placements_s: Sequence[float]) -> Placement:
-    """Summarise placements in seconds; see :class:`Placement` for what few taps give."""
+    """Summarise placements in seconds; see :class:`Placement` for what few taps give.
+
+    >>> place([0.010, 0.020, 0.030]).mean_s
+    0.02
+    >>> place([0.010, 0.020]).spread_s is None
+    True
+    """
     n = len(placements_s)
     if n < LEAST_FOR_MEAN:
         return Placement(n=0, mean_s=None, half_interval_s=None, spread_s=None)
@@ -156,6 +162,9 @@ def student_quantile(p: float, degrees: int) -> float:
     Args:
         p: probability below the quantile.
         degrees: degrees of freedom, at least 1.
+
+    >>> round(student_quantile(0.975, 10), 3)  # the tables have 2.228
+    2.228
     """
     if degrees == 1:
         return math.tan(math.pi * (p - 0.5))

@@ -40,6 +40,9 @@ def read_exact(text: str) -> Fraction:
 
     Raises:
         ValueError: as :func:`read_decimal`, or a ratio to nothing.
+
+    >>> read_exact("97.3"), read_exact("973/10"), read_exact("1e2")
+    (Fraction(973, 10), Fraction(973, 10), Fraction(100, 1))
     """
     word = text.strip()
     if _RATIO.fullmatch(word):

@@ -43,7 +43,11 @@ def excerpt(pattern: Pattern, first_bar: int, last_bar: int) -> Pattern:
 
 
 def bar_words(first_bar: int, last_bar: int) -> str:
-    """Return bars, from 0, in words: ``bar 3``, or ``bars 3 to 6``."""
+    """Return bars, from 0, in words: ``bar 3``, or ``bars 3 to 6``.
+
+    >>> bar_words(0, 0), bar_words(2, 5)
+    ('bar 1', 'bars 3 to 6')
+    """
     if first_bar == last_bar:
         return f"bar {first_bar + 1}"
     return f"bars {first_bar + 1} to {last_bar + 1}"

@@ -43,7 +43,11 @@ def read_key(text: str) -> str:
 
 
 def pitch_class(note: str) -> int:
-    """Return the half steps from C up to a note such as ``Bb`` or ``F##``, 0 to 11."""
+    """Return the half steps from C up to a note such as ``Bb`` or ``F##``, 0 to 11.
+
+    >>> pitch_class("C"), pitch_class("F#"), pitch_class("Bb")
+    (0, 6, 10)
+    """
     return (LETTER_CLASSES[note[0]] + note.count("#") - note[1:].count("b")) % 12
 
 
@@ -60,12 +64,20 @@ def root_letters(chord: Chord, key: str) -> str:
 
 
 def chord_letters(chord: Chord, key: str) -> str:
-    """Return a chord in letters for a key: ``6-`` in G is ``Em``."""
+    """Return a chord in letters for a key: ``6-`` in G is ``Em``.
+
+    >>> [chord_letters(Chord(degree=d, minor=d == 6), "G") for d in (1, 4, 5, 6)]
+    ['G', 'C', 'D', 'Em']
+    """
     return root_letters(chord, key) + ("m" if chord.minor else "")
 
 
 def chord_classes(chord: Chord, key: str) -> tuple[int, int, int]:
-    """Return the pitch classes of a chord's root, third and fifth in a key."""
+    """Return the pitch classes of a chord's root, third and fifth in a key.
+
+    >>> chord_classes(Chord(degree=1), "G")
+    (7, 11, 2)
+    """
     root = pitch_class(key) + chord.root
     first, third, fifth = (root + step for step in chord.intervals)
     return first % 12, third % 12, fifth % 12
@@ -75,6 +87,9 @@ def shape_key(key: str, capo: int) -> str:
     """Return the key whose shapes the player thinks of: sounding A with the capo at 2 is G.
 
     The key is kept as it is written where the capo changes nothing, and else the plainest is taken.
+
+    >>> shape_key("A", 2)
+    'G'
     """
     return key if capo % 12 == 0 else PLAINEST_KEYS[(pitch_class(key) - capo) % 12]
 
@@ -85,5 +100,9 @@ def sounding_key(shapes: str, capo: int) -> str:
 
 
 def capo_for(shapes: str, key: str) -> int:
-    """Return the fret, 0 to 11, at which the capo makes shapes of one key sound in another."""
+    """Return the fret, 0 to 11, at which the capo makes shapes of one key sound in another.
+
+    >>> capo_for("G", "A"), capo_for("C", "D")
+    (2, 2)
+    """
     return (pitch_class(key) - pitch_class(shapes)) % 12

@@ -27,6 +27,9 @@ def as_tempo(value: int | float | str | Fraction) -> Fraction:
 
     Raises:
         BadSettings: not a number, or outside 20 to 400.
+
+    >>> as_tempo("97.3"), as_tempo(120.5)
+    (Fraction(973, 10), Fraction(241, 2))
     """
     try:
         bpm = value if isinstance(value, Fraction) else read_exact(str(value))
@@ -56,6 +59,12 @@ class Timeline:
 
     Attributes:
         spans: ascending by ``start_beat``, at least one.
+
+    >>> timeline = Timeline.steady(60).with_tempo(120, from_beat=Fraction(4))
+    >>> [timeline.seconds(Fraction(beat)) for beat in (-4, 0, 4, 6)]
+    [-4.0, 0.0, 4.0, 5.0]
+    >>> timeline.beat(5.0), timeline.frame(Fraction(6), 48_000)
+    (6.0, 240000)
     """
 
     spans: tuple[TempoSpan, ...]
@@ -112,7 +121,11 @@ class Timeline:
 
 
 def count_in_beats(meter: Meter) -> int:
-    """Return the length of the count-in in beats: whole bars, at least three beats."""
+    """Return the length of the count-in in beats: whole bars, at least three beats.
+
+    >>> [(meter.value, count_in_beats(meter)) for meter in Meter]
+    [('2/4', 4), ('3/4', 3), ('4/4', 4), ('6/8', 4)]
+    """
     return meter.beats * math.ceil(MIN_COUNT_IN_BEATS / meter.beats)
 
 
@@ -129,6 +142,11 @@ def slot_in_beat(slots_per_beat: int, slot: int, swing: Fraction = STRAIGHT) -> 
 
     Raises:
         BadSettings: a swing ratio below 1 or above 4.
+
+    >>> [str(slot_in_beat(2, 1, Fraction(ratio))) for ratio in (1, 2, 3)]
+    ['1/2', '2/3', '3/4']
+    >>> [str(slot_in_beat(4, slot, Fraction(2))) for slot in range(4)]
+    ['0', '1/3', '1/2', '5/6']
     """
     if not STRAIGHT <= swing <= MAX_SWING:
         raise BadSettings(f"a swing ratio of {swing} is outside 1 to {MAX_SWING}", "choose one inside")

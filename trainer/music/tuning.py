@@ -34,7 +34,11 @@ _PITCH = re.compile(r"([A-Ga-g])([#♯b♭]?)([0-9])")
 
 
 def note_to_hz(note: float) -> float:
-    """Return the frequency of a MIDI note: 440 * 2**((note - 69) / 12)."""
+    """Return the frequency of a MIDI note: 440 * 2**((note - 69) / 12).
+
+    >>> note_to_hz(69), round(note_to_hz(62), 2)
+    (440.0, 293.66)
+    """
     return float(440.0 * 2.0 ** ((note - 69.0) / 12.0))
 
 
@@ -78,7 +82,11 @@ OPEN_G = Tuning()
 
 
 def pitch_name(note: int) -> str:
-    """Return a MIDI note in scientific pitch notation: 60 is ``C4``, 66 is ``F#4``."""
+    """Return a MIDI note in scientific pitch notation: 60 is ``C4``, 66 is ``F#4``.
+
+    >>> [pitch_name(note) for note in (67, 50, 61)]
+    ['G4', 'D3', 'Db4']
+    """
     octave, pitch_class = divmod(note, 12)
     return f"{PLAINEST_KEYS[pitch_class]}{octave - 1}"
 
@@ -88,6 +96,9 @@ def read_pitch(text: str) -> int:
 
     Raises:
         BadSettings: not a pitch, or outside C2 to C6.
+
+    >>> read_pitch("g4"), read_pitch("D3")
+    (67, 50)
     """
     found = _PITCH.fullmatch(text)
     if not found:

@@ -38,7 +38,11 @@ def delay_of(settings: Settings, input_name: str, output_name: str) -> int:
 
 
 def with_delay(settings: Settings, input_name: str, output_name: str, delay_ms: int) -> dict[str, str]:
-    """Return ``known_delays`` with another delay of a pair, held within 300 ms either way."""
+    """Return ``known_delays`` with another delay of a pair, held within 300 ms either way.
+
+    >>> with_delay(Settings(), "Pad", "headphones", 180)
+    {'Pad | headphones': '180'}
+    """
     kept = min(max(delay_ms, -LARGEST_DELAY_MS), LARGEST_DELAY_MS)
     return {**settings.known_delays, _pair(input_name, output_name): str(kept)}
 

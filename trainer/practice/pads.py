@@ -126,6 +126,9 @@ def read_pads(words: str) -> PadMap:
 
     Raises:
         BadSettings: a part that is not a hand, an equals sign and a MIDI note, or a pad given twice.
+
+    >>> read_pads("nail=36,thumb=38").in_words()
+    'nail and thumb'
     """
     pads: list[Pad] = []
     for part in words.split(","):
@@ -141,6 +144,9 @@ def write_pads(pads: PadMap) -> str:
 
     A channel is written only where it tells two pads of one note apart: some devices send on another
     channel after a change of program, and their pads should still be known.
+
+    >>> write_pads(read_pads("nail=36,thumb=38"))
+    'nail=36,thumb=38'
     """
     notes = Counter(pad.note for pad in pads.pads)
     return ",".join(

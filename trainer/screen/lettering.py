@@ -69,7 +69,11 @@ def text_width(text: str, size: int, *, bold: bool = False) -> int:
 
 @lru_cache(maxsize=1024)
 def shortened(text: str, size: int, width: int, *, bold: bool = False) -> str:
-    """Return the text, or as much of its beginning as fits with an ellipsis."""
+    """Return the text, or as much of its beginning as fits with an ellipsis.
+
+    >>> shortened("A title that is much too long", 20, 160)
+    'A title that is m…'
+    """
     if text_width(text, size, bold=bold) <= width:
         return text
     kept = text
@@ -80,7 +84,11 @@ def shortened(text: str, size: int, width: int, *, bold: bool = False) -> str:
 
 @lru_cache(maxsize=512)
 def wrapped(text: str, size: int, width: int, most: int, *, bold: bool = False) -> tuple[str, ...]:
-    """Break a text into at most ``most`` lines at spaces; the last is shortened when more is left."""
+    """Break a text into at most ``most`` lines at spaces; the last is shortened when more is left.
+
+    >>> wrapped("Let the hand fall all the way and rise with the beat", 20, 200, 2)
+    ('Let the hand fall all', 'the way and rise wit…')
+    """
     words = text.split()
     lines: list[str] = []
     line = ""

@@ -67,7 +67,11 @@ def subdivision_helps(bpm: Fraction, clicks_per_beat: int) -> bool:
 
 
 def clicks_per_beat(bpm: Fraction, slots_per_beat: int) -> int:
-    """Return the most clicks to a beat that fall on its slots and help at this tempo; 1 when none do."""
+    """Return the most clicks to a beat that fall on its slots and help at this tempo; 1 when none do.
+
+    >>> clicks_per_beat(Fraction(60), 4), clicks_per_beat(Fraction(200), 4)
+    (4, 1)
+    """
     for count in range(slots_per_beat, 1, -1):
         if slots_per_beat % count == 0 and subdivision_helps(bpm, count):
             return count

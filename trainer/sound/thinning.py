@@ -65,7 +65,11 @@ class Thinning:
         return self.thin is Thin.SILENT_BARS and bar >= 0 and bar % self.of >= self.of - self.off
 
     def silent_bars(self, bars: int) -> frozenset[int]:
-        """Return which of the first ``bars`` bars are silent."""
+        """Return which of the first ``bars`` bars are silent.
+
+        >>> sorted(Thinning(thin=Thin.SILENT_BARS, off=1, of=4).silent_bars(9))
+        [3, 7]
+        """
         return frozenset(bar for bar in range(bars) if self.is_silent(bar))
 
     def clicks(self, meter: Meter, motion: tuple[Motion, ...], beat: int, slot: int) -> bool | None:
