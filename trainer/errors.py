@@ -106,3 +106,9 @@ class StoreProblem(_Sentence, OSError):
     """A file or folder of the user's cannot be read or written."""
 
     exit_code = 4
+
+
+class DamagedRecords(StoreProblem):
+    """The records, or a take in them, are damaged; what can be read is saved, the rest lies beside them."""
+
+    exit_code = 5

@@ -1,5 +1,8 @@
 """A drill in the window kept in the records: what goes in, and what is said when that fails."""
 
+import os
+import shutil
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
@@ -10,10 +13,12 @@ import pytest
 
 from tests.app.playing import Playing, begin, play, taps_for
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
+from tests.records.takes import a_take
 from trainer.app.played import Played
-from trainer.app.recording import NOT_SAVED, SAVED_LATER, Recorder
+from trainer.app.recording import IN_MEMORY, SAVED_LATER, Recorder
 from trainer.practice.hands import Faults
 from trainer.practice.stored_take import judgement_of
+from trainer.records.importing import import_takes
 from trainer.records.journal import journal_folder
 from trainer.records.store import Store
 
@@ -161,14 +166,14 @@ def test_a_full_disk_is_said_and_the_take_comes_in_later(recorder: Recorder) -> 
     again.close()
 
 
-def test_without_a_place_for_the_running_take_it_is_said_once_and_kept_at_its_end(
+def test_without_a_place_for_the_running_take_it_is_said_each_time_and_kept_at_its_end(
     recorder: Recorder,
 ) -> None:
     assert recorder.store is not None
     journal_folder(recorder.store.path).write_text("in the way")
     playing = begin(FIGURE)
-    assert "cannot be written down" in start(recorder, playing)
-    assert start(recorder, playing) == ""
+    for _ in range(2):
+        assert "cannot be written down" in start(recorder, playing)
     taps = taps_for(FIGURE, playing.drill.timeline)
     play(playing, taps)
     recorder.tap(taps[0])
@@ -180,17 +185,156 @@ def test_without_a_place_for_the_running_take_it_is_said_once_and_kept_at_its_en
     play(playing, taps)
     said = recorder.ends(playing.ended())
     assert "may not be written; mend the folder's rights." in said
-    assert said.endswith(NOT_SAVED)
+    assert said.endswith(IN_MEMORY)
+    recorder.store._connection.execute("PRAGMA query_only = OFF")
+    assert recorder.calm(0) == "The records can be used again: 1 take kept."
+    assert recorder.store.count() == 2
 
 
-def test_records_that_cannot_be_opened_are_said_and_the_drill_goes_on(tmp_path: Path) -> None:
+def test_takes_that_found_no_place_at_all_are_written_for_an_import(
+    recorder: Recorder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert recorder.store is not None
+    path = recorder.store.path
+    journal_folder(path).write_text("in the way")
+    recorder.store._connection.execute("PRAGMA query_only = ON")
+    playing = begin(FIGURE)
+    start(recorder, playing)
+    play(playing, taps_for(FIGURE, playing.drill.timeline))
+    recorder.ends(playing.ended())
+    monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path / "passing"))
+    (tmp_path / "passing").mkdir()
+    said = recorder.close()
+    (written,) = (tmp_path / "passing").iterdir()
+    assert said == f"1 take could not be kept. Take them in with: thumbfall import {written}"
+    store = Store.open(path)
+    assert import_takes(written, store).new == 1
+    store.close()
+
+
+def test_records_that_cannot_be_opened_are_said_every_time_and_the_take_is_written_down(
+    tmp_path: Path,
+) -> None:
     path = tmp_path / "takes.sqlite"
     store = Store.open(path)
     store._connection.execute("PRAGMA user_version = 99")
     store.close()
     recorder, note = Recorder.open(path, lambda: NOW)
     assert "newer Thumbfall" in note
-    assert note.endswith("Until then no take is kept.")
-    assert recorder.ends(played_through(recorder)) == ""
-    assert recorder.store is None
+    assert note.endswith("Until then no take is in the records.")
+    for takes in (1, 2):
+        playing = begin(FIGURE)
+        assert start(recorder, playing) == note
+        taps = taps_for(FIGURE, playing.drill.timeline)
+        play(playing, taps)
+        for tap in taps:
+            recorder.tap(tap)
+        said = recorder.ends(playing.ended())
+        assert said == f"{note} {SAVED_LATER}"
+        assert len(list(journal_folder(path).iterdir())) == takes
+    assert recorder.problem == note
     recorder.close()
+    assert len(list(journal_folder(path).iterdir())) == 2
+
+
+def test_a_store_that_is_busy_at_the_start_is_tried_again_and_nothing_is_lost(tmp_path: Path) -> None:
+    path = tmp_path / "takes.sqlite"
+    Store.open(path).close()
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("PRAGMA locking_mode = EXCLUSIVE")
+    other.execute("BEGIN EXCLUSIVE")
+    other.execute("CREATE TABLE x (a)")
+    recorder, note = Recorder.open(path, lambda: NOW)
+    assert note.startswith(f"another program is using the records in {path}; close it and try again.")
+    playing = begin(FIGURE)
+    assert start(recorder, playing) == note
+    taps = taps_for(FIGURE, playing.drill.timeline)
+    play(playing, taps)
+    for tap in taps:
+        recorder.tap(tap)
+    assert recorder.ends(playing.ended()).endswith(SAVED_LATER)
+    assert recorder.calm(0) == ""
+    other.execute("ROLLBACK")
+    other.close()
+    assert recorder.calm(1_000_000_000) == ""  # ten seconds are not over
+    assert recorder.calm(11_000_000_000) == "The records can be used again: 1 take kept."
+    assert recorder.problem == ""
+    assert recorder.store is not None
+    assert recorder.store.count() == 1
+    assert running(recorder) == []
+    assert recorder.ends(played_through(recorder)) == ""
+    assert recorder.store.count() == 2
+    recorder.close()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="an open file cannot be removed there")
+@pytest.mark.parametrize("how", ["removed", "removed with its folder", "put aside"])
+def test_records_that_vanish_while_a_drill_runs_do_not_take_it_with_them(tmp_path: Path, how: str) -> None:
+    path = tmp_path / "data" / "takes.sqlite"
+    recorder, note = Recorder.open(path, lambda: NOW)
+    assert recorder.ends(played_through(recorder)) == note == ""
+    playing = begin(FIGURE)
+    start(recorder, playing)
+    taps = taps_for(FIGURE, playing.drill.timeline)
+    play(playing, taps)
+    for tap in taps:
+        recorder.tap(tap)
+    if how == "removed with its folder":
+        shutil.rmtree(path.parent)
+    else:
+        for each in path.parent.glob("takes.sqlite*"):
+            if how == "removed":
+                each.unlink()
+            elif not each.name.endswith("in-use"):
+                each.replace(each.with_name(each.name.replace("takes.sqlite", "takes.sqlite.damaged")))
+    said = recorder.ends(playing.ended())
+    assert said.startswith(f"The file of the records, {path}, was removed or moved; new ones are begun.")
+    recorder.close()
+    store = Store.open(path)
+    assert store.count() == (2 if how == "put aside" else 1)
+    assert [len(take.taps) for take in store.each_take()][-1] == len(taps)
+    assert not list(journal_folder(path).glob("*"))
+    store.close()
+
+
+def test_records_that_prove_damaged_are_mended_and_the_take_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "takes.sqlite"
+    store = Store.open(path)
+    store.keep_all(a_take(minutes=n) for n in range(60))
+    (root,) = store._connection.execute(
+        "SELECT rootpage FROM sqlite_master WHERE name = 'takes_by_uid'"
+    ).fetchone()
+    store.close()
+    with path.open("r+b") as file:
+        file.seek((root - 1) * 4096)
+        file.write(bytes(4096))
+    recorder, note = Recorder.open(path, lambda: NOW)
+    assert note == ""  # it does not show yet
+    said = recorder.ends(played_through(recorder))
+    assert said.startswith(f"The records in {path} were damaged: 60 takes saved, none is known to be lost.")
+    assert recorder.store is not None
+    assert recorder.store.count() == 61
+    assert (recorder.problem, running(recorder)) == ("", [])
+    recorder.close()
+
+
+def test_damage_met_by_an_unfinished_take_at_the_start_is_mended(tmp_path: Path) -> None:
+    path = tmp_path / "takes.sqlite"
+    recorder = opened(tmp_path)
+    played_through(recorder)
+    recorder.close()  # as a kill does, without the end
+    store = Store.open(path)
+    (root,) = store._connection.execute(
+        "SELECT rootpage FROM sqlite_master WHERE name = 'takes_by_uid'"
+    ).fetchone()
+    store.keep(a_take())
+    store.close()
+    with path.open("r+b") as file:
+        file.seek((root - 1) * 4096)
+        file.write(bytes(4096))
+    again, note = Recorder.open(path, lambda: NOW)
+    assert "were damaged: 1 take saved" in note
+    assert note.endswith("A take that was broken off was saved.")
+    assert again.store is not None
+    assert again.store.count() == 2
+    again.close()

@@ -31,8 +31,8 @@ from trainer.practice.hands import Faults, simulate
 from trainer.practice.stored_take import StoredTake, judgement_of, summarised
 from trainer.records.journal import Journal
 from trainer.records.library import load_library
-from trainer.records.packing import utc_text
 from trainer.records.store import Store
+from trainer.records.take_text import utc_text
 
 STROKES = 5_000_000
 YEARS_DAYS = 3652

@@ -2,9 +2,13 @@
 
 import csv
 import json
+import re
+import shutil
+import sqlite3
 import struct
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,6 +18,7 @@ from tests.records.takes import DAY, FIGURE, a_take
 from trainer.cli import main
 from trainer.commands.history import HistoryOrder, history
 from trainer.practice.settings import Settings
+from trainer.records.journal import Journal, journal_folder
 from trainer.records.library import load_library
 from trainer.records.midifile import read_take
 from trainer.records.settings import save_settings
@@ -203,17 +208,159 @@ def test_a_picture_of_nothing_is_refused_in_a_sentence(capsys: Capture, tmp_path
     assert run(capsys, "export", tmp_path / "no" / "x.png", "--as", "png")[0] == 4
 
 
+def spoil(path: Path, at: int, data: bytes) -> None:
+    with path.open("r+b") as file:
+        file.seek(at)
+        file.write(data)
+
+
 def test_damage_is_looked_for_and_mended(capsys: Capture) -> None:
     path = keep(*(in_course(minutes=n) for n in range(200)))
-    assert run(capsys, "records", "--check")[1] == f"{path}: no damage found.\n"
-    data = bytearray(path.read_bytes())
-    data[20 * 4096 : 20 * 4096 + 64] = b"\xa5" * 64
-    path.write_bytes(data)
+    assert run(capsys, "records", "--check") == (0, f"{path}: no damage found.\n", "")
+    spoil(path, 20 * 4096, bytes(4096))
     code, out, _ = run(capsys, "records", "--check")
-    assert code == 0
-    assert f"{path} was damaged. Saved in new records: " in out
-    assert "takes.sqlite.damaged" in out
-    assert run(capsys, "records", "--check")[1] == f"{path}: no damage found.\n"
+    assert code == 5
+    assert re.search(rf"^The records in {path} were damaged: 19\d takes saved, \d takes? \(\d+ of 2026", out)
+    assert f"The damaged file is {path.with_name('takes.sqlite.salvaged')}.\n" in out
+    code, out, _ = run(capsys, "records", "--check")
+    assert (code, out.splitlines()[0]) == (0, f"{path}: no damage found.")
+    assert out.splitlines()[1].startswith("What could not be read earlier lies in ")
+
+
+COMMANDS = (
+    ["history"],
+    ["export", "HOME/new.json"],
+    ["export", "HOME/csv", "--as", "csv"],
+    ["export", "HOME/tempo.png", "--as", "png", "--player", ""],
+    ["import", "HOME/backup.json"],
+    ["records"],
+    ["records", "--check"],
+    ["records", "--backup", "HOME/copy.sqlite"],
+    ["records", "--move", "HOME/elsewhere"],
+)
+
+
+@pytest.fixture(scope="module")
+def forty(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("forty") / "takes.sqlite"
+    store = Store.open(path)
+    store.keep_all(in_course(minutes=n) for n in range(40))  # type: ignore[misc]
+    store.close()
+    return path
+
+
+@pytest.mark.parametrize("damage", ["header", "schema", "a page"])
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+def test_every_command_that_meets_damage_says_so_saves_what_it_can_and_has_a_code_of_its_own(
+    capsys: Capture, own_folders: Path, forty: Path, words: list[str], damage: str
+) -> None:
+    path = records_path()
+    path.parent.mkdir(parents=True)
+    shutil.copy(forty, path)
+    run(capsys, "export", own_folders / "backup.json")
+    before = (own_folders / "backup.json").read_bytes()
+    if damage == "a page":
+        with closing(sqlite3.connect(path)) as connection:
+            (root,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'takes'").fetchone()
+        spoil(path, (root - 1) * 4096, bytes(4096))
+    else:
+        spoil(path, 0 if damage == "header" else 4096 - 300, b"garbage garbage!")
+    code, out, err = run(capsys, *(word.replace("HOME", str(own_folders)) for word in words))
+    if damage == "a page" and words[:1] + words[2:] == ["export", "--as", "png", "--player", ""]:
+        return  # it reads indexes alone, and these are whole
+    if damage == "a page" and words[0] in ("records", "import") and len(words) < 3 and "--check" not in words:
+        return  # so do these, the import because it finds all takes there already
+    assert code == 5
+    said = out if words == ["records", "--check"] else err
+    assert said.startswith(f"The records in {path} were damaged: 40 takes saved, none is known to be lost.")
+    assert str(path.with_name("takes.sqlite.salvaged")) in said
+    assert (own_folders / "backup.json").read_bytes() == before
+    folder = ["--records", str(own_folders / "elsewhere")] if "--move" in words else []
+    code, out, _ = run(capsys, "records", *folder)
+    assert "40 takes" in out
+
+
+def test_a_file_that_0_2_0_put_aside_is_pointed_at_and_looked_through(capsys: Capture) -> None:
+    path = keep(*(in_course(minutes=n) for n in range(20)))
+    spoil(path, 0, b"garbage garbage!")
+    aside = path.with_name("takes.sqlite.damaged")
+    path.replace(aside)
+    Store.open(path.with_name("fresh.sqlite")).close()
+    path.with_name("fresh.sqlite").replace(path)
+    code, _, err = run(capsys, "records")
+    assert (code, err) == (
+        0,
+        f"An earlier damaged file lies in {aside}. Look it through with: thumbfall records --check\n",
+    )
+    code, out, _ = run(capsys, "records", "--check")
+    assert (code, out) == (
+        5,
+        f"{path.with_name('takes.sqlite.salvaged')}: 20 takes taken back into the records.\n",
+    )
+    assert "20 takes" in run(capsys, "records")[1]
+
+
+def test_one_damaged_take_is_left_out_of_an_export_and_said(capsys: Capture, tmp_path: Path) -> None:
+    path = keep(*(in_course(minutes=n) for n in range(5)))
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("UPDATE takes SET sum = sum + 1 WHERE id = 2")
+    code, out, err = run(capsys, "export", tmp_path / "x.json")
+    assert (code, out) == (5, f"{tmp_path / 'x.json'}: 4 takes from {path}.\n")
+    assert err == "Damaged and left out: 1 take (2). See what can be done with: thumbfall records --check\n"
+    code, out, err = run(capsys, "export", tmp_path / "y.json", "--take", 2)
+    assert code == 5
+    assert "4 takes saved, 1 take (2 of 2026-03-01) could not be read" in err
+    assert "there is no take 2" in err
+
+
+def test_an_export_never_writes_over_the_only_good_copy(capsys: Capture, tmp_path: Path) -> None:
+    to = tmp_path / "x.json"
+    path = keep(*(in_course(minutes=n, player="Ann") for n in range(3)), in_course(player="Bo", minutes=9))
+    run(capsys, "export", to)
+    before = to.read_bytes()
+    code, out, err = run(capsys, "export", to, "--player", "Bo")
+    older = tmp_path / "x.older-1.json"
+    assert (code, err) == (0, f"An older file that holds more takes is kept as {older}.\n")
+    assert older.read_bytes() == before
+    path.unlink()
+    code, out, err = run(capsys, "export", to)
+    assert (code, out) == (2, "")
+    assert err == (
+        f"there is no take to write, and {to} holds 1; name another file, or remove that one first.\n"
+    )
+    assert to.exists()
+    letter = tmp_path / "letter.txt"
+    letter.write_text("dear Ann")
+    code, out, err = run(capsys, "export", letter)
+    assert (code, err) == (2, f"{letter} is there already and is no export of takes; name another file.\n")
+    code, _, err = run(capsys, "records", "--backup", letter)
+    assert (code, err) == (2, f"{letter} is there already and is no copy of records; name another file.\n")
+    assert letter.read_text() == "dear Ann"
+
+
+def test_records_are_not_moved_under_an_open_window(capsys: Capture, tmp_path: Path) -> None:
+    path = keep(in_course())
+    window = Store.open(path)
+    code, _, err = run(capsys, "records", "--move", tmp_path / "new")
+    assert (code, err) == (
+        4, f"Thumbfall is open and keeps takes in {path}; close it and move the records then.\n",
+    )  # fmt: skip
+    assert not (tmp_path / "new").exists()
+    window.close()
+    assert run(capsys, "records", "--move", tmp_path / "new")[0] == 0
+    assert str(tmp_path / "new") in run(capsys, "records")[1]
+
+
+def test_an_unfinished_take_moves_with_the_records(capsys: Capture, tmp_path: Path) -> None:
+    path = keep(in_course())
+    take = a_take(uid="e" * 32, minutes=5)
+    journal = Journal.begin(journal_folder(path), take)
+    for tap in take.taps:
+        journal.tap(tap)
+    journal.leave()
+    code, _, err = run(capsys, "records", "--move", tmp_path / "new")
+    assert (code, err) == (0, "A take that was broken off was saved.\n")
+    assert "2 takes" in run(capsys, "records")[1]
 
 
 def test_a_newer_file_is_one_sentence_with_the_code_for_the_users_files(capsys: Capture) -> None:

@@ -17,7 +17,7 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.stored_take import StoredTake, summarised
-from trainer.records.packing import clean_name, utc_text
+from trainer.records.take_text import clean_name, utc_text
 
 BEGAN = datetime(2026, 3, 1, 17, 5, tzinfo=UTC)
 DAY = date(2026, 3, 1).toordinal()
@@ -97,7 +97,7 @@ def takes(draw: st.DrawFn) -> StoredTake:
             uid=draw(st.uuids().map(lambda uid: uid.hex)),
             player=draw(PLAYERS),
             begun=draw(MOMENTS),
-            day=draw(st.integers(1, 800_000)),
+            day=draw(st.integers(date(1970, 1, 1).toordinal(), date(2199, 12, 31).toordinal())),
             pattern=pattern,
             timeline=draw(timelines(pattern.beats)),
             passes=passes,

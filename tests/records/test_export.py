@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from tests.records.takes import a_take, takes
 from trainer.errors import BadRecords, BadTake, StoreProblem
 from trainer.practice.stored_take import StoredTake, judgement_of
-from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
+from trainer.records.export import Written, write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes, read_csv, read_json
 from trainer.records.midifile import read_take
 from trainer.records.store import Store
@@ -34,21 +34,22 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def kept() -> list[StoredTake]:
     return [
         a_take(player="Zoë", uid="a" * 32, bpm="97.3", jitter_s=0.03),
-        a_take(player='He said "so", twice', uid="b" * 32, minutes=1, input_name="a,b;\r\nc", passes=2),
+        a_take(player='He said "so", twice', uid="b" * 32, minutes=1, input_name="a,b; c", passes=2),
     ]
 
 
 @FEW
 @given(st.lists(takes(), max_size=3))
 def test_json_gives_back_exactly_what_was_written(tmp_path: Path, given_takes: list[StoredTake]) -> None:
-    assert write_json(tmp_path / "x.json", given_takes) == len(given_takes)
+    (tmp_path / "x.json").unlink(missing_ok=True)
+    assert write_json(tmp_path / "x.json", given_takes).takes == len(given_takes)
     assert list(read_json(tmp_path / "x.json")) == given_takes
 
 
 @FEW
 @given(takes())
 def test_csv_gives_back_exactly_what_was_written(tmp_path: Path, take: StoredTake) -> None:
-    assert write_csv(tmp_path / "csv", [take]) == 1
+    assert write_csv(tmp_path / "csv", [take]).takes == 1
     assert list(read_csv(tmp_path / "csv")) == [take]
 
 
@@ -60,7 +61,7 @@ def test_csv_is_what_pythons_reader_of_rfc_4180_reads(tmp_path: Path) -> None:
     assert (rows[0]["bpm_first"], rows[0]["begun_utc"], rows[0]["day"]) == (
         "97.3", "2026-03-01T17:05:00.000000Z", "2026-03-01",
     )  # fmt: skip
-    assert rows[1]["input"] == "a,b;\r\nc"
+    assert rows[1]["input"] == "a,b; c"
     # RFC 4180, section 2: lines end with CRLF, quotes inside a quoted field are doubled.
     raw = (tmp_path / "takes.csv").read_bytes()
     assert raw.endswith(b"\r\n")
@@ -82,7 +83,7 @@ def test_the_strokes_of_the_csv_are_the_judgement(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("write", [write_json, write_csv])
 def test_an_import_twice_doubles_nothing(
-    store: Store, tmp_path: Path, write: Callable[[Path, list[StoredTake]], int]
+    store: Store, tmp_path: Path, write: Callable[[Path, list[StoredTake]], Written]
 ) -> None:
     write(tmp_path / "x.json", kept())
     first, second = import_takes(tmp_path / "x.json", store), import_takes(tmp_path / "x.json", store)
@@ -100,7 +101,7 @@ def test_what_the_records_export_they_read_back(store: Store, tmp_path: Path) ->
 
 def test_a_midi_file_of_each_take_is_read_alike_by_other_libraries(tmp_path: Path) -> None:
     """pretty_midi and mido, general MIDI libraries."""
-    assert write_midi(tmp_path, kept()) == 2
+    assert write_midi(tmp_path, kept()).takes == 2
     path = tmp_path / "2026-03-01-170500-figure-aaaaaaaa.mid"
     (take, _) = kept()
     count_in_s = 4 * 60 / 97.3
@@ -158,27 +159,27 @@ def exported(tmp_path: Path) -> dict[str, object]:
 
 BAD_FIELDS = [
     ("begun", "yesterday", 'found "yesterday" for the time of a take'),
-    ("day", "2026-13-01", "'2026-13-01' for day"),
-    ("pattern", "other", "'other' for pattern"),
+    ("day", "2026-13-01", '"2026-13-01" for day'),
+    ("pattern", "other", '"other" for pattern'),
     ("tempi", [["0", "0", "1000"]], "a tempo of 1000"),
     ("tempi", [["0", "x", "60"]], 'found "x" for a number'),
     ("tempi", [[0, 0, 60]], "where a list of words should be"),
-    ("passes", -1, "'-1' for passes"),
-    ("passes", True, "'True' for passes"),
-    ("passes", 10**12, "found 1000000000000 passes"),
+    ("passes", -1, '"-1" for passes'),
+    ("passes", True, '"True" for passes'),
+    ("passes", 10**12, '"1000000000000" for passes; write a whole number from 0 to 10000'),
     ("slots_asked", 99, "with 99 slots asked"),
     ("swing", "7", "swing ratio of 7"),
     ("lay_back", "brush=1", "lay-back of 1000 ms"),
     ("pocket", "deep", '"deep" for the pocket'),
-    ("click_off", 1, "'1' for click_off"),
-    ("player", None, "'None' for player"),
-    ("seconds_played", None, "'None' for seconds_played"),
-    ("spread_s", "wide", "'wide' for spread_s"),
-    ("rungs", {}, "'{}' for rungs"),
-    ("rungs", [7], "'7' where a table should be"),
+    ("click_off", 1, '"1" for click_off'),
+    ("player", None, '"None" for player'),
+    ("seconds_played", None, '"None" for seconds_played'),
+    ("spread_s", "wide", '"wide" for spread_s'),
+    ("rungs", {}, '"{}" for rungs'),
+    ("rungs", [7], '"7" where a table should be'),
     ("taps", {"at_us": [1]}, "the field hand is missing"),
     ("taps", {"at_us": [1], "hand": [], "string": [], "velocity": [], "within_us": []}, "equally long"),
-    ("taps", {"at_us": [1], "hand": ["foot"], "string": [0], "velocity": [0], "within_us": [0]}, '"foot"'),
+    ("taps", {"at_us": [1], "hand": ["foot"], "string": [0], "velocity": [0], "within_us": [0]}, "'foot'"),
     ("taps", {"at_us": [1], "hand": ["nail"], "string": [6], "velocity": [0], "within_us": [0]}, "6, 0, 0"),
     ("taps", {"at_us": [1.5], "hand": ["nail"], "string": [1], "velocity": [0], "within_us": [0]}, "1.5"),
 ]  # fmt: skip
@@ -206,8 +207,8 @@ def test_a_take_that_cannot_be_one_is_named_and_nothing_is_taken_in(
         ("", "this is no JSON"),
         ("[" * 100_000, "this is no JSON"),
         ("[1]", "where a table should be"),
-        ('{"format": "songs"}', "'songs' for format"),
-        ('{"format": "thumbfall takes", "version": 2}', "'2' for version; bring Thumbfall up to date"),
+        ('{"format": "songs"}', '"songs" for format'),
+        ('{"format": "thumbfall takes", "version": 2}', '"2" for version; bring Thumbfall up to date'),
         ('{"format": "thumbfall takes", "version": 1, "patterns": {}}', "the field takes is missing"),
         (
             '{"format": "thumbfall takes", "version": 1, "takes": [], "patterns":'

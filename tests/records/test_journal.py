@@ -127,7 +127,8 @@ def test_a_file_that_is_no_take_is_put_aside_and_said(folder: Path, store: Store
     found = recover(folder, store)
     assert found.takes == 1
     assert "1 take" not in found.note
-    assert f"odd{ENDING} cannot be read (the file does not begin with a take" in found.note
+    assert "An unfinished take cannot be read (the file does not begin with a take" in found.note
+    assert f"it lies in {folder / 'odd.unread'}." in found.note
     assert [each.name for each in folder.iterdir()] == ["odd.unread"]
 
 

@@ -7,30 +7,25 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from tests.records.takes import a_take
 from trainer.errors import StoreProblem
-from trainer.practice.stored_take import judgement_of
 from trainer.records import schema
-from trainer.records.schema import VERSION, prepare
+from trainer.records.in_use import hold
+from trainer.records.mending import Opened
+from trainer.records.schema import prepare
 from trainer.records.store import Store
+from trainer.records.tables import OUR_FILE, VERSION
 
 ROOT = Path(__file__).parents[2]
-OLD_FILE = ROOT / "tests" / "data" / "records-version-1.sql"
 
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     return tmp_path / "takes.sqlite"
-
-
-def old_file(path: Path) -> None:
-    with closing(sqlite3.connect(path)) as connection:
-        connection.executescript(OLD_FILE.read_text(encoding="utf-8"))
 
 
 def version_of(path: Path) -> int:
@@ -45,61 +40,6 @@ def test_new_records_are_of_the_present_version_and_safe_against_loss_of_power(p
     assert connection.execute("PRAGMA synchronous").fetchone() == (2,)  # sqlite.org/pragma.html: 2 is FULL
     store.close()
     assert version_of(path) == VERSION
-
-
-def test_version_1_is_brought_up_to_date_without_loss(path: Path) -> None:
-    """The old file was written by the statements of its time; the takes in it can be made again."""
-    old_file(path)
-    store = Store.open(path)
-    expected = [
-        a_take(player="Ann"),
-        a_take(bpm="97.3", minutes=5, jitter_s=0.03, seed=2),
-        a_take(player="Ann", days=1, passes=3, bpm=66, seed=3, not_graded="the sound was interrupted"),
-    ]
-    found = [store.take(number) for number in (1, 2, 3)]
-    assert [replace(take, id=None, uid="") for take in found] == expected
-    assert [judgement_of(take) for take in found] == [judgement_of(take) for take in expected]
-    assert len({take.uid for take in found}) == 3
-    assert store.patterns_played("Ann")[0].fastest_clean == 60
-    assert store.keep(a_take(minutes=9)) == 4
-    store.close()
-
-
-def test_brought_up_to_date_the_file_has_the_tables_of_a_new_one(path: Path, tmp_path: Path) -> None:
-    old_file(path)
-    tables = []
-    for each in (path, tmp_path / "new.sqlite"):
-        Store.open(each).close()
-        with closing(sqlite3.connect(each)) as connection:
-            sql = connection.execute(
-                "SELECT type, name, sql FROM sqlite_master ORDER BY type, name"
-            ).fetchall()
-        tables.append([(kind, name, " ".join((text or "").split())) for kind, name, text in sql])
-    assert tables[0] == tables[1]
-
-
-def test_a_copy_of_the_old_file_is_kept(path: Path) -> None:
-    old_file(path)
-    Store.open(path).close()
-    copy = path.with_name("takes.version-1.sqlite")
-    assert version_of(copy) == 1
-    with closing(sqlite3.connect(copy)) as connection:
-        assert connection.execute("SELECT count(*) FROM takes").fetchone() == (3,)
-
-
-def test_a_step_that_fails_leaves_the_old_file_as_it_was(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    old_file(path)
-
-    def broken(connection: sqlite3.Connection) -> None:
-        connection.execute("DELETE FROM takes")
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(schema, "_STEPS", (schema._STEPS[0], broken))
-    with pytest.raises(KeyboardInterrupt):
-        Store.open(path)
-    assert version_of(path) == 1
-    with closing(sqlite3.connect(path)) as connection:
-        assert connection.execute("SELECT count(*) FROM takes").fetchone() == (3,)
 
 
 @pytest.mark.parametrize("logged", [False, True])
@@ -119,7 +59,7 @@ def test_a_newer_file_is_refused_and_left_as_it_is(path: Path, logged: bool) -> 
     ):
         Store.open(path)
     assert path.read_bytes() == before
-    assert sorted(each.name for each in path.parent.iterdir()) == ["takes.sqlite"]
+    assert sorted(each.name for each in path.parent.glob("takes*")) == ["takes.sqlite", "takes.sqlite.in-use"]
 
 
 def test_a_file_of_another_program_is_refused_and_left_as_it_is(path: Path) -> None:
@@ -144,16 +84,84 @@ def test_a_damaged_file_is_set_aside_and_never_deleted(path: Path, damage: str) 
     }[damage]
     path.write_bytes(broken)
     store = Store.open(path)
+    aside = path.with_name("takes.sqlite.salvaged")
     assert store.note == (
-        f"The records in {path} are damaged; they are put aside as takes.sqlite.damaged "
-        "and new ones are begun."
+        f"The records in {path} were damaged: no take could be read. The damaged file is {aside}."
     )
-    assert path.with_name("takes.sqlite.damaged").read_bytes() == broken
+    assert store.was_damaged
+    assert aside.read_bytes() == broken
     assert store.keep(a_take()) == 1
     store.close()
     path.write_bytes(broken)
     Store.open(path).close()
-    assert path.with_name("takes.sqlite-2.damaged").exists()
+    assert path.with_name("takes.sqlite-2.salvaged").read_bytes() == broken
+
+
+def test_an_empty_file_is_said(path: Path) -> None:
+    path.touch()
+    store = Store.open(path)
+    assert store.note == f"The file of the records, {path}, was there but empty; new ones are begun."
+    assert store.was_damaged
+    store.close()
+
+
+@pytest.mark.parametrize("version", [0, 1])
+def test_a_version_that_nobody_was_given_is_refused_and_left_as_it_is(path: Path, version: int) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE takes (a)")
+        connection.execute(f"PRAGMA user_version = {version}")
+        connection.execute(f"PRAGMA application_id = {OUR_FILE}")
+    before = path.read_bytes()
+    with pytest.raises(StoreProblem, match=f"of version {version}, which no .*; move the file away"):
+        Store.open(path)
+    assert path.read_bytes() == before
+
+
+def test_tables_that_are_not_as_they_were_made_are_damage(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE takes (a)")
+        connection.execute(f"PRAGMA user_version = {VERSION}")
+        connection.execute(f"PRAGMA application_id = {OUR_FILE}")
+    store = Store.open(path)
+    assert "no take could be read" in store.note
+    assert store.keep(a_take()) == 1
+    store.close()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights are set otherwise there")
+def test_what_others_could_read_is_closed_to_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "data"
+    monkeypatch.setattr("trainer.records.own_files.data_folder", lambda: folder)
+    folder.mkdir(mode=0o755)
+    store = Store.open(folder / "takes.sqlite")
+    store.close()
+    for each in folder.iterdir():
+        each.chmod(0o644)
+    store = Store.open(folder / "takes.sqlite")
+    store.keep(a_take())
+    store.backup(folder / "copy.sqlite")
+    assert folder.stat().st_mode & 0o777 == 0o700
+    rights = {each.name: each.stat().st_mode & 0o777 for each in folder.iterdir()}
+    assert {"takes.sqlite", "takes.sqlite-wal", "copy.sqlite"} <= rights.keys()
+    assert set(rights.values()) == {0o600}
+    store.close()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights are set otherwise there")
+def test_a_folder_of_the_users_choice_keeps_its_rights(tmp_path: Path) -> None:
+    tmp_path.chmod(0o755)
+    Store.open(tmp_path / "takes.sqlite").close()
+    assert tmp_path.stat().st_mode & 0o777 == 0o755
+    Store.open(tmp_path / "new" / "takes.sqlite").close()
+    assert (tmp_path / "new").stat().st_mode & 0o777 == 0o700
+
+
+def test_a_pipe_in_the_files_place_is_not_waited_for(path: Path) -> None:
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("there are no pipes here")
+    os.mkfifo(path)
+    with pytest.raises(StoreProblem, match="it is no plain file"):
+        Store.open(path)
 
 
 def test_damage_that_shows_only_later_is_said_with_what_to_do(path: Path) -> None:
@@ -165,7 +173,9 @@ def test_damage_that_shows_only_later_is_said_with_what_to_do(path: Path) -> Non
         data[page * 4096 : page * 4096 + 64] = b"\xa5" * 64
     path.write_bytes(data)
     store = Store.open(path)
-    with pytest.raises(StoreProblem, match=r"are damaged; mend them with: thumbfall records --check"):
+    with pytest.raises(
+        StoreProblem, match=r"are damaged; save what can be read of them with: thumbfall records --check"
+    ):
         list(store.each_take())
     store.close()
 
@@ -241,6 +251,7 @@ if os.geteuid() == 0:
 from pathlib import Path
 from trainer.errors import StoreProblem
 from trainer.records.store import Store
+from trainer.records.tables import OUR_FILE, VERSION
 try:
     Store.open(Path({str(path)!r}))
 except StoreProblem as problem:
@@ -256,14 +267,12 @@ except StoreProblem as problem:
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
     assert done.stderr == ""
-    verb = "may not be written" if there else "cannot be opened"
-    assert f"{path} {verb}" in done.stdout
+    assert f"{path} may not be written" in done.stdout
     assert done.stdout.count("\n") == 1
 
 
-def test_another_program_that_writes_for_long_is_said(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(schema, "PATIENCE_S", 0.05)
-    store, other = Store.open(path), Store.open(path)
+def test_another_program_that_writes_for_long_is_said(path: Path) -> None:
+    store, other = Store.open(path, 0.05), Store.open(path, 0.05)
     other._connection.execute("BEGIN IMMEDIATE")
     with pytest.raises(StoreProblem, match=r"another program is using .*; close it"):
         store.keep(a_take())
@@ -280,7 +289,9 @@ def test_without_shared_memory_the_old_journal_is_used_as_safely(path: Path) -> 
     prepare(connection, path)
     assert connection.execute("PRAGMA journal_mode").fetchone() == ("delete",)
     assert connection.execute("PRAGMA synchronous").fetchone() == (2,)
-    store = Store(connection, path)
+    held = hold(path, alone=False)
+    assert held is not None
+    store = Store(Opened(connection=connection, held=held), path)
     assert store.keep(a_take()) == 1
     store.forget_player("", with_takes=True)
     assert store.count() == 0

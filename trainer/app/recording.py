@@ -1,28 +1,38 @@
 """Write a drill down while it runs and keep its take when it is over; a failure is a sentence, never a stop.
 
-Simulated hands are not kept: they are nobody's practice.
+A take is safe when it is in a file of records that exists under its name; until then its journal stays. When
+the records cannot be used (another program holds them, the disk is full, the file is gone), takes wait in
+their journals, and where there is no room even for these in memory; after every drill it is tried again, and
+it is said for as long as it holds. Simulated hands are not kept: they are nobody's practice.
 """
 
 from __future__ import annotations
 
+import tempfile
 import uuid
 from collections.abc import Callable
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from trainer.app.played import Played, Run
-from trainer.errors import StoreProblem, TrainerError
+from trainer.errors import DamagedRecords, StoreProblem, TrainerError
 from trainer.judging.take import Tap
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill
-from trainer.practice.stored_take import StoredTake, summarised
+from trainer.practice.stored_take import MOST_SLOTS, StoredTake, summarised
+from trainer.records.export import write_json
 from trainer.records.journal import Journal, journal_folder, recover
-from trainer.records.packing import utc_text
+from trainer.records.mending import count_words, mend, mended_words
 from trainer.records.store import Store
+from trainer.records.take_text import utc_text
 
-SAVED_LATER = "This take is written down beside the records and will be taken in at the next start."
-NOT_SAVED = "This take is not kept."
+SAVED_LATER = "This take is written down beside the records and will be taken in as soon as that can be done."
+IN_MEMORY = "This take is in memory only until that can be done: leave the program open."
+PATIENCE_S = 0.25  # for another program, while somebody waits in front of the window
+CALM_NS = 10_000_000_000  # between two tries while nothing is played
+MOST_TRIES = 3
 
 
 def local_now() -> datetime:
@@ -30,55 +40,113 @@ def local_now() -> datetime:
     return datetime.now().astimezone()
 
 
+@dataclass(frozen=True, slots=True)
+class _Waiting:
+    """A take that is not yet in the records, and its journal, if that could be written."""
+
+    take: StoredTake
+    journal: Journal | None
+
+    @property
+    def is_written(self) -> bool:
+        return self.journal is not None and not self.journal.problem and self.journal.path.exists()
+
+
 class Recorder:
     """The records as a window sees them; every method is called from the app's thread.
 
     Attributes:
-        store: the records; None when they could not be opened, and then nothing is kept.
+        store: the records; None while they cannot be used.
+        problem: why takes cannot be kept now, one sentence; empty when all is well.
         last_id: number of the take kept last; None before.
     """
 
-    def __init__(self, store: Store | None, folder: Path, clock: Callable[[], datetime]) -> None:
-        self.store = store
+    def __init__(self, records: Path, clock: Callable[[], datetime]) -> None:
+        self.store: Store | None = None
+        self.problem = ""
         self.last_id: int | None = None
-        self._folder = folder
+        self._records = records
+        self._folder = journal_folder(records)
         self._clock = clock
         self._header: StoredTake | None = None
         self._journal: Journal | None = None
-        self._complained = False
+        self._waiting: list[_Waiting] = []
+        self._tried_ns: int | None = None
 
     @classmethod
     def open(cls, records: Path, clock: Callable[[], datetime] = local_now) -> tuple[Recorder, str]:
         """Open the records in a file and take in what an earlier run has left unfinished.
 
         Returns:
-            The recorder, and what to tell the player: one or two sentences, or an empty text.
+            The recorder, and what to tell the player: some sentences, or an empty text.
         """
-        folder = journal_folder(records)
-        try:
-            store = Store.open(records)
-        except StoreProblem as problem:
-            return cls(None, folder, clock), f"{problem} Until then no take is kept."
-        found = recover(folder, store)
-        return cls(store, folder, clock), " ".join(note for note in (store.note, found.note) if note)
+        recorder = cls(records, clock)
+        return recorder, recorder.try_again()
 
-    def close(self) -> None:
-        """Let go of the files; a drill that still runs is taken in at the next start."""
+    def calm(self, host_ns: int) -> str:
+        """Be told now and then that nothing is played; what did not work is tried again every ten seconds.
+
+        Returns:
+            What to tell the player, or an empty text.
+        """
+        if not self.problem:
+            return ""
+        if self._tried_ns is None or host_ns - self._tried_ns >= CALM_NS:
+            self._tried_ns = host_ns
+            before = self.problem
+            note = self.try_again()
+            return "" if self.problem == before else note
+        return ""
+
+    def try_again(self) -> str:
+        """Open the records if they are not open or no longer in place, and keep what waits for them.
+
+        Costs some milliseconds, and at most a quarter of a second where another program is writing; damaged
+        records are mended, which takes as long as their takes are many.
+
+        Returns:
+            What to tell the player, or an empty text.
+        """
+        notes: list[str] = []
+        had_problem, waiting = bool(self.problem), len(self._waiting)
+        try:
+            self._keep_waiting(notes)
+            if had_problem:
+                kept = f": {count_words(waiting)} kept" if waiting else ""
+                notes.append(f"The records can be used again{kept}.")
+            self.problem = ""
+        except TrainerError as problem:
+            self.problem = f"{problem} Until then no take is in the records."
+            notes.append(self.problem)
+        return " ".join(note for note in notes if note)
+
+    def close(self) -> str:
+        """Let go of the files; a drill that still runs is taken in at the next start.
+
+        Returns:
+            Where takes are that could be kept nowhere else, or an empty text.
+        """
+        if self._waiting:
+            self.try_again()
         if self._journal is not None:
             self._journal.leave()
         self._header, self._journal = None, None
-        if self.store is not None:
-            self.store.close()
-            self.store = None
+        for each in self._waiting:
+            if each.journal is not None:
+                each.journal.leave()
+        unwritten = [each.take for each in self._waiting if not each.is_written]
+        self._waiting = []
+        self._let_go()
+        return _rescued(unwritten) if unwritten else ""
 
     def begins(
         self, run: Run, drill: Drill, *, player: str, input_name: str, sound: str, delay_ms: int
     ) -> str:
-        """Begin to write a drill down; return a sentence when that cannot be done."""
+        """Begin to write a drill down; return a sentence when takes cannot be kept as they should."""
         if self._journal is not None:
             self._journal.done()  # begun and left before anything was asked
         self._header, self._journal = None, None
-        if self.store is None or run.hands is not None:
+        if run.hands is not None:
             return ""
         now = self._clock()
         self._header = StoredTake(
@@ -100,8 +168,8 @@ class Recorder:
         try:
             self._journal = Journal.begin(self._folder, self._header)
         except StoreProblem as problem:
-            return self._once(str(problem))
-        return ""
+            return self.problem or str(problem)
+        return self.problem
 
     def tap(self, tap: Tap) -> None:
         """Write down a tap; costs some microseconds."""
@@ -120,7 +188,7 @@ class Recorder:
         """
         header, journal = self._header, self._journal
         self._header, self._journal = None, None
-        if header is None or self.store is None:
+        if header is None:
             return ""
         if not played.drill.taps or not played.judgement.outcomes:
             if journal is not None:
@@ -129,27 +197,63 @@ class Recorder:
         take = stored_take(header, played)
         if journal is not None:
             journal.ends(take)
-        try:
-            self.last_id = self.store.keep(take)
-        except TrainerError as problem:
-            is_written = journal is not None and not journal.problem
-            if journal is not None:
-                journal.leave()
-            return f"{problem} {SAVED_LATER if is_written else NOT_SAVED}"
-        if journal is not None:
-            journal.done()
-        return ""
+        waits = _Waiting(take, journal)
+        self._waiting.append(waits)
+        note = self.try_again()
+        if not self._waiting:
+            return note
+        return f"{note} {SAVED_LATER if waits.is_written else IN_MEMORY}"
 
-    def _once(self, sentence: str) -> str:
-        """Return a sentence the first time only: what is wrong with a folder stays wrong all evening."""
-        said, self._complained = self._complained, True
-        return "" if said else sentence
+    def _keep_waiting(self, notes: list[str]) -> None:
+        """Keep all takes that wait, and let their journals go once they are in a file under its name.
+
+        Raises:
+            TrainerError: it cannot be done now; nothing is lost.
+        """
+        for _ in range(MOST_TRIES):
+            try:
+                store = self._opened(notes)
+                for each in self._waiting:
+                    self.last_id = store.keep(each.take)
+            except DamagedRecords:
+                self._let_go()
+                notes.append(mended_words(self._records, mend(self._records, patience_s=PATIENCE_S)))
+                continue
+            if store.is_in_place:
+                for each in self._waiting:
+                    if each.journal is not None:
+                        each.journal.done()
+                self._waiting = []
+                return
+        raise StoreProblem(
+            f"the file of the records, {self._records}, is removed or damaged again and again",
+            "choose another folder with: thumbfall records --move",
+        )
+
+    def _opened(self, notes: list[str]) -> Store:
+        """Return the records, in place and open, with what earlier runs have left taken in."""
+        if self.store is not None and not self.store.is_in_place:
+            notes.append(
+                f"The file of the records, {self._records}, was removed or moved; new ones are begun."
+            )
+            self._let_go()
+        if self.store is None:
+            store = Store.open(self._records, PATIENCE_S)
+            self.store = store
+            notes.append(store.note)
+            notes.append(recover(self._folder, store).note)
+        return self.store
+
+    def _let_go(self) -> None:
+        if self.store is not None:
+            self.store.close()
+            self.store = None
 
 
 def stored_take(header: StoredTake, played: Played) -> StoredTake:
     """Return the take of a finished drill, summarised, from what was known when it began."""
     drill, judgement = played.drill, played.judgement
-    slots_asked = max((o.target.index for o in judgement.outcomes), default=-1) + 1
+    slots_asked = min(max((o.target.index for o in judgement.outcomes), default=-1) + 1, MOST_SLOTS)
     return summarised(
         replace(
             header,
@@ -162,3 +266,12 @@ def stored_take(header: StoredTake, played: Played) -> StoredTake:
         ),
         judgement,
     )
+
+
+def _rescued(takes: list[StoredTake]) -> str:
+    """Write takes that no place was found for into the system's folder for passing files; say where."""
+    path = Path(tempfile.gettempdir()) / f"thumbfall-{takes[0].uid}.json"
+    with suppress(TrainerError):
+        write_json(path, takes)
+        return f"{count_words(len(takes))} could not be kept. Take them in with: thumbfall import {path}"
+    return f"{count_words(len(takes))} could not be kept anywhere."

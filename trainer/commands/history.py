@@ -14,14 +14,14 @@ from datetime import date, datetime
 from fractions import Fraction
 
 from trainer.commands.parsing import Answer, Commands, whole
-from trainer.commands.records import add_folder, known_player, opened
+from trainer.commands.records import add_folder, known_player, records_file, with_records
 from trainer.practice.json_values import Json, milliseconds
 from trainer.practice.report import COLUMNS
-from trainer.records.packing import utc_moment
 from trainer.records.progress import DayMinutes, PatternPlayed
 from trainer.records.rows import TakeRow
 from trainer.records.settings import load_settings
 from trainer.records.store import Store
+from trainer.records.take_text import utc_moment
 
 LAST_TAKES = 10
 WEEK_DAYS = 7
@@ -200,8 +200,11 @@ def _add_history(each: Commands) -> None:
             most=whole(o.takes, "--takes", 0, most=1_000_000),
             as_json=o.json,
         )
-        with opened(o.records) as store:
+
+        def deed(store: Store) -> Answer:
             known_player(store, o.player)
             return history(store, order, datetime.now().date().toordinal())
+
+        return with_records(records_file(o.records), deed)
 
     parser.set_defaults(command=run)

@@ -6,20 +6,32 @@ Nothing here needs a window, a sound device or a MIDI port.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, Parser, whole
 from trainer.commands.picture import PICTURES, write_picture
-from trainer.errors import BadSettings, StoreProblem
+from trainer.errors import BadSettings, DamagedRecords, StoreProblem, TrainerError
 from trainer.practice.stored_take import StoredTake
-from trainer.records.export import write_csv, write_json, write_midi, write_midi_file
+from trainer.records.export import Written, write_csv, write_json, write_midi, write_midi_file
 from trainer.records.importing import import_takes
-from trainer.records.mending import faults, mend
+from trainer.records.in_use import hold
+from trainer.records.journal import journal_folder, recover
+from trainer.records.mending import (
+    SALVAGED,
+    count_words,
+    lost_words,
+    mend,
+    mended_words,
+    put_aside,
+)
+from trainer.records.own_files import own_folder
 from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import FILE_NAME, Store, records_path
+
+DAMAGED = DamagedRecords.exit_code
 
 
 def add_to(each: Commands) -> None:
@@ -30,20 +42,39 @@ def add_to(each: Commands) -> None:
 
 
 def export(
-    store: Store, to: Path, how: str, takes: Iterable[StoredTake], *, single: StoredTake | None
+    store: Store,
+    to: Path,
+    how: str,
+    *,
+    player: str | None = None,
+    pattern: str | None = None,
+    take_id: int | None = None,
 ) -> Answer:
-    """Write takes into files.
+    """Write takes into files; damaged ones are left out and said.
 
     Args:
         how: one of ``WAYS``.
-        single: the take when exactly one was named, so that it may become a single MIDI file.
+        take_id: only this one; None for all of the player and the pattern.
     """
-    if how == "midi" and single is not None and to.suffix.lower() in (".mid", ".midi"):
-        write_midi_file(to, single)
-        n = 1
+    unread: list[int] = []
+    if take_id is not None:
+        single = store.take(take_id)
+        if how == "midi" and to.suffix.lower() in (".mid", ".midi"):
+            write_midi_file(to, single)
+            done = Written(takes=1)
+        else:
+            done = WAYS[how](to, (single,))
     else:
-        n = WAYS[how](to, takes)
-    return Answer(lines=(f"{to}: {_takes(n)} from {store.path}.",))
+        done = WAYS[how](to, store.each_take(player=player, pattern=pattern, unread=unread))
+    notes = [f"An older file that holds more takes is kept as {older}." for older in done.older]
+    if unread:
+        lost = lost_words(dict.fromkeys(unread, ""))
+        notes.append(f"Damaged and left out: {lost}. See what can be done with: thumbfall records --check")
+    return Answer(
+        lines=(f"{to}: {count_words(done.takes)} from {store.path}.",),
+        notes=tuple(notes),
+        exit_code=DAMAGED if unread else 0,
+    )
 
 
 def records(store: Store) -> Answer:
@@ -51,75 +82,128 @@ def records(store: Store) -> Answer:
     names = store.players()
     lines = [
         f"The records are in {store.path}",
-        f"{_takes(store.count())}, {store.size_bytes() / 1e6:.1f} MB",
+        f"{count_words(store.count())}, {store.size_bytes() / 1e6:.1f} MB",
     ]
     if names:
         lines.append(f"Players: {', '.join(names)}")
     lines.append("Another folder for good: --move FOLDER. For one command: --records FOLDER.")
-    return Answer(lines=tuple(lines), notes=(store.note,) if store.note else ())
+    notes = [
+        f"An earlier damaged file lies in {each}. Look it through with: thumbfall records --check"
+        for each in put_aside(store.path)
+    ]
+    return Answer(lines=tuple(lines), notes=tuple(notes))
 
 
-def move(store: Store, folder: Path) -> Answer:
+def back_up(store: Store, to: Path) -> Answer:
+    """Copy the records into a file; an older copy of that name is kept."""
+    older = store.backup(to)
+    kept = (f"The older copy is kept as {older}.",) if older is not None else ()
+    return Answer(lines=(f"{to}: a copy of {store.path}.",), notes=kept)
+
+
+def move(path: Path, folder: Path) -> Answer:
     """Copy the records into another folder and keep takes there from now on; the old file stays.
 
     Raises:
         BadSettings: there are records in that folder already.
-        StoreProblem: the folder or the settings cannot be written.
+        StoreProblem: a window is open, or the folder or the settings cannot be written.
     """
     to = folder.expanduser().resolve() / FILE_NAME
     if to.exists():
         raise BadSettings(f"there are records in {to} already", "choose an empty folder")
+    _nobody_else(path)
     try:
-        to.parent.mkdir(parents=True, exist_ok=True)
+        own_folder(to.parent)
     except OSError as err:
         raise StoreProblem(
             f"the folder {to.parent} cannot be made ({err.strerror})", "choose another place"
         ) from err
-    store.backup(to)
+
+    def copied(store: Store) -> Answer:
+        found = recover(journal_folder(path), store)  # or nobody would look for them any more
+        store.backup(to)
+        lines = (f"Takes are kept in {to} from now on.", f"What was there until now stays in {path}.")
+        return Answer(lines=lines, notes=(found.note,) if found.note else ())
+
+    answer = with_records(path, copied)
     settings = load_settings()[0]
     save_changes(settings, replace(settings, records_folder=str(to.parent)))
-    return Answer(
-        lines=(f"Takes are kept in {to} from now on.", f"What was there until now stays in {store.path}.")
-    )
+    return answer
 
 
 def check_records(path: Path) -> Answer:
-    """Look the file of records over; of a damaged one save what can be read."""
-    found = faults(path) if path.exists() else ()
-    if not found:
-        return Answer(lines=(f"{path}: no damage found.",))
-    done = mend(path)
-    return Answer(
-        lines=(
-            f"{path} was damaged. Saved in new records: {_takes(done.saved)}. Lost: {_takes(done.lost)}.",
-            f"The damaged file is kept as {done.aside}",
+    """Look the records over, and damaged files beside them; of what is damaged save what can be read."""
+    store = Store.open(path)
+    try:
+        lines = [store.note] if store.note else []
+        found = () if store.was_damaged else store.faults()
+        back = () if found else store.take_back()
+    finally:
+        store.close()
+    if found:
+        done = mend(path)
+        lines.append(mended_words(path, done))
+        lines += [f"  {fault}" for fault in found[:10]]
+    lines += [f"{each.asides[0]}: {count_words(each.saved)} taken back into the records." for each in back]
+    was_damaged = bool(lines)
+    if not was_damaged:
+        lines.append(f"{path}: no damage found.")
+    now = {aside for each in back for aside in each.asides}
+    rest = sorted(set(path.parent.glob(f"{path.name}*{SALVAGED}")) - now)
+    if rest and not found and not store.was_damaged:
+        lines.append(f"What could not be read earlier lies in {', '.join(map(str, rest))}.")
+    return Answer(lines=tuple(lines), exit_code=DAMAGED if was_damaged else 0)
+
+
+def with_records(path: Path, deed: Callable[[Store], Answer]) -> Answer:
+    """Do something with the records; when they prove damaged, mend them, do it again, and say so.
+
+    Raises:
+        DamagedRecords: they are damaged and in use, or damaged again at once.
+        TrainerError: whatever the deed finds.
+    """
+    said: list[str] = []
+    for is_last in (False, True):
+        store = Store.open(path)
+        said += [store.note] if store.note else []
+        is_damaged = is_last or store.was_damaged
+        try:
+            answer = deed(store)
+            code = DAMAGED if is_damaged else answer.exit_code
+            return replace(answer, notes=(*said, *answer.notes), exit_code=code)
+        except DamagedRecords:
+            if is_last:
+                raise
+        except TrainerError as problem:
+            if not is_damaged:
+                raise
+            return Answer(notes=(*said, str(problem)), exit_code=DAMAGED)
+        finally:
+            store.close()
+        said.append(mended_words(path, mend(path)))
+    raise AssertionError("the last try either answers or raises")
+
+
+def _nobody_else(path: Path) -> None:
+    """Refuse while a window has the records open: it would go on keeping takes in the old place."""
+    own_folder(path.parent)
+    alone = hold(path, alone=True)
+    if alone is None:
+        raise StoreProblem(
+            f"Thumbfall is open and keeps takes in {path}", "close it and move the records then"
         )
-    )
+    alone.leave()
 
 
-def _takes(n: int) -> str:
-    return f"{n} take" if n == 1 else f"{n} takes"
-
-
-def _json_in(to: Path, takes: Iterable[StoredTake]) -> int:
+def _json_in(to: Path, takes: Iterable[StoredTake]) -> Written:
     return write_json(to / "takes.json" if to.is_dir() else to, takes)
 
 
-WAYS: Mapping[str, Callable[[Path, Iterable[StoredTake]], int]] = {
+WAYS: Mapping[str, Callable[[Path, Iterable[StoredTake]], Written]] = {
     "json": _json_in,
     "csv": write_csv,
     "midi": write_midi,
 }
-
-
-@contextmanager
-def opened(folder: str) -> Iterator[Store]:
-    """Open the records for a command, and close them."""
-    store = Store.open(records_file(folder))
-    try:
-        yield store
-    finally:
-        store.close()
 
 
 def records_file(folder: str) -> Path:
@@ -163,14 +247,15 @@ def _add_export(each: Commands) -> None:
     add_folder(parser)
 
     def run(o: argparse.Namespace) -> Answer:
-        with opened(o.records) as store:
+        def deed(store: Store) -> Answer:
             known_player(store, o.player)
             if o.how == "png":
                 player = o.player if o.player is not None else load_settings()[0].player
                 return write_picture(store, Path(o.to), player=player, pattern=o.pattern, which=o.picture)
-            single = None if o.take is None else store.take(whole(o.take, "--take", 1, most=2**53))
-            takes = store.each_take(player=o.player, pattern=o.pattern) if single is None else (single,)
-            return export(store, Path(o.to), o.how, takes, single=single)
+            take_id = None if o.take is None else whole(o.take, "--take", 1, most=2**53)
+            return export(store, Path(o.to), o.how, player=o.player, pattern=o.pattern, take_id=take_id)
+
+        return with_records(records_file(o.records), deed)
 
     parser.set_defaults(command=run)
 
@@ -183,9 +268,11 @@ def _add_import(each: Commands) -> None:
     add_folder(parser)
 
     def run(o: argparse.Namespace) -> Answer:
-        with opened(o.records) as store:
+        def deed(store: Store) -> Answer:
             done = import_takes(Path(o.source), store)
-        return Answer(lines=(f"New: {_takes(done.new)}. There already: {_takes(done.known)}.",))
+            return Answer(lines=(f"New: {count_words(done.new)}. There already: {count_words(done.known)}.",))
+
+        return with_records(records_file(o.records), deed)
 
     parser.set_defaults(command=run)
 
@@ -200,14 +287,13 @@ def _add_records(each: Commands) -> None:
     add_folder(parser)
 
     def run(o: argparse.Namespace) -> Answer:
+        path = records_file(o.records)
         if o.check:
-            return check_records(records_file(o.records))
-        with opened(o.records) as store:
-            if o.move is not None:
-                return move(store, Path(o.move))
-            if o.backup is None:
-                return records(store)
-            store.backup(Path(o.backup))
-            return Answer(lines=(f"{o.backup}: a copy of {store.path}.",))
+            return check_records(path)
+        if o.move is not None:
+            return move(path, Path(o.move))
+        if o.backup is not None:
+            return with_records(path, partial(back_up, to=Path(o.backup)))
+        return with_records(path, records)
 
     parser.set_defaults(command=run)

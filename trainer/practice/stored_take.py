@@ -23,6 +23,8 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.passes import PassPlayed, passes_needed, passes_played
 
+MOST_SLOTS = 200_000  # of one take: 14 hours of eighths at 120 beats a minute; more would not fit the memory
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RungPlayed:
@@ -123,7 +125,8 @@ class StoredTake:
 
 def targets_of(take: StoredTake) -> tuple[Target, ...]:
     """Return what was asked, rests included, up to where the take ended."""
-    laid = lay_out(take.pattern, take.timeline, passes=take.passes, feel=take.feel)
+    passes = -(-take.slots_asked // len(take.pattern.strokes))
+    laid = lay_out(take.pattern, take.timeline, passes=min(take.passes, passes), feel=take.feel)
     return laid[: take.slots_asked]
 
 
@@ -169,7 +172,8 @@ def reached(take: StoredTake) -> StoredTake:
     Strokes asked after the last tap are taken as never asked: the player may have stopped there.
     """
     last_s = max((tap.song_s for tap in take.taps), default=0.0)
-    passes = passes_reached(take.pattern, take.timeline, last_s)
+    most = MOST_SLOTS // len(take.pattern.strokes)
+    passes = min(passes_reached(take.pattern, take.timeline, last_s), most)
     laid = lay_out(take.pattern, take.timeline, passes=passes, feel=take.feel)
     # Half a slot, because the last stroke may have been played before its time.
     asked = [at for at, target in enumerate(laid) if target.song_s <= last_s + target.slot_s / 2]

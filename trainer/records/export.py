@@ -1,19 +1,22 @@
 """Write takes into files that other programs read: JSON, CSV, Standard MIDI Files.
 
 JSON holds everything, in one file: ``format`` ("thumbfall takes"), ``version`` (1), ``takes`` (fields in
-:mod:`trainer.records.take_table`) and ``patterns`` by key.
+:mod:`trainer.records.take_codec`) and ``patterns`` by key.
 
 CSV (RFC 4180, UTF-8, a line of column names first) comes as three files in a folder:
 
-- ``takes.csv``: a line for each take: uid, player, begun_utc, day, pattern, title, tempi (``beat second bpm``
-  of each tempo, exact, parted by semicolons), bpm_first, bpm_last, passes, slots_asked, swing, lay_back,
-  pocket, input, sound, delay_ms, click_off, knows_left, simulated, not_graded, seconds_played, asked, clean,
-  mean_ms, spread_ms, fastest_clean_bpm, pattern_text.
+- ``takes.csv``: a line for each take: its fields under the names of :mod:`trainer.records.take_codec`
+  (``begun`` as begun_utc, tempi as ``beat second bpm`` parted by semicolons, no rungs), then pattern, title,
+  bpm_first, bpm_last, mean_ms, spread_ms, fastest_clean_bpm, pattern_text.
 - ``strokes.csv``: a line for each stroke asked, rests left out: uid of the take, pass, bar, slot (from 1),
   kind, string, expected_s, tapped_s, placement_ms (late positive), pocket_ms, verdict, rushed_gap.
 - ``taps.csv``: a line for each tap: uid of the take, at_us, hand, string, velocity, within_us.
 
-Empty means unknown or none; true and false are 1 and 0.
+Empty means unknown or none; true and false are 1 and 0. A text that a spreadsheet would take for a formula
+has an apostrophe before it (:mod:`trainer.records.csv_cells`).
+
+A file that is no export is never written over, and one that holds more takes than are written now gets
+another name first; none at all are only written where none were.
 """
 
 from __future__ import annotations
@@ -21,78 +24,100 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
-from datetime import date
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import TextIO
 
-from trainer.errors import StoreProblem
-from trainer.files import whole_file
+from trainer.errors import StoreProblem, TrainerError
+from trainer.files import SHARED, whole_file
 from trainer.judging.take import Outcome
 from trainer.music.notation import write_pattern
 from trainer.music.timeline import count_in_beats
+from trainer.practice.json_values import Json
 from trainer.practice.stored_take import StoredTake, judgement_of
+from trainer.records.csv_cells import Cell, written
 from trainer.records.midifile import write_take
-from trainer.records.packing import as_text, text_hash, write_layback, write_spans
-from trainer.records.take_table import take_table, tap_values
+from trainer.records.older_exports import keep_older, must_be_export
+from trainer.records.take_codec import FIELDS, take_table, tap_values
+from trainer.records.take_text import clean_words, spans_in_words, text_hash
 
 FORMAT = "thumbfall takes"
 VERSION = 1
 TAKES_CSV, STROKES_CSV, TAPS_CSV = "takes.csv", "strokes.csv", "taps.csv"
-TAKE_COLUMNS = (
-    "uid", "player", "begun_utc", "day", "pattern", "title", "tempi", "bpm_first", "bpm_last", "passes",
-    "slots_asked", "swing", "lay_back", "pocket", "input", "sound", "delay_ms", "click_off", "knows_left",
-    "simulated", "not_graded", "seconds_played", "asked", "clean", "mean_ms", "spread_ms",
-    "fastest_clean_bpm", "pattern_text",
-)  # fmt: skip
+CSV_FIELDS = tuple(field for field in FIELDS if field.name not in ("rungs", "taps", "mean_s", "spread_s"))
+LONGEST_NAME = 80  # of a pattern, in a file's name
+PATTERN, PATTERN_TEXT = "pattern", "pattern_text"
+_BESIDES: Mapping[str, Callable[[StoredTake], Cell]] = {
+    PATTERN: lambda take: clean_words(take.pattern.name),
+    "title": lambda take: clean_words(take.pattern.title),
+    "bpm_first": lambda take: float(take.timeline.spans[0].bpm),
+    "bpm_last": lambda take: float(take.timeline.spans[-1].bpm),
+    "mean_ms": lambda take: _ms(take.mean_s),
+    "spread_ms": lambda take: _ms(take.spread_s),
+    "fastest_clean_bpm": lambda take: "" if take.fastest_clean is None else float(take.fastest_clean),
+    PATTERN_TEXT: lambda take: write_pattern(take.pattern),
+}
+TAKE_COLUMNS = (*(field.column or field.name for field in CSV_FIELDS), *_BESIDES)
 STROKE_COLUMNS = (
     "uid", "pass", "bar", "slot", "kind", "string", "expected_s", "tapped_s", "placement_ms", "pocket_ms",
     "verdict", "rushed_gap",
 )  # fmt: skip
 TAP_COLUMNS = ("uid", "at_us", "hand", "string", "velocity", "within_us")
 
-Cell = str | int | float
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What an export has written: how many takes, and where older files with more takes are now."""
+
+    takes: int
+    older: tuple[Path, ...] = ()
 
 
-def write_json(path: Path, takes: Iterable[StoredTake]) -> int:
-    """Write takes as one JSON file, whole or not at all; return how many.
+def write_json(path: Path, takes: Iterable[StoredTake]) -> Written:
+    """Write takes as one JSON file, whole or not at all.
 
     Raises:
+        BadSettings: there is a file that is no export, or no takes to write over those it holds.
         StoreProblem: the file cannot be written.
     """
+    must_be_export(path)
     patterns: dict[str, dict[str, str]] = {}
     n = 0
     with _writing(path) as file:
         file.write(f'{{"format": {json.dumps(FORMAT)}, "version": {VERSION}, "takes": [')
         # One at a time, because years of practice do not fit into the memory as text.
         for n, take in enumerate(takes, start=1):
-            text = write_pattern(take.pattern)
-            key = text_hash(take.pattern.name, text)
-            patterns[key] = {"name": take.pattern.name, "title": take.pattern.title, "text": text}
-            table = json.dumps(take_table(take, key), ensure_ascii=False, allow_nan=False)
+            name, text = clean_words(take.pattern.name), write_pattern(take.pattern)
+            key = text_hash(name, text)
+            patterns[key] = {"name": name, "title": clean_words(take.pattern.title), "text": text}
+            table = json.dumps({**take_table(take), "pattern": key}, ensure_ascii=False, allow_nan=False)
             file.write(f"{',' if n > 1 else ''}\n{table}")
         file.write(f'\n], "patterns": {json.dumps(patterns, ensure_ascii=False, indent=1)}}}\n')
-    return n
+        older = keep_older((path,), path, n)
+    return Written(takes=n, older=older)
 
 
-def write_csv(folder: Path, takes: Iterable[StoredTake]) -> int:
-    """Write takes, strokes and taps as CSV files into a folder, which is made; return how many takes.
+def write_csv(folder: Path, takes: Iterable[StoredTake]) -> Written:
+    """Write takes, strokes and taps as CSV files into a folder, which is made.
 
     Raises:
+        BadSettings: there is a file that is no export, or no takes to write over those it holds.
         StoreProblem: the folder or a file cannot be written.
     """
     _make(folder)
-    written = 0
+    paths = tuple(folder / name for name in (TAKES_CSV, STROKES_CSV, TAPS_CSV))
+    for path in paths:
+        must_be_export(path)
+    n = 0
     with ExitStack() as open_files:
-        into = [
-            csv.writer(open_files.enter_context(_writing(folder / name)))
-            for name in (TAKES_CSV, STROKES_CSV, TAPS_CSV)
-        ]
+        into = [csv.writer(open_files.enter_context(_writing(path))) for path in paths]
         for writer, columns in zip(into, (TAKE_COLUMNS, STROKE_COLUMNS, TAP_COLUMNS), strict=True):
             writer.writerow(columns)
         for take in takes:
+            n += 1
             into[0].writerow(_take_cells(take))
             judgement = judgement_of(take)
             into[1].writerows(
@@ -100,34 +125,37 @@ def write_csv(folder: Path, takes: Iterable[StoredTake]) -> int:
                 for outcome, pocket_s in zip(judgement.outcomes, judgement.pocket_s, strict=True)
             )
             into[2].writerows(_tap_cells(take))
-            written += 1
-    return written
+        older = keep_older(paths, paths[0], n)
+    return Written(takes=n, older=older)
 
 
-def write_midi(folder: Path, takes: Iterable[StoredTake]) -> int:
-    """Write one Standard MIDI File for each take into a folder, which is made; return how many.
+def write_midi(folder: Path, takes: Iterable[StoredTake]) -> Written:
+    """Write one Standard MIDI File for each take into a folder, which is made.
 
     Raises:
         StoreProblem: the folder cannot be made.
         BadTake: a file cannot be written.
     """
     _make(folder)
-    written = 0
+    n = 0
     for take in takes:
+        n += 1
         moment = take.begun[:19].replace(":", "").replace("T", "-")
         # A break's name holds spaces, a file of the user's anything.
-        name = re.sub(r"[^\w-]+", "-", take.pattern.name)
-        write_midi_file(folder / f"{moment}-{name}-{take.uid[:8]}.mid", take)
-        written += 1
-    return written
+        name = re.sub(r"[^\w-]+", "-", clean_words(take.pattern.name))[:LONGEST_NAME]
+        uid = re.sub(r"[^\w-]+", "-", take.uid)[:8]
+        write_midi_file(folder / f"{moment}-{name}-{uid}.mid", take)
+    return Written(takes=n)
 
 
 def write_midi_file(path: Path, take: StoredTake) -> None:
     """Write the taps of a take as a Standard MIDI File, beat 0 after the count-in.
 
     Raises:
+        BadSettings: there is a file that is no MIDI file.
         BadTake: the file cannot be written.
     """
+    must_be_export(path)
     count_in = Fraction(-count_in_beats(take.pattern.meter))
     write_take(
         path,
@@ -140,17 +168,21 @@ def write_midi_file(path: Path, take: StoredTake) -> None:
     )
 
 
-def _take_cells(take: StoredTake) -> tuple[Cell, ...]:
-    fastest = take.fastest_clean
-    return (
-        take.uid, take.player, take.begun, date.fromordinal(take.day).isoformat(), take.pattern.name,
-        take.pattern.title, write_spans(take.timeline), float(take.timeline.spans[0].bpm),
-        float(take.timeline.spans[-1].bpm), take.passes, take.slots_asked, str(take.feel.swing),
-        write_layback(take.feel), take.pocket.value, as_text(take.input_name), as_text(take.sound),
-        take.delay_ms, int(take.click_off), int(take.knows_left), int(take.simulated),
-        as_text(take.not_graded), take.seconds_played, take.asked, take.clean, _ms(take.mean_s),
-        _ms(take.spread_s), "" if fastest is None else float(fastest), write_pattern(take.pattern),
-    )  # fmt: skip
+def _take_cells(take: StoredTake) -> Iterator[Cell]:
+    for field in CSV_FIELDS:
+        yield _cell(field.write(take))
+    for value in _BESIDES.values():
+        yield written(value(take))
+
+
+def _cell(value: Json) -> Cell:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return int(value)
+    if isinstance(value, str | int | float):
+        return written(value)
+    return spans_in_words([[str(part) for part in row] for row in value if isinstance(row, Sequence)])
 
 
 def _stroke_cells(uid: str, outcome: Outcome, pocket_s: float) -> tuple[Cell, ...]:
@@ -187,9 +219,9 @@ def _make(folder: Path) -> None:
 def _writing(path: Path) -> Iterator[TextIO]:
     """Give a file to write that takes its place only when all of it is on the disk."""
     try:
-        with whole_file(path, newline="") as file:
+        with whole_file(path, mode=SHARED, newline="") as file:
             yield file
-    except StoreProblem:
+    except TrainerError:
         raise  # of where the takes come from
     except OSError as err:
         raise StoreProblem(f"{path} cannot be written ({err.strerror})", "choose another place") from err

@@ -1,32 +1,34 @@
 """Read takes back out of the files that an export wrote, JSON or CSV, into the records.
 
 All of a file or nothing of it is taken in. A take that is in the records already is known by its uid and
-left as it is, so that the same file can be read twice.
+left as it is, so that the same file can be read twice. A file may come from anywhere: it is read take by
+take, and each is held to what a take can be (:mod:`trainer.records.take_codec`).
 """
 
 from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 
 from trainer.errors import BadNotation, BadRecords, StoreProblem, TrainerError
-from trainer.judging.pocket import Pocket
+from trainer.files import read_whole
 from trainer.judging.take import Tap
-from trainer.music.notation import read_pattern
-from trainer.music.pattern import Pattern
 from trainer.practice.stored_take import StoredTake, summarised
-from trainer.records.export import FORMAT, TAKE_COLUMNS, TAKES_CSV, TAP_COLUMNS, TAPS_CSV, VERSION
-from trainer.records.packing import checked_tap, clean_name, read_feel, read_spans, utc_moment
+from trainer.records import csv_cells
+from trainer.records.export import CSV_FIELDS, PATTERN, PATTERN_TEXT, TAKES_CSV, TAP_COLUMNS, TAPS_CSV
+from trainer.records.json_export import opened_export
+from trainer.records.plain_fields import AGAIN, Fields
 from trainer.records.store import Store
-from trainer.records.take_table import Fields, checked_take, take_of
+from trainer.records.take_codec import MOST_TAPS, pattern_of, take_of, tap_of, whole_of_cell
+from trainer.records.take_text import read_uid
 
-LARGEST_FILE_BYTES = 1 << 30
+LARGEST_CSV_BYTES = 256 << 20
+_WANTED = tuple(field for field in CSV_FIELDS if not field.is_summary)
+_WANTED_COLUMNS = (*(field.column or field.name for field in _WANTED), PATTERN, PATTERN_TEXT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,21 +65,25 @@ def read_json(path: Path) -> Iterator[StoredTake]:
         BadRecords: not such a file, of a newer version, or a take that cannot be read.
         StoreProblem: it cannot be read.
     """
-    with _named(f"{path}"):
-        f = Fields(_json(path))
-        if f.text("format") != FORMAT:
-            f.fail("format", f'name a file whose format is "{FORMAT}"')
-        if f.whole("version") > VERSION:
-            f.fail("version", "bring Thumbfall up to date")
-        table = f.value("patterns")
-        patterns = {
-            key: _pattern(Fields(each)) for key, each in (table if isinstance(table, dict) else {}).items()
-        }
-        takes = f.rows("takes")
-    for number, each in enumerate(takes, start=1):
-        with _named(f"{path}: take {number}"):
-            take = take_of(each, patterns)
-        yield take
+    with _named(f"{path}"), opened_export(path) as export:
+        patterns = {}
+        for key, each in export.patterns.items():
+            f = Fields(each)
+            patterns[key] = pattern_of(f.text("name"), f.text("text"))
+        takes = export.takes()
+        number = 0
+        while True:
+            number += 1
+            with _named(f"{path}: take {number}"):
+                table = next(takes, None)
+                if table is None:
+                    return
+                f = Fields(table)
+                key = f.text("pattern")
+                if key not in patterns:
+                    f.fail("pattern", "name one of the file's patterns")
+                take = take_of(table, patterns[key])
+            yield take
 
 
 def read_csv(folder: Path) -> Iterator[StoredTake]:
@@ -90,102 +96,57 @@ def read_csv(folder: Path) -> Iterator[StoredTake]:
     taps: dict[str, list[Tap]] = {}
     for line, row in _rows(folder / TAPS_CSV, TAP_COLUMNS):
         with _named(f"{folder / TAPS_CSV}:{line}"):
-            numbers = [
-                _whole(row[name] or "0", name) for name in ("at_us", "string", "velocity", "within_us")
+            of_take = taps.setdefault(read_uid(row["uid"]), [])
+            if len(of_take) >= MOST_TAPS:
+                raise BadRecords(f"found more than {MOST_TAPS} taps for one take", AGAIN)
+            values = [
+                whole_of_cell(row[name] or "0") for name in ("at_us", "string", "velocity", "within_us")
             ]
-            tap = checked_tap(numbers[0], row["hand"], *numbers[1:])
-        taps.setdefault(row["uid"], []).append(tap)
-    for line, row in _rows(folder / TAKES_CSV, TAKE_COLUMNS):
+            of_take.append(tap_of((values[0], row["hand"], *values[1:])))
+    for line, row in _rows(folder / TAKES_CSV, _WANTED_COLUMNS):
         with _named(f"{folder / TAKES_CSV}:{line}"):
-            take = summarised(checked_take(_take(row, tuple(taps.get(row["uid"], ())))))
+            take = _take(row, tuple(taps.get(row["uid"], ())))
         yield take
 
 
 def _take(row: Mapping[str, str], taps: tuple[Tap, ...]) -> StoredTake:
-    utc_moment(row["begun_utc"])
-    flags = {name: _whole(row[name], name) == 1 for name in ("click_off", "knows_left", "simulated")}
-    return StoredTake(
-        uid=row["uid"],
-        player=clean_name(row["player"]),
-        begun=row["begun_utc"],
-        day=_day(row["day"]),
-        pattern=read_pattern(row["pattern_text"], name=row["pattern"]),
-        timeline=read_spans(row["tempi"]),
-        passes=_whole(row["passes"], "passes"),
-        slots_asked=_whole(row["slots_asked"], "slots_asked"),
-        feel=read_feel(row["swing"], row["lay_back"]),
-        pocket=Pocket.named(row["pocket"]),
-        input_name=row["input"],
-        sound=row["sound"],
-        delay_ms=_whole(row["delay_ms"], "delay_ms"),
-        click_off=flags["click_off"],
-        knows_left=flags["knows_left"],
-        simulated=flags["simulated"],
-        not_graded=row["not_graded"],
-        taps=taps,
-    )
-
-
-def _pattern(f: Fields) -> Pattern:
-    return read_pattern(f.text("text"), name=f.text("name"), source=f.text("name"))
-
-
-def _json(path: Path) -> object:
-    data = _bytes(path)
-    try:
-        return json.loads(data)
-    except (ValueError, RecursionError) as err:
-        raise BadRecords("this is no JSON", "name a file that thumbfall export wrote") from err
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        size = path.stat().st_size
-        if size <= LARGEST_FILE_BYTES:
-            return path.read_bytes()
-    except (OSError, ValueError) as err:
-        reason = err.strerror if isinstance(err, OSError) else err
-        raise StoreProblem(f"{path} cannot be read ({reason})", "check the name") from err
-    raise BadRecords(f"the file is {size} bytes long", "export the takes in smaller parts, by player")
+    table = {field.name: field.of_cell(csv_cells.read(row[field.column or field.name])) for field in _WANTED}
+    pattern = pattern_of(csv_cells.read(row[PATTERN]), csv_cells.read(row[PATTERN_TEXT]))
+    unknown = {"seconds_played": 0.0, "asked": 0, "clean": 0, "mean_s": None, "spread_s": None, "rungs": ()}
+    return summarised(take_of(table, pattern, taps=taps, **unknown))
 
 
 def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, Mapping[str, str]]]:
     """Give the lines of a CSV file as tables, with the number of the line each ends on."""
     with _named(f"{path}"):
         try:
-            text = _bytes(path).decode("utf-8-sig")
+            text = read_whole(path, LARGEST_CSV_BYTES).decode("utf-8-sig")
         except UnicodeDecodeError as err:
-            raise BadRecords("the file is not UTF-8 text", "export the takes again") from err
+            raise BadRecords("the file is not UTF-8 text", AGAIN) from err
+        except (OSError, ValueError) as err:
+            raise cannot_be_read(path, err) from err
     lines = csv.DictReader(io.StringIO(text, newline=""), strict=True)
     with _named(f"{path}"):
         missing = [name for name in columns if name not in (lines.fieldnames or ())]
         if missing:
-            raise BadRecords(f"the column {missing[0]} is missing", "export the takes again")
+            raise BadRecords(f"the column {missing[0]} is missing", AGAIN)
     while True:
         with _named(f"{path}:{lines.line_num + 1}"):
             try:
                 row = next(lines, None)
             except csv.Error as err:
-                raise BadRecords(f"this is no CSV ({err})", "export the takes again") from err
+                raise BadRecords(f"this is no CSV ({err})", AGAIN) from err
             if row is not None and None in row.values():
-                raise BadRecords("the line is too short", "export the takes again")
+                raise BadRecords("the line is too short", AGAIN)
         if row is None:
             return
         yield lines.line_num, row
 
 
-def _whole(text: str, name: str) -> int:
-    try:
-        return int(text[:20])
-    except ValueError:
-        raise BadRecords(f"found {text[:40]!r} for {name}", "write a whole number") from None
-
-
-def _day(text: str) -> int:
-    try:
-        return date.fromisoformat(text).toordinal()
-    except ValueError:
-        raise BadRecords(f"found {text[:40]!r} for day", "write the date as 2026-03-01") from None
+def cannot_be_read(path: Path, err: Exception) -> StoreProblem:
+    """Return the complaint about a file that the system does not give."""
+    reason = err.strerror if isinstance(err, OSError) else err
+    return StoreProblem(f"{path} cannot be read ({reason})", "check the name")
 
 
 @contextmanager
@@ -193,10 +154,12 @@ def _named(where: str) -> Iterator[None]:
     """Let a problem inside say in which file and at which take it was met."""
     try:
         yield
-    except StoreProblem:
+    except (StoreProblem, GeneratorExit):
         raise
     except BadNotation as err:
         raise BadRecords(f"{where}: the pattern cannot be read: {err.problem}", err.remedy) from err
     except TrainerError as err:
-        problem, remedy = getattr(err, "problem", str(err)), getattr(err, "remedy", "export the takes again")
-        raise BadRecords(f"{where}: {problem}", remedy) from err
+        problem, remedy = getattr(err, "problem", str(err)), getattr(err, "remedy", AGAIN)
+        if not problem.startswith(where):
+            problem = f"{where}: {problem}"
+        raise BadRecords(problem, remedy) from err

@@ -19,14 +19,24 @@ from pathlib import Path
 from queue import SimpleQueue
 from threading import Thread
 
-from trainer.errors import BadRecords, StoreProblem, TrainerError
+from trainer.errors import BadRecords, DamagedRecords, StoreProblem, TrainerError
+from trainer.files import OWN, make_own_folder
 from trainer.judging.take import Tap
-from trainer.music.notation import read_pattern, write_pattern
+from trainer.music.notation import write_pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.stored_take import StoredTake, reached, summarised
-from trainer.records.packing import read_spans, write_spans
+from trainer.records.plain_fields import is_whole, words_in
 from trainer.records.store import Store
-from trainer.records.take_table import Fields, is_whole, take_of, take_table, tap_of, tap_values
+from trainer.records.take_codec import (
+    FIELDS,
+    checked_take,
+    pattern_of,
+    take_of,
+    take_table,
+    tap_of,
+    tap_values,
+)
+from trainer.records.take_text import clean_text, clean_words, read_spans, spans_of_words, write_spans
 
 if sys.platform == "win32":
     import msvcrt
@@ -35,8 +45,10 @@ else:
 
 ENDING = ".running"
 LARGEST_FILE_BYTES = 64 << 20  # a day of taps
+LONGEST_LINE = 1 << 20  # the first and the last hold all that a take is but its taps
 PATIENCE_S = 2.0  # for the last lines at the end of a take
-KEY = "pattern"
+_BUT_TAPS = tuple(field for field in FIELDS if field.name != "taps")
+_UNREADABLE = (TrainerError, OSError, ArithmeticError, LookupError, TypeError, ValueError, MemoryError)
 
 
 def journal_folder(records: Path) -> Path:
@@ -66,13 +78,13 @@ class Journal:
         Raises:
             StoreProblem: the folder cannot be written.
         """
-        table = take_table(replace(header, taps=()), KEY)
-        pattern = [header.pattern.name, write_pattern(header.pattern)]
+        table = take_table(replace(header, taps=()))
+        pattern = [clean_words(header.pattern.name), write_pattern(header.pattern)]
         path = folder / f"{header.uid}{ENDING}"
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
         try:
-            folder.mkdir(parents=True, exist_ok=True)
-            file = os.open(path, flags, 0o600)
+            make_own_folder(folder)
+            file = os.open(path, flags, OWN)
         except OSError as err:
             raise StoreProblem(
                 f"the take cannot be written down in {folder} while it is played ({err.strerror})",
@@ -93,8 +105,7 @@ class Journal:
 
     def ends(self, take: StoredTake) -> None:
         """Write down how the take has ended, and wait until all of it is written."""
-        spans = write_spans(take.timeline)
-        self._lines.put(("end", spans, take.passes, take.slots_asked, take.not_graded))
+        self._lines.put(("end", take_table(take, _BUT_TAPS)))
         self._lines.put(None)
         self._thread.join(PATIENCE_S)
 
@@ -143,7 +154,11 @@ class Recovered:
 def recover(folder: Path, store: Store) -> Recovered:
     """Take the takes that were never finished into the records.
 
-    A torn last line is passed over. A file that cannot be read at all is renamed and left.
+    A torn last line is passed over. A file that cannot be read, for whatever reason, is renamed, left and
+    said; it never keeps the others from being taken in, nor the program from starting.
+
+    Raises:
+        DamagedRecords: the records are.
     """
     kept, notes = 0, []
     for path in sorted(folder.glob(f"*{ENDING}")) if folder.is_dir() else ():
@@ -155,11 +170,14 @@ def recover(folder: Path, store: Store) -> Recovered:
             path.unlink()
         except _InUse:
             continue
+        except DamagedRecords:
+            raise  # they are mended first
         except StoreProblem as problem:
             return Recovered(takes=kept, note=f"A take could not be saved: {problem}")
-        except (TrainerError, OSError) as err:
-            notes.append(f"The unfinished take in {path} cannot be read ({err}).")
-            _put_aside(path)
+        except _UNREADABLE as err:
+            aside = _put_aside(path)
+            why = str(err) if isinstance(err, TrainerError) else "it is damaged"
+            notes.append(f"An unfinished take cannot be read ({clean_words(why)}); it lies in {aside}.")
     if kept:
         what = "A take that was broken off was" if kept == 1 else f"{kept} takes that were broken off were"
         notes.insert(0, f"{what} saved.")
@@ -178,12 +196,14 @@ def _left_behind(path: Path) -> StoredTake | None:
         TrainerError: its first line is whole but no take.
         OSError: it cannot be read.
     """
-    with path.open("rb+") as file:
+    # A pipe in its place would be waited for without O_NONBLOCK.
+    flags = os.O_RDWR | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags), "rb") as file:
         if not _lock(file.fileno()):
             raise _InUse
         data = file.read(LARGEST_FILE_BYTES + 1)
     if len(data) > LARGEST_FILE_BYTES:
-        raise BadRecords(f"{path} is too large for a take", "remove it")
+        raise BadRecords("it is too large for a take", "remove it")
     # What stands after the last line end was being written when the program was killed.
     lines = data.split(b"\n")[:-1]
     return _take_of(lines) if lines else None
@@ -193,43 +213,56 @@ def _take_of(lines: Sequence[bytes]) -> StoredTake | None:
     first = _values(lines[0])
     if len(first) != 3 or first[0] != "take":
         raise BadRecords("the file does not begin with a take", "remove it")
-    name, text = Fields({KEY: first[1]}).words(first[1])
-    take = take_of(first[2], {KEY: read_pattern(text, name=name)})
+    named = words_in(first[1])
+    if len(named) != 2:
+        raise BadRecords("the file does not name its pattern", "remove it")
+    take = take_of(first[2], pattern_of(*named))
     taps: list[Tap] = []
-    ended = False
+    ended: StoredTake | None = None
     for line in lines[1:]:
         try:
             what, *values = _values(line)
             if what == "tap":
                 taps.append(tap_of(values))
             elif what == "tempo":
-                take = replace(take, timeline=read_spans(str(*values)))
+                take = replace(take, timeline=_timeline(values))
             elif what == "end":
-                take, ended = _ended(take, values), True
+                ended = _ended(take, values)
         except TrainerError:
             break  # after a loss of power a line may be nonsense; what stands before it holds
     if not taps:
         return None
-    take = replace(take, taps=tuple(taps))
-    return summarised(take if ended else reached(take))
+    if ended is None:
+        return summarised(checked_take(reached(replace(take, taps=tuple(taps)))))
+    return summarised(replace(ended, taps=tuple(taps)))
+
+
+def _timeline(values: Sequence[object]) -> Timeline:
+    match values:
+        case [str(words)]:  # of version 0.2.0
+            return read_spans(spans_of_words(words))
+        case [list(spans)]:
+            return read_spans([words_in(span) for span in spans])
+    raise BadRecords("a change of tempo cannot be read", "remove the file")
 
 
 def _ended(take: StoredTake, values: Sequence[object]) -> StoredTake:
-    spans, passes, slots_asked, not_graded = (*values, None, None, None, None)[:4]
-    if not (is_whole(passes) and is_whole(slots_asked)):
-        raise BadRecords("the end of the take cannot be read", "remove the file")
-    return replace(
-        take,
-        timeline=read_spans(str(spans)),
-        passes=passes,
-        slots_asked=slots_asked,
-        not_graded=str(not_graded),
-    )
+    match values:
+        case [dict(table)]:
+            return take_of(table, take.pattern, taps=())
+        case [str(spans), passes, slots_asked, str(not_graded)]:  # of version 0.2.0
+            table = take_table(replace(take, taps=()))
+            table["tempi"] = spans_of_words(spans)
+            table["not_graded"] = not_graded
+            if is_whole(passes) and is_whole(slots_asked):
+                table["passes"], table["slots_asked"] = passes, slots_asked
+                return take_of(table, take.pattern)
+    raise BadRecords("the end of the take cannot be read", "remove the file")
 
 
 def _values(line: bytes) -> list[object]:
     try:
-        values = json.loads(line)
+        values = json.loads(line) if len(line) <= LONGEST_LINE else None
     except (ValueError, RecursionError):
         values = None
     if not isinstance(values, list) or not values:
@@ -237,11 +270,18 @@ def _values(line: bytes) -> list[object]:
     return values
 
 
-def _put_aside(path: Path) -> None:
+def _put_aside(path: Path) -> str:
+    """Rename a file that cannot be read, and return where it is in words."""
+    aside = path.with_suffix(".unread")
+    number = 1
+    while os.path.lexists(aside):
+        number += 1
+        aside = path.with_suffix(f".unread-{number}")
     try:
-        path.replace(path.with_suffix(".unread"))
+        path.replace(aside)
     except OSError:
-        return  # it is said already that it cannot be read
+        aside = path
+    return clean_text(str(aside))
 
 
 def _lock(file: int) -> bool:

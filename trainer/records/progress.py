@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from trainer.practice.course import Rung
 from trainer.practice.stored_take import pooled_spread_s
-from trainer.records.packing import exact_tempo
+from trainer.records.take_text import exact_tempo
 
 # SQLite would rather take the days in order, and then looks through all takes of a player for one pattern's.
 _BY_PATTERN = "takes INDEXED BY takes_by_pattern"
@@ -112,7 +112,7 @@ def spread_by_day(
         " WHERE player_id = (SELECT id FROM players WHERE name = ?)"
         " AND pattern_id IN (SELECT id FROM patterns WHERE name = ?)"
         " AND simulated = 0 AND not_graded = '' AND rungs.spread_s IS NOT NULL"
-        " AND bpm_value BETWEEN ? AND ? ORDER BY day",
+        " AND bpm BETWEEN ? AND ? ORDER BY day",
         (player, pattern, float(bpm) * (1 - within), float(bpm) * (1 + within)),
     )
     found = []

@@ -1,51 +1,72 @@
-"""Write takes into the tables of the records, inside a transaction of the caller's, and read them out."""
+"""Write takes into the tables of the records, inside a transaction of the caller's, and read them out.
+
+A take stands whole, packed, in ``body``; the other columns are what lists and pictures ask, worked out from
+it when it is written (``COLUMNS``), and can be worked out again. ``sum`` is a checksum over the body and over
+who played what, so that a bit that flips on the disk is found out.
+"""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
-from dataclasses import dataclass
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, TypeAlias
 
-from trainer.judging.pocket import Pocket
+from trainer.errors import DamagedRecords
 from trainer.music.notation import write_pattern
 from trainer.music.pattern import Pattern
 from trainer.practice.stored_take import RungPlayed, StoredTake
-from trainer.records.packing import (
-    as_text,
-    clean_name,
-    exact_tempo,
-    pack_taps,
-    read_feel,
-    read_fraction,
-    read_spans,
-    text_hash,
-    uid_of,
-    unpack_taps,
-    utc_moment,
-    write_layback,
-    write_spans,
-)
+from trainer.records.take_codec import pack, taps_table, unpack
+from trainer.records.take_text import clean_name, clean_words, exact_tempo, new_uid, text_hash
 
 Row: TypeAlias = "tuple[Any, ...]"  # as the library gives it; each column has one type
 
-TAKE_COLUMNS = (
-    "player_id", "pattern_id", "begun", "day", "spans", "passes", "slots_asked", "swing", "layback", "pocket",
-    "input_name", "sound", "delay_ms", "click_off", "knows_left", "simulated", "not_graded", "seconds_played",
-    "asked", "clean", "mean_s", "spread_s", "uid", "fastest", "top",
-)  # fmt: skip
-RUNG_COLUMNS = (
-    "take_id", "number", "bpm_value", "bpm", "passes", "clean_passes", "clean_in_a_row", "held", "asked",
-    "clean", "taps", "mean_s", "spread_s",
-)  # fmt: skip
-LISTED_COLUMNS = (
-    "takes.id, uid, players.name, begun, day, patterns.name, title, spans, passes, asked, clean, mean_s,"
-    " spread_s, seconds_played, input_name, simulated, not_graded, fastest"
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What a list or a picture asks of a take.
+
+    Attributes:
+        name, kind: of the column, in SQL.
+        value: works it out.
+    """
+
+    name: str
+    kind: str
+    value: Callable[[StoredTake], object]
+
+
+COLUMNS = (
+    Column("uid", "TEXT NOT NULL", lambda take: take.uid),
+    Column("begun", "TEXT NOT NULL", lambda take: take.begun),
+    Column("day", "INTEGER NOT NULL", lambda take: take.day),
+    Column("first_bpm", "REAL NOT NULL", lambda take: float(take.timeline.spans[0].bpm)),
+    Column("last_bpm", "REAL NOT NULL", lambda take: float(take.timeline.spans[-1].bpm)),
+    Column("passes", "INTEGER NOT NULL", lambda take: take.passes),
+    Column("asked", "INTEGER NOT NULL", lambda take: take.asked),
+    Column("clean", "INTEGER NOT NULL", lambda take: take.clean),
+    Column("mean_s", "REAL", lambda take: take.mean_s),
+    Column("spread_s", "REAL", lambda take: take.spread_s),
+    Column("seconds_played", "REAL NOT NULL", lambda take: take.seconds_played),
+    Column("input_name", "TEXT NOT NULL", lambda take: clean_words(take.input_name)),
+    Column("simulated", "INTEGER NOT NULL", lambda take: int(take.simulated)),
+    Column("not_graded", "TEXT NOT NULL", lambda take: clean_words(take.not_graded)),
+    Column("fastest", "REAL", lambda take: _maybe_float(take.fastest_clean)),
+    Column("top", "REAL NOT NULL", lambda take: float(take.fastest_played)),
 )
+NAMES = tuple(column.name for column in COLUMNS)
+BEFORE_BODY = ("player_id", "pattern_id", "sum")
 NAMED_TAKES = (
     "takes JOIN players ON players.id = player_id JOIN patterns ON patterns.id = pattern_id"  # both by name
 )
+_LISTED = (
+    "takes.id", "uid", "players.name", "begun", "day", "patterns.name", "title", "first_bpm", "last_bpm",
+    "passes", "asked", "clean", "mean_s", "spread_s", "seconds_played", "input_name", "simulated",
+    "not_graded", "fastest",
+)  # fmt: skip
+LISTED_COLUMNS = ", ".join(_LISTED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,52 +107,43 @@ def insert_take(
     """Write a take; return its number and whether it is new. One of the same uid is left as it is.
 
     Args:
-        take_id: the number to give it; None for the next one.
+        take_id: the number to give it if nobody has it; None for the next one.
 
     Raises:
-        BadRecords: its time is no time.
+        TrainerError: it holds what no take has.
     """
-    utc_moment(take.begun)
-    uid = take.uid or uid_of(take)
+    uid = take.uid or new_uid(take.begun, take.pattern.name, taps_table(take.taps))
+    take = replace(take, uid=uid)
     there = connection.execute("SELECT id FROM takes WHERE uid = ?", (uid,)).fetchone()
     if there is not None:
         return int(there[0]), False
-    values = (
-        player_id(connection, clean_name(take.player)), _pattern_id(connection, take.pattern), take.begun,
-        take.day, write_spans(take.timeline), take.passes, take.slots_asked, str(take.feel.swing),
-        write_layback(take.feel), take.pocket.value, as_text(take.input_name), as_text(take.sound),
-        take.delay_ms, take.click_off, take.knows_left, take.simulated, as_text(take.not_graded),
-        take.seconds_played, take.asked, take.clean, take.mean_s, take.spread_s, uid, fastest_of(take),
-        float(take.fastest_played),
-    )  # fmt: skip
-    columns = ", ".join(("id", *TAKE_COLUMNS))
+    if take_id is not None and connection.execute("SELECT 1 FROM takes WHERE id = ?", (take_id,)).fetchone():
+        take_id = None
+    who, what = player_id(connection, clean_name(take.player)), _pattern_id(connection, take.pattern)
+    body = pack(take)
+    unpack(body, "", take.pattern)  # what could not be read again is refused now
+    names = ("id", *BEFORE_BODY, *NAMES, "body")
+    values = (take_id, who, what, sum_of(who, what, body), *(column.value(take) for column in COLUMNS), body)
     done = connection.execute(
-        f"INSERT INTO takes ({columns}) VALUES ({_places(len(TAKE_COLUMNS) + 1)})", (take_id, *values)
+        f"INSERT INTO takes ({', '.join(names)}) VALUES ({_places(len(names))})", values
     )
     new_id = done.lastrowid
     assert new_id is not None
-    connection.execute("INSERT INTO taps VALUES (?, ?)", (new_id, pack_taps(take.taps)))
-    insert_rungs(connection, new_id, take.rungs)
+    _insert_rungs(connection, new_id, take.rungs)
     return new_id, True
 
 
-def insert_rungs(connection: sqlite3.Connection, take_id: int, rungs: Iterable[RungPlayed]) -> None:
-    """Write the rungs of a take."""
-    connection.executemany(
-        f"INSERT INTO rungs ({', '.join(RUNG_COLUMNS)}) VALUES ({_places(len(RUNG_COLUMNS))})",
-        [
-            (
-                take_id, number, float(r.bpm), str(r.bpm), r.passes, r.clean_passes, r.clean_in_a_row,
-                r.held, r.asked, r.clean, r.taps, r.mean_s, r.spread_s,
-            )
-            for number, r in enumerate(rungs)
-        ],
-    )  # fmt: skip
+def sum_of(player_id: int, pattern_id: int, body: bytes) -> int:
+    """Return the checksum of a row: CRC-32 over its player, its pattern and its body."""
+    return zlib.crc32(body, zlib.crc32(f"{player_id} {pattern_id}".encode()))
 
 
-def fastest_of(take: StoredTake) -> float | None:
-    """Return the fastest clean tempo of a take as its column holds it."""
-    return None if take.fastest_clean is None else float(take.fastest_clean)
+def give_to(connection: sqlite3.Connection, take_id: int, player_id: int) -> None:
+    """Let a take be another player's."""
+    row = connection.execute("SELECT pattern_id, body FROM takes WHERE id = ?", (take_id,)).fetchone()
+    connection.execute(
+        "UPDATE takes SET player_id = ?, sum = ? WHERE id = ?", (player_id, sum_of(player_id, *row), take_id)
+    )
 
 
 def player_id(connection: sqlite3.Connection, name: str) -> int:
@@ -143,85 +155,45 @@ def player_id(connection: sqlite3.Connection, name: str) -> int:
 def select_take(connection: sqlite3.Connection, take_id: int) -> Row | None:
     """Return the row of a take for :func:`stored_take`, None where there is no such number."""
     row: Row | None = connection.execute(
-        f"SELECT takes.id, players.name, {', '.join(TAKE_COLUMNS[1:])}, packed FROM takes"
-        " JOIN players ON players.id = player_id LEFT JOIN taps ON take_id = takes.id WHERE takes.id = ?",
+        "SELECT takes.id, player_id, pattern_id, sum, body, players.name FROM takes"
+        " LEFT JOIN players ON players.id = player_id WHERE takes.id = ?",
         (take_id,),
     ).fetchone()
     return row
 
 
-def select_rungs(connection: sqlite3.Connection, take_id: int) -> tuple[RungPlayed, ...]:
-    """Return the rungs of a take, in the order played."""
-    rows = connection.execute(
-        f"SELECT {', '.join(RUNG_COLUMNS[3:])} FROM rungs WHERE take_id = ? ORDER BY number", (take_id,)
-    )
-    return tuple(
-        RungPlayed(
-            bpm=read_fraction(bpm),
-            passes=passes,
-            clean_passes=clean_passes,
-            clean_in_a_row=in_a_row,
-            held=bool(held),
-            asked=asked,
-            clean=clean,
-            taps=taps,
-            mean_s=mean_s,
-            spread_s=spread_s,
-        )
-        for bpm, passes, clean_passes, in_a_row, held, asked, clean, taps, mean_s, spread_s in rows
-    )
-
-
-def pattern_number(row: Row) -> int:
-    """Return the number of the pattern's text of a row of :func:`select_take`."""
-    return int(row[2])
-
-
-def stored_take(row: Row, rungs: tuple[RungPlayed, ...], pattern: Pattern) -> StoredTake:
+def stored_take(row: Row, pattern: Callable[[int], Pattern]) -> StoredTake:
     """Return the take of a row of :func:`select_take`.
 
+    Args:
+        pattern: gives a pattern by its number.
+
     Raises:
-        TrainerError: a column holds what no take has.
+        DamagedRecords: its checksum is wrong; nothing of it can be believed.
+        TrainerError: it holds what no take has.
     """
-    (
-        take_id, player, _pattern_id, begun, day, spans, passes, slots_asked, swing, layback, pocket,
-        input_name, sound, delay_ms, click_off, knows_left, simulated, not_graded, seconds_played, asked,
-        clean, mean_s, spread_s, uid, _fastest, _top, packed,
-    ) = row  # fmt: skip
-    return StoredTake(
-        id=take_id,
-        uid=uid,
-        player=player,
-        begun=begun,
-        day=day,
-        pattern=pattern,
-        timeline=read_spans(spans),
-        passes=passes,
-        slots_asked=slots_asked,
-        feel=read_feel(swing, layback),
-        pocket=Pocket.named(pocket),
-        input_name=input_name,
-        sound=sound,
-        delay_ms=delay_ms,
-        click_off=bool(click_off),
-        knows_left=bool(knows_left),
-        simulated=bool(simulated),
-        not_graded=not_graded,
-        seconds_played=seconds_played,
-        taps=unpack_taps(packed or b""),
-        rungs=rungs,
-        asked=asked,
-        clean=clean,
-        mean_s=mean_s,
-        spread_s=spread_s,
-    )
+    take_id, who, what, checksum, body, player = row
+    if not isinstance(body, bytes) or player is None or checksum != sum_of(who, what, body):
+        raise DamagedRecords(
+            f"take {take_id} is damaged",
+            "save what can be read of the records with: thumbfall records --check",
+        )
+    return replace(unpack(body, player, pattern(what)), id=take_id)
+
+
+def columns_differ(connection: sqlite3.Connection, take: StoredTake) -> bool:
+    """Return whether what lists and pictures ask is not what the take itself says."""
+    row = connection.execute(f"SELECT {', '.join(NAMES)} FROM takes WHERE id = ?", (take.id,)).fetchone()
+    rungs = connection.execute(
+        "SELECT bpm, taps, spread_s FROM rungs WHERE take_id = ? ORDER BY number", (take.id,)
+    ).fetchall()
+    return row != tuple(column.value(take) for column in COLUMNS) or rungs != [_rung(r) for r in take.rungs]
 
 
 def take_row(row: Row) -> TakeRow:
     """Return the entry of a row of ``LISTED_COLUMNS``."""
-    take_id, uid, player, begun, day, pattern, title, spans, passes, asked, clean, mean_s, *rest = row
+    take_id, uid, player, begun, day, pattern, title, first, last, passes, asked, clean, mean_s, *rest = row
     spread_s, seconds_played, input_name, simulated, not_graded, fastest = rest
-    tempi = [span.rsplit(" ", 1)[1] for span in spans.split(";")]
     return TakeRow(
         id=take_id,
         uid=uid,
@@ -230,8 +202,8 @@ def take_row(row: Row) -> TakeRow:
         day=day,
         pattern=pattern,
         title=title,
-        first_bpm=read_fraction(tempi[0]),
-        last_bpm=read_fraction(tempi[-1]),
+        first_bpm=exact_tempo(first),
+        last_bpm=exact_tempo(last),
         passes=passes,
         asked=asked,
         clean=clean,
@@ -245,14 +217,33 @@ def take_row(row: Row) -> TakeRow:
     )
 
 
+def _insert_rungs(connection: sqlite3.Connection, take_id: int, rungs: tuple[RungPlayed, ...]) -> None:
+    connection.executemany(
+        "INSERT INTO rungs (take_id, number, bpm, taps, spread_s) VALUES (?, ?, ?, ?, ?)",
+        [(take_id, number, *_rung(rung)) for number, rung in enumerate(rungs)],
+    )
+
+
+def _rung(rung: RungPlayed) -> tuple[float, int, float | None]:
+    return (float(rung.bpm), rung.taps, rung.spread_s)
+
+
 def _pattern_id(connection: sqlite3.Connection, pattern: Pattern) -> int:
     text = write_pattern(pattern)
-    known = text_hash(pattern.name, text)
-    connection.execute(
-        "INSERT OR IGNORE INTO patterns (hash, name, title, text) VALUES (?, ?, ?, ?)",
-        (known, pattern.name, pattern.title, text),
+    name, title = clean_words(pattern.name), clean_words(pattern.title)
+    known = text_hash(name, text)
+    there = connection.execute("SELECT id FROM patterns WHERE hash = ?", (known,)).fetchone()
+    if there is not None:
+        return int(there[0])
+    done = connection.execute(
+        "INSERT INTO patterns (hash, name, title, text) VALUES (?, ?, ?, ?)", (known, name, title, text)
     )
-    return int(connection.execute("SELECT id FROM patterns WHERE hash = ?", (known,)).fetchone()[0])
+    assert done.lastrowid is not None
+    return done.lastrowid
+
+
+def _maybe_float(value: Fraction | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def _places(n: int) -> str:

@@ -12,15 +12,18 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
-from trainer.errors import BadSettings
+from trainer.errors import BadSettings, DamagedRecords, TrainerError
 from trainer.files import data_folder
-from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.practice.course import Rung
 from trainer.practice.stored_take import StoredTake
 from trainer.records import progress, rows
-from trainer.records.packing import clean_name
-from trainer.records.schema import COMPANIONS, copy_to, one_transaction, open_file, speaking
+from trainer.records.backups import back_up
+from trainer.records.mending import Mended, Opened, open_file, take_back
+from trainer.records.schema import COMPANIONS, PATIENCE_S, damaged, speaking
+from trainer.records.tables import one_transaction
+from trainer.records.take_codec import pattern_of
+from trainer.records.take_text import clean_name
 
 FILE_NAME = "takes.sqlite"
 FOLDER_NAMED_BY = "THUMBFALL_RECORDS"  # a variable of the environment
@@ -45,28 +48,40 @@ class Store:
     what is asked; what was kept before stays kept.
 
     Attributes:
-        note: what had to be done on opening, one sentence, or an empty text.
+        note: what had to be done on opening, in sentences, or an empty text.
+        was_damaged: whether that was because of damage.
     """
 
-    def __init__(self, connection: sqlite3.Connection, path: Path, note: str = "") -> None:
+    def __init__(self, opened: Opened, path: Path) -> None:
         self.path = path
-        self.note = note
-        self._connection = connection
+        self.note = opened.note
+        self.was_damaged = opened.was_damaged
+        self._connection = opened.connection
+        self._held = opened.held
+        self._file = _identity(path)
         self._patterns: dict[int, Pattern] = {}
 
     @classmethod
-    def open(cls, path: Path) -> Store:
-        """Open the records in a file, new ones where there is none.
+    def open(cls, path: Path, patience_s: float = PATIENCE_S) -> Store:
+        """Open the records in a file, new ones where there is none; damaged ones are mended first.
+
+        Args:
+            patience_s: how long another program that is just writing is waited for.
 
         Raises:
-            StoreProblem: not to be opened or written, another program's, or of a newer version.
+            StoreProblem: not to be opened or written, another program's, or of another version.
         """
-        opened = open_file(path)
-        return cls(opened.connection, path, opened.note)
+        return cls(open_file(path, patience_s), path)
+
+    @property
+    def is_in_place(self) -> bool:
+        """Whether the file that is open is still the one under its name, neither moved nor deleted."""
+        return self._file is not None and self._file == _identity(self.path)
 
     def close(self) -> None:
         """Let go of the file."""
         self._connection.close()
+        self._held.leave()
 
     # Takes
 
@@ -85,13 +100,13 @@ class Store:
 
         Raises:
             BadSettings: there is none of this number.
+            DamagedRecords: it is damaged.
         """
         with speaking(self.path):
             row = rows.select_take(self._connection, take_id)
-            rungs = rows.select_rungs(self._connection, take_id)
         if row is None:
             raise BadSettings(f"there is no take {take_id}", "see the numbers with: thumbfall history")
-        return rows.stored_take(row, rungs, self._pattern(rows.pattern_number(row)))
+        return rows.stored_take(row, self._pattern)
 
     def takes(
         self,
@@ -118,8 +133,14 @@ class Store:
             ).fetchall()
         return tuple(rows.take_row(row) for row in found)
 
-    def each_take(self, *, player: str | None = None, pattern: str | None = None) -> Iterator[StoredTake]:
-        """Give takes whole, one at a time, the oldest first."""
+    def each_take(
+        self, *, player: str | None = None, pattern: str | None = None, unread: list[int] | None = None
+    ) -> Iterator[StoredTake]:
+        """Give takes whole, one at a time, the oldest first.
+
+        Args:
+            unread: takes the numbers of those that are damaged; None to raise at the first.
+        """
         with speaking(self.path):
             ids = self._connection.execute(
                 f"SELECT takes.id FROM {rows.NAMED_TAKES}"
@@ -128,7 +149,14 @@ class Store:
                 (player, pattern),
             ).fetchall()
         for (take_id,) in ids:
-            yield self.take(take_id)
+            try:
+                take = self.take(take_id)
+            except TrainerError:
+                if unread is None:
+                    raise
+                unread.append(take_id)
+                continue
+            yield take
 
     def pattern(self, name: str) -> Pattern:
         """Return a pattern as it was when it was played last, also when its file is gone.
@@ -204,10 +232,11 @@ class Store:
                 if with_takes:
                     self._connection.execute("DELETE FROM takes WHERE player_id = ?", who)
                 else:
-                    self._connection.execute(
-                        "UPDATE takes SET player_id = ? WHERE player_id = ?",
-                        (rows.player_id(self._connection, ""), *who),
-                    )
+                    nobody = rows.player_id(self._connection, "")
+                    for (take_id,) in self._connection.execute(
+                        "SELECT id FROM takes WHERE player_id = ?", who
+                    ).fetchall():
+                        rows.give_to(self._connection, take_id, nobody)
                 self._tidy()
             # Or the name would stand in the write-ahead log until that is used again.
             self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
@@ -243,12 +272,37 @@ class Store:
 
     # The file
 
-    def backup(self, path: Path) -> None:
-        """Copy the records into another file, whole, also while they are written to."""
+    def backup(self, path: Path) -> Path | None:
+        """Copy the records into another file, whole, also while they are written to.
+
+        Returns:
+            Where an older copy of that name is now; None when there was none.
+
+        Raises:
+            BadSettings: that file is the records themselves, or no copy of records.
+        """
         if path.exists() and path.resolve() == self.path.resolve():
             raise BadSettings(f"{path} is the file of the records itself", "name another file")
         with speaking(path):
-            copy_to(self._connection, path)
+            return back_up(self._connection, path)
+
+    def faults(self) -> tuple[str, ...]:
+        """Return what is damaged, in a few words each; empty when all is well. Reads all of the file."""
+        try:
+            found = [text for (text,) in self._connection.execute("PRAGMA integrity_check") if text != "ok"]
+            found += [
+                f"a row of {table} belongs to nothing"
+                for table, *_ in self._connection.execute("PRAGMA foreign_key_check")
+            ]
+            with speaking(self.path):
+                found += self._bad_takes()
+        except (sqlite3.DatabaseError, DamagedRecords) as err:
+            return (str(err),)
+        return tuple(found)
+
+    def take_back(self) -> tuple[Mended, ...]:
+        """Look through damaged files that lie beside the records; take in what the records do not hold."""
+        return take_back(self.path, self._connection)
 
     def size_bytes(self) -> int:
         """Return how much room the records take on the disk."""
@@ -256,6 +310,14 @@ class Store:
         return sum(file.stat().st_size for file in files if file.exists())
 
     # Inside
+
+    def _bad_takes(self) -> Iterator[str]:
+        for (take_id,) in self._connection.execute("SELECT id FROM takes ORDER BY id").fetchall():
+            try:
+                if rows.columns_differ(self._connection, self.take(take_id)):
+                    yield f"take {take_id} is listed otherwise than it was played"
+            except TrainerError as problem:
+                yield str(problem)
 
     def _tidy(self) -> None:
         """Take out names and texts that no take uses any more."""
@@ -270,8 +332,19 @@ class Store:
     def _pattern(self, pattern_id: int) -> Pattern:
         if pattern_id not in self._patterns:
             with speaking(self.path):
-                name, text = self._connection.execute(
+                row = self._connection.execute(
                     "SELECT name, text FROM patterns WHERE id = ?", (pattern_id,)
                 ).fetchone()
-            self._patterns[pattern_id] = read_pattern(text, name=name, source=f"records: {name}")
+            if row is None:
+                raise damaged(self.path)
+            self._patterns[pattern_id] = pattern_of(*row)
         return self._patterns[pattern_id]
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Return what tells a file from another under the same name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino

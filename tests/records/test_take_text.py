@@ -1,6 +1,5 @@
 """What a row of the records holds, and back without loss."""
 
-import struct
 from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 
@@ -8,23 +7,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.records.takes import FEELS, PLAYERS, TAPS, a_take, timelines
+from tests.records.takes import FEELS, PLAYERS, timelines
 from tests.strategies import TEMPI
 from trainer.errors import BadRecords, BadSettings
-from trainer.judging.take import Tap
 from trainer.music.layout import Feel
-from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
-from trainer.records.packing import (
-    as_text,
+from trainer.records.take_text import (
     clean_name,
+    clean_words,
     exact_tempo,
-    pack_taps,
+    read_day,
     read_feel,
     read_fraction,
     read_spans,
-    uid_of,
-    unpack_taps,
+    read_uid,
+    shown,
+    spans_in_words,
+    spans_of_words,
     utc_moment,
     utc_text,
     write_layback,
@@ -32,26 +31,11 @@ from trainer.records.packing import (
 )
 
 
-@given(st.lists(TAPS, max_size=20).map(tuple))
-def test_taps_come_back_as_they_were(taps: tuple[Tap, ...]) -> None:
-    assert unpack_taps(pack_taps(taps)) == taps
-
-
-def test_a_tap_is_fourteen_bytes_that_anyone_can_read() -> None:
-    """The layout written in the module's head, read here by the struct module's own words."""
-    tap = Tap(song_s=-0.25, hand=Hand.THUMB, string=5, velocity=90, uncertainty_s=0.004)
-    assert struct.unpack("<q I B B", pack_taps([tap])) == (-250_000, 4000, 2 * 8 + 5, 90)
-
-
-@pytest.mark.parametrize("data", [b"x", bytes(13), bytes(12) + b"\xff\x00"])
-def test_damaged_taps_are_refused(data: bytes) -> None:
-    with pytest.raises(BadRecords, match="damaged"):
-        unpack_taps(data)
-
-
 @given(st.integers(1, 8).flatmap(timelines))
 def test_tempi_come_back_exactly(timeline: Timeline) -> None:
-    assert read_spans(write_spans(timeline)) == timeline
+    rows = write_spans(timeline)
+    assert read_spans(rows) == timeline
+    assert spans_of_words(spans_in_words(rows)) == rows
 
 
 @given(FEELS)
@@ -64,20 +48,24 @@ def test_a_tempo_of_a_column_is_the_one_that_was_written(bpm: Fraction) -> None:
     assert exact_tempo(float(bpm)) == bpm
 
 
-@pytest.mark.parametrize("text", ["", "1.5", "1/0", "3/00", "x", "1/2/3", " 1", "9" * 2000])
+@pytest.mark.parametrize(
+    "text", ["", "1.5", "1/0", "3/00", "x", "1/2/3", " 1", "9" * 2000, "9" * 9, "1" * 999]
+)
 def test_what_is_no_fraction_is_refused(text: str) -> None:
     with pytest.raises(BadRecords, match="for a number"):
         read_fraction(text)
 
 
 def test_tempi_that_do_not_join_are_refused() -> None:
-    assert read_spans("0 0 60;4 4 90").spans[1].bpm == 90
+    good = [["0", "0", "60"], ["4", "4", "90"]]
+    assert read_spans(good).spans[1].bpm == 90
     with pytest.raises(BadRecords, match="does not begin where"):
-        read_spans("0 0 60;4 5 90")
-    with pytest.raises(BadRecords, match="for the tempi"):
-        read_spans("0 0")
+        read_spans([good[0], ["4", "5", "90"]])
+    for bad in ([], [["0", "0"]], [*good, []], [[str(n), str(n), "60"] for n in range(10_001)]):
+        with pytest.raises(BadRecords, match="for the tempi"):
+            read_spans(bad)
     with pytest.raises(BadSettings, match="outside 20 to 400"):
-        read_spans("0 0 500")
+        read_spans([["0", "0", "500"]])
 
 
 def test_a_feel_that_no_drill_can_have_is_refused() -> None:
@@ -95,8 +83,31 @@ def test_moments_are_written_in_utc_and_sort_as_text() -> None:
     assert utc_text(late) == "2026-03-01T16:05:00.000000Z"
     assert utc_text(late) < utc_text(early)
     assert utc_moment(utc_text(late)) == late
+
+
+BAD_MOMENTS = [
+    "yesterday", "", "2026-03-01T17:05:00Z", "2026-3-1T17:05:00.000000Z", "2026-03-01T17:05:00.000000+99:00",
+    "0001-01-01T00:00:00.000000Z", "9999-12-31T23:59:59.999999Z", "1969-12-31T23:59:59.999999Z",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", BAD_MOMENTS)
+def test_what_is_no_moment_of_anybodys_practice_is_refused(text: str) -> None:
     with pytest.raises(BadRecords, match="time of a take"):
-        utc_moment("yesterday")
+        utc_moment(text)
+
+
+@pytest.mark.parametrize("text", ["0001-01-01", "2300-01-01", "tomorrow", "20260301x"])
+def test_what_is_no_day_of_anybodys_practice_is_refused(text: str) -> None:
+    with pytest.raises(BadRecords, match="for day"):
+        read_day(text)
+
+
+@pytest.mark.parametrize("text", ["", "a\0b", "\ud800", "../../x", "a" * 65, "=1", "-a", "a b"])
+def test_a_uid_is_letters_and_digits(text: str) -> None:
+    assert read_uid("0af-_Z") == "0af-_Z"
+    with pytest.raises(BadRecords, match="for uid"):
+        read_uid(text)
 
 
 @given(PLAYERS)
@@ -110,10 +121,13 @@ def test_names_are_brought_to_one_form() -> None:
     assert clean_name("\ud800") == ""
 
 
-def test_lone_surrogates_are_spelt_out() -> None:
-    assert as_text("pad \udc80") == "pad \\udc80"
+def test_words_are_what_every_file_and_terminal_can_hold() -> None:
+    assert clean_words("pad \udc80") == "pad \\udc80"
+    assert clean_words("x\x1b]0;owned\x07\x1b[2J\u202ey\n") == "x ]0;owned  [2J y "
+    assert len(clean_words("x" * 1000)) == 200
 
 
-def test_takes_have_a_uid_of_their_own_without_the_players_name() -> None:
-    assert uid_of(a_take(player="Ann")) == uid_of(a_take(player="Bo"))
-    assert len({uid_of(a_take(seed=n, minutes=m)) for n in (1, 2) for m in (0, 1)}) == 4
+@given(st.text())
+def test_a_complaint_repeats_only_what_can_be_printed(text: str) -> None:
+    assert shown(text).isprintable()
+    assert len(shown(text)) <= 40 * len("\\udc80") + 2

@@ -1,0 +1,367 @@
+"""The one form of a take outside the program: plain values, as JSON has them, without loss.
+
+The records hold it packed (:func:`pack`), the journal line by line, an export as it is, CSV as cells made
+from it. A field of a take lives in ``FIELDS`` and nowhere else: its name, how it is written, how it is read
+and held to what a take can be, and, where older versions did not write it, what it was then.
+
+Fields (format 1):
+
+- ``uid``: tells it from every other take.  ``player``: a name, empty for none.
+- ``begun``: UTC, ISO 8601 to the microsecond, with Z.  ``day``: the player's own date.
+- ``pattern``: key of ``patterns`` in an export. In that table ``name``, ``title`` and ``text``, the pattern's
+  file as it was.
+- ``tempi``: ``[beat, second, beats a minute]`` of each tempo, exact, as text such as ``"973/10"``.
+- ``passes``: begun.  ``slots_asked``: slots asked before the end, rests included.
+- ``swing``: long to short, exact, as text.  ``lay_back``: ``kind=seconds`` parted by semicolons, or empty.
+- ``pocket``: its name.  ``input``, ``sound``: the devices.  ``delay_ms``: taken off each tap already.
+- ``click_off``, ``knows_left``, ``simulated``: true or false.  ``not_graded``: why not, or empty.
+- ``seconds_played``, ``asked``, ``clean``, ``mean_s``, ``spread_s``: the summary; null where nothing can
+  be said.
+- ``rungs``: objects with ``bpm`` (exact, as text), ``passes``, ``clean_passes``, ``clean_in_a_row``,
+  ``held``, ``asked``, ``clean``, ``taps``, ``mean_s``, ``spread_s``.
+- ``taps``: five lists of one length: ``at_us`` (microseconds from beat 0), ``hand`` (nail, thumb, left or
+  empty), ``string`` (1 to 5, 0 unknown), ``velocity`` (1 to 127, 0 unknown), ``within_us`` (uncertainty in
+  microseconds).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import zlib
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from trainer.errors import BadRecords
+from trainer.judging.matching import microseconds
+from trainer.judging.pocket import Pocket
+from trainer.judging.take import Tap
+from trainer.music.layout import MOST_PASSES
+from trainer.music.notation import read_pattern
+from trainer.music.pattern import Pattern
+from trainer.music.strokes import ALL_STRINGS, Hand
+from trainer.music.timeline import as_tempo
+from trainer.practice.json_values import Json
+from trainer.practice.stored_take import MOST_SLOTS, RungPlayed, StoredTake
+from trainer.records.plain_fields import MOST, Fields, is_whole, words_in
+from trainer.records.take_text import (
+    clean_name,
+    clean_text,
+    clean_words,
+    read_day,
+    read_feel,
+    read_fraction,
+    read_spans,
+    read_uid,
+    shown,
+    spans_of_words,
+    utc_moment,
+    write_layback,
+    write_spans,
+)
+
+MOST_TAPS = 1_000_000
+LONGEST_US = 10**12  # from beat 0: eleven days
+MOST_UNCERTAIN_US = 2**32 - 1
+LARGEST_DELAY_MS = 10_000
+LONGEST_WHOLE = 20  # digits
+LARGEST_PACKED_BYTES = 32 << 20  # of one take, unpacked; a million taps have less
+TAP_LISTS = ("at_us", "hand", "string", "velocity", "within_us")
+_HANDS = {"": None} | {hand.value: hand for hand in (Hand.NAIL, Hand.THUMB, Hand.LEFT)}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of a take.
+
+    Attributes:
+        name: in the plain values.
+        write: gives the plain value.
+        read: gives what the take holds, under ``attribute``, from the table of plain values.
+        attribute: of :class:`~trainer.practice.stored_take.StoredTake`.
+        of_cell: gives the plain value from a cell of CSV; what may be refused there is refused by ``read``.
+        column: name in CSV, where it is another.
+        is_summary: whether it follows from the rest, and is worked out again from CSV.
+    """
+
+    name: str
+    write: Callable[[StoredTake], Json]
+    read: Callable[[Fields], object]
+    attribute: str
+    of_cell: Callable[[str], Json] = str
+    column: str = ""
+    is_summary: bool = False
+
+
+def whole_of_cell(cell: str) -> Json:
+    """Return the whole number of a cell of CSV, and what is none as it stands, for it to be refused."""
+    return int(cell) if len(cell) <= LONGEST_WHOLE and re.fullmatch(r"-?[0-9]+", cell) else cell
+
+
+def _flag(name: str) -> Field:
+    def of_cell(cell: str) -> Json:
+        return {"0": False, "1": True}.get(cell, cell)
+
+    return Field(name, lambda take: bool(getattr(take, name)), lambda f: f.flag(name), name, of_cell)
+
+
+def _count(name: str, most: int = MOST, *, is_summary: bool = False) -> Field:
+    def write(take: StoredTake) -> Json:
+        return int(getattr(take, name))
+
+    return Field(name, write, lambda f: f.whole(name, most=most), name, whole_of_cell, is_summary=is_summary)
+
+
+def _words(name: str, attribute: str) -> Field:
+    return Field(
+        name, lambda take: clean_words(str(getattr(take, attribute))), lambda f: f.words(name), attribute
+    )
+
+
+def _maybe(name: str) -> Field:
+    def write(take: StoredTake) -> Json:
+        value = getattr(take, name)
+        return None if value is None else float(value)
+
+    return Field(name, write, lambda f: f.maybe(name), name, is_summary=True)
+
+
+PLAYER = Field(
+    "player", lambda take: clean_name(take.player), lambda f: clean_name(f.text("player")), "player"
+)
+_FEEL = Field(
+    "swing",
+    lambda take: str(take.feel.swing),
+    lambda f: read_feel(f.text("swing"), f.text("lay_back")),
+    "feel",
+)
+FIELDS: tuple[Field, ...] = (
+    Field("uid", lambda take: take.uid, lambda f: read_uid(f.text("uid")), "uid"),
+    PLAYER,
+    Field("begun", lambda take: take.begun, lambda f: _begun(f), "begun", column="begun_utc"),
+    Field(
+        "day", lambda take: date.fromordinal(take.day).isoformat(), lambda f: read_day(f.text("day")), "day"
+    ),
+    Field(
+        "tempi",
+        lambda take: write_spans(take.timeline),
+        lambda f: read_spans([words_in(span) for span in f.rows("tempi")]),
+        "timeline",
+        spans_of_words,
+    ),
+    _count("passes", MOST_PASSES),
+    _count("slots_asked"),
+    _FEEL,
+    Field("lay_back", lambda take: write_layback(take.feel), _FEEL.read, "feel"),
+    Field("pocket", lambda t: t.pocket.value, lambda f: Pocket.named(f.words("pocket")), "pocket"),
+    _words("input", "input_name"),
+    _words("sound", "sound"),
+    Field("delay_ms", lambda take: take.delay_ms, lambda f: _delay(f), "delay_ms", whole_of_cell),
+    _flag("click_off"),
+    _flag("knows_left"),
+    _flag("simulated"),
+    _words("not_graded", "not_graded"),
+    Field(
+        "seconds_played",
+        lambda t: float(t.seconds_played),
+        lambda f: f.number("seconds_played"),
+        "seconds_played",
+        is_summary=True,
+    ),
+    _count("asked", is_summary=True),
+    _count("clean", is_summary=True),
+    _maybe("mean_s"),
+    _maybe("spread_s"),
+    Field(
+        "rungs",
+        lambda take: [_rung_table(rung) for rung in take.rungs],
+        lambda f: tuple(_rung(rung) for rung in f.rows("rungs")),
+        "rungs",
+        is_summary=True,
+    ),
+    Field("taps", lambda take: taps_table(take.taps), lambda f: taps_of(f.value("taps")), "taps"),
+)
+
+
+def take_table(take: StoredTake, fields: Iterable[Field] = FIELDS) -> dict[str, Json]:
+    """Return a take as plain values, but for its pattern; the module's head documents every field."""
+    return {field.name: field.write(take) for field in fields}
+
+
+def take_of(table: object, pattern: Pattern, **given: Any) -> StoredTake:
+    """Return the take of plain values.
+
+    Args:
+        given: values of attributes that the table does not hold.
+
+    Raises:
+        TrainerError: a field is missing or holds what no take can have; it is named.
+    """
+    f = Fields(table)
+    read: dict[str, Any] = {
+        field.attribute: field.read(f) for field in FIELDS if field.attribute not in given
+    }
+    return checked_take(StoredTake(pattern=pattern, **read, **given))
+
+
+def checked_take(take: StoredTake) -> StoredTake:
+    """Return a take that can be laid out and judged.
+
+    Raises:
+        BadRecords: more passes than a drill can have, or more slots than the passes.
+    """
+    if take.slots_asked > min(take.passes * len(take.pattern.strokes), MOST_SLOTS):
+        raise BadRecords(
+            f"found {take.passes} passes with {take.slots_asked} slots asked",
+            f"write at most {MOST_PASSES} passes, and the slots in them, at most {MOST_SLOTS}",
+        )
+    return take
+
+
+_PACKED = tuple(field for field in FIELDS if field is not PLAYER)
+
+
+def pack(take: StoredTake) -> bytes:
+    """Return all of a take but its player and its pattern as compressed JSON: what the records hold.
+
+    A name is not in it, so that it can be changed and taken away in one place.
+    """
+    text = json.dumps(take_table(take, _PACKED), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return zlib.compress(text.encode())
+
+
+def unpack(data: bytes, player: str, pattern: Pattern) -> StoredTake:
+    """Return the take of what :func:`pack` gave.
+
+    Raises:
+        TrainerError: it is damaged.
+    """
+    try:
+        reader = zlib.decompressobj()
+        text = reader.decompress(data, LARGEST_PACKED_BYTES)
+        if not reader.eof:
+            raise BadRecords("a take is cut off", "restore the records from a backup")
+        table = json.loads(text)
+    except (zlib.error, ValueError, RecursionError) as err:
+        raise BadRecords("a take is damaged", "restore the records from a backup") from err
+    return take_of(table, pattern, player=player)
+
+
+def taps_table(taps: Sequence[Tap]) -> dict[str, Json]:
+    """Return taps as five lists of one length."""
+    rows = [tap_values(tap) for tap in taps]
+    return {name: [row[at] for row in rows] for at, name in enumerate(TAP_LISTS)}
+
+
+def tap_values(tap: Tap) -> tuple[int, str, int, int, int]:
+    """Return a tap as its five plain values."""
+    hand = tap.hand.value if tap.hand is not None else ""
+    return (
+        microseconds(tap.song_s),
+        hand,
+        tap.string or 0,
+        tap.velocity or 0,
+        min(microseconds(tap.uncertainty_s), MOST_UNCERTAIN_US),
+    )
+
+
+def taps_of(table: object) -> tuple[Tap, ...]:
+    """Return the taps of five lists.
+
+    Raises:
+        BadRecords: a list is missing or of another length, or a value is one that no tap has.
+    """
+    f = Fields(table)
+    lists = [f.rows(name) for name in TAP_LISTS]
+    if len({len(each) for each in lists}) > 1 or len(lists[0]) > MOST_TAPS:
+        f.fail("at_us", f"make the five lists of the taps equally long, at most {MOST_TAPS}")
+    return tuple(tap_of(values) for values in zip(*lists, strict=True))
+
+
+def tap_of(values: Sequence[object]) -> Tap:
+    """Return the tap of its five values.
+
+    Raises:
+        BadRecords: not five, or a value is one that no tap has.
+    """
+    if len(values) == 5:
+        at_us, hand, string, velocity, within_us = values
+        if (
+            isinstance(hand, str)
+            and hand in _HANDS
+            and is_whole(at_us)
+            and abs(at_us) <= LONGEST_US
+            and is_whole(string)
+            and string in (0, *ALL_STRINGS)
+            and is_whole(velocity)
+            and 0 <= velocity <= 127
+            and is_whole(within_us)
+            and 0 <= within_us <= MOST_UNCERTAIN_US
+        ):
+            return Tap(
+                song_s=at_us / 1e6,
+                hand=_HANDS[hand],
+                string=string or None,
+                velocity=velocity or None,
+                uncertainty_s=within_us / 1e6,
+            )
+    raise BadRecords(
+        f"found {shown(list(values))} for a tap",
+        "write microseconds, a hand or nothing, a string to 5, a velocity to 127, microseconds",
+    )
+
+
+def pattern_of(name: str, text: str) -> Pattern:
+    """Return a pattern from its name and the text of its file as a take was kept with them.
+
+    Raises:
+        TrainerError: the text is no pattern's.
+    """
+    name = clean_words(name)
+    if text != clean_text(text):
+        raise BadRecords(f"the text of the pattern {shown(name)} is not UTF-8", "export the takes again")
+    pattern = read_pattern(text, name=name, source=name)
+    return replace(pattern, title=clean_words(pattern.title))
+
+
+def _begun(f: Fields) -> str:
+    begun = f.text("begun")
+    utc_moment(begun)
+    return begun
+
+
+def _delay(f: Fields) -> int:
+    return f.whole("delay_ms", least=-LARGEST_DELAY_MS, most=LARGEST_DELAY_MS)
+
+
+def _rung_table(rung: RungPlayed) -> dict[str, Json]:
+    return {
+        "bpm": str(rung.bpm),
+        "passes": rung.passes,
+        "clean_passes": rung.clean_passes,
+        "clean_in_a_row": rung.clean_in_a_row,
+        "held": rung.held,
+        "asked": rung.asked,
+        "clean": rung.clean,
+        "taps": rung.taps,
+        "mean_s": rung.mean_s,
+        "spread_s": rung.spread_s,
+    }
+
+
+def _rung(table: object) -> RungPlayed:
+    f = Fields(table)
+    return RungPlayed(
+        bpm=as_tempo(read_fraction(f.text("bpm"))),
+        passes=f.whole("passes"),
+        clean_passes=f.whole("clean_passes"),
+        clean_in_a_row=f.whole("clean_in_a_row"),
+        held=f.flag("held"),
+        asked=f.whole("asked"),
+        clean=f.whole("clean"),
+        taps=f.whole("taps"),
+        mean_s=f.maybe("mean_s"),
+        spread_s=f.maybe("spread_s"),
+    )
