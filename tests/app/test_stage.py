@@ -26,6 +26,7 @@ from trainer.practice.settings import Settings
 from trainer.records.library import Library
 from trainer.records.midifile import read_take
 from trainer.screen.views import Act, Action
+from trainer.sound.volumes import FIRST_VOLUME, volume_db
 
 
 def test_a_drill_by_keys_runs_from_count_in_to_review() -> None:
@@ -185,7 +186,7 @@ def test_settings_change_what_is_heard() -> None:
     bench.step("click_volume", -2)
     bench.step("click")
     assert not bench.stage.sound_settings().click
-    assert bench.stage.sound_settings().click_db == -3.0 - 4.0 * 5
+    assert bench.stage.sound_settings().click_db == volume_db(FIRST_VOLUME - 2)
     bench.step("tap_sound")
     assert not bench.stage.chosen.settings.tap_sound
     bench.wish(Act.THEME)

@@ -18,6 +18,7 @@ from trainer.practice.settings import Settings
 from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import RATE, SoundSettings, plan_for
 from trainer.sound.thinning import Thin, Thinning
+from trainer.sound.volumes import band_volume_db
 
 DOUBLE_C = Tuning(
     notes=(62, 60, 55, 48, 67), capo=2
@@ -78,7 +79,7 @@ def test_the_settings_choose_band_and_thinning() -> None:
     ).stage.chosen
     sound = chosen.sound_settings(hears_left=False)
     assert sound.band
-    assert sound.band_db == -9.0
+    assert sound.band_db == band_volume_db(10)
     assert sound.thinning == Thinning(thin=Thin.SILENT_BARS, off=1, of=3)
     assert not chosen.sound_settings(hears_left=True).left_hand
 

@@ -28,7 +28,7 @@ from trainer.music.tuning import Tuning
 from trainer.sound.backing import Backing
 from trainer.sound.clock_line import ClockLine
 from trainer.sound.left_hand import Attack, left_hand_wave
-from trainer.sound.level import FULL_SCALE, KNEE
+from trainer.sound.level import CEILING, FULL_SCALE
 from trainer.sound.midi_out import PadLights, Sending, due_messages
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, click_onsets, plan_for
 from trainer.sound.pluck import note_samples
@@ -100,7 +100,7 @@ def print_levels(keep_as: str) -> None:
         heard[name] = render(plan, plan.origin_frame, LISTENED_S * RATE)[:, 0].astype(np.float64)
     print(f"\n{'a break over its band, 104, at first volumes':45} {'RMS':>8} {'peak':>8} {'bent frames':>12}")
     for name, samples in heard.items():
-        bent = int((np.abs(samples) > KNEE).sum())
+        bent = int((np.abs(samples) >= CEILING).sum())
         rms, peak = db(float(np.sqrt((samples**2).mean()))), db(float(np.abs(samples).max()))
         print(f"{name:45} {rms:5.1f} dB {peak:5.1f} dB {bent:12}")
     plan = break_plan(parts["clicks"])

@@ -17,6 +17,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.sound.clicks import Click
+from trainer.sound.left_hand import attack_of, lead_s
 from trainer.sound.plan import (
     RATE,
     SoundSettings,
@@ -111,7 +112,7 @@ def test_the_strokes_that_sound_are_those_of_the_layout(
     settings = SoundSettings(strokes=everything)
     plan = plan_for(pattern, timeline, passes=passes, settings=settings, feel=feel)
     wanted = [
-        (plan.frame_at(target.song_s) + n * 0.009 * RATE, string)
+        (plan.frame_at(target.song_s) + (n * 0.009 - lead_s(attack_of(target.stroke))) * RATE, string)
         for target in lay_out(pattern, timeline, passes=passes, feel=feel)
         if target.stroke.kind.sounds and (everything or target.stroke.hand is Hand.LEFT)
         for n, string in enumerate(target.stroke.strings)
@@ -138,7 +139,7 @@ def test_other_settings_hold_from_their_frame_on() -> None:
     plan = plan_of("60").with_settings(replace(CLICKS_ONLY, click_db=-20.0), from_frame=10 * RATE)
     gains = {o.gain_db for o in click_onsets(plan, 0, 10 * RATE)}
     later = {o.gain_db for o in click_onsets(plan, 10 * RATE, 20 * RATE)}
-    assert (gains, later) == ({-9.0}, {-20.0})
+    assert (gains, later) == ({-11.5}, {-20.0})
     assert plan.settings.click_db == -20.0
 
 
@@ -148,7 +149,7 @@ def test_settings_set_twice_at_one_frame_are_the_latest() -> None:
         plan = plan.with_settings(replace(CLICKS_ONLY, click_db=click_db), from_frame=RATE)
     assert len(plan.spans) == 2
     assert plan.settings_at(RATE).click_db == -30.0
-    assert plan.settings_at(RATE - 1).click_db == -9.0
+    assert plan.settings_at(RATE - 1).click_db == -11.5
 
 
 def test_settings_that_are_over_can_be_forgotten_without_being_heard() -> None:

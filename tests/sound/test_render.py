@@ -12,7 +12,7 @@ from tests.sound.helpers import CLICKS_ONLY, plan_of
 from tests.strategies import patterns
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.sound.level import CEILING
+from trainer.sound.level import CEILING, FILE_CEILING
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets, plan_for
 from trainer.sound.pluck import note_samples
 from trainer.sound.render import make_sounds, render
@@ -79,30 +79,31 @@ def test_all_at_full_volume_and_speed_stays_below_the_ceiling() -> None:
     accented = "accented strike 1, accented thumb, accented brush 4 to 1, accented thumb"
     plan = plan_of("400", pattern=pattern_of(accented), settings=LOUDEST)
     loudest = int(np.abs(render(plan, 0, 10 * RATE).astype(int)).max())
-    assert CEILING // 2 < loudest < CEILING
+    assert CEILING // 2 < loudest <= CEILING
 
 
-def test_the_usual_volumes_never_touch_the_limit() -> None:
-    """Below the knee the mix is the plain sum, so nothing is bent at the volumes that we ship."""
+def test_the_first_volumes_never_touch_the_limit_of_a_file() -> None:
+    """What is not limited is the plain sum but for the rounding of each part."""
     plan = plan_of("110", settings=SoundSettings(strokes=True, subdivide=True))
-    clicks = render(plan.with_settings(CLICKS_ONLY, from_frame=0), 0, 10 * RATE).astype(int)
-    strings = render(
-        plan.with_settings(SoundSettings(strokes=True, click=False), from_frame=0), 0, 10 * RATE
-    ).astype(int)
-    both = render(plan.with_settings(SoundSettings(strokes=True), from_frame=0), 0, 10 * RATE).astype(int)
-    after_count_in = slice(plan.origin_frame, None)
-    np.testing.assert_array_equal((clicks + strings)[after_count_in], both[after_count_in])
+
+    def heard(settings: SoundSettings) -> np.ndarray:
+        frames = 10 * RATE
+        alone = plan.with_settings(settings, from_frame=0)
+        return render(alone, plan.origin_frame, frames, ceiling=FILE_CEILING).astype(int)
+
+    clicks, strings = heard(CLICKS_ONLY), heard(SoundSettings(strokes=True, click=False))
+    assert np.abs(clicks + strings - heard(SoundSettings(strokes=True))).max() <= 1
 
 
 def test_a_string_that_is_sounded_again_stops_sounding_as_before() -> None:
     plan = plan_of(
         "60",
         pattern=pattern_of("strike 3, rest, strike 3, rest"),
-        settings=SoundSettings(strokes=True, click=False),
+        settings=SoundSettings(strokes=True, click=False, stroke_place=0.0),
     )
     second = plan.origin_frame + RATE
     heard = render(plan, second + RATE // 10, 1000)[:, 0]
-    alone = note_samples(55, -12.0, RATE)[RATE // 10 : RATE // 10 + 1000]
+    alone = note_samples(55, plan.settings.stroke_db, RATE)[RATE // 10 : RATE // 10 + 1000]
     np.testing.assert_array_equal(heard, alone)
 
 
@@ -115,7 +116,7 @@ def test_what_rings_when_settings_change_rings_on() -> None:
     assert np.abs(before.astype(int)).max() > 0
 
 
-def test_after_the_last_pass_there_is_silence_and_both_channels_are_one() -> None:
+def test_after_the_last_pass_is_silence_and_the_middle_is_the_same_in_both_channels() -> None:
     plan = plan_of("120", passes=1)
     stream = render(plan, 0, 10 * RATE)
     np.testing.assert_array_equal(stream[:, 0], stream[:, 1])

@@ -19,18 +19,13 @@ from trainer.practice.delays import delay_of, with_delay
 from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.setting_changes import learnt, stepped
-from trainer.practice.settings import EVERY_STROKE, LOUDEST, TEXT_SIZES, Settings
+from trainer.practice.settings import EVERY_STROKE, TEXT_SIZES, Settings
 from trainer.records.library import Library
 from trainer.sound.clicks import clicks_per_beat
-from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import SoundSettings
 from trainer.sound.thinning import Thinning
 
 TEMPO_STEP = Fraction(5)
-LOUDEST_DB = -3.0
-VOLUME_STEP_DB = 4.0
-LOUDEST_BAND_DB = -9.0  # at the usual volumes the clicks stay well above the band
-BAND_STEP_DB = 2.5
 TEXT_SCALES = dict(zip(TEXT_SIZES, (1.0, 1.25, 1.5), strict=True))
 
 Save = Callable[[Settings, Settings], Settings]
@@ -138,16 +133,12 @@ class Preferences:
     @property
     def volume_db(self) -> float:
         """The volume of clicks and taps; -60 for silence."""
-        if self.settings.click_volume == 0:
-            return LEAST_DB
-        return LOUDEST_DB - VOLUME_STEP_DB * (LOUDEST - self.settings.click_volume)
+        return volume_db(self.settings.click_volume)
 
     @property
     def band_db(self) -> float:
         """The volume of the band; -60 for silence."""
-        if self.settings.band_volume == 0:
-            return LEAST_DB
-        return LOUDEST_BAND_DB - BAND_STEP_DB * (LOUDEST - self.settings.band_volume)
+        return band_volume_db(self.settings.band_volume)
 
     @property
     def thinning(self) -> Thinning:

@@ -11,12 +11,12 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.devices.feeder import BUFFER_FRAMES, Feeder
-from trainer.devices.mixer import CHANNELS, MixerChannel, open_mixer
+from trainer.devices.mixer import MixerChannel, open_mixer
 from trainer.errors import NoSound
 from trainer.judging.spared import Span
 from trainer.music.timeline import Timeline
 from trainer.sound.clock_line import ClockLine
-from trainer.sound.level import Samples
+from trainer.sound.level import Samples, tap_in_place
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, longest_frames
 
 try:
@@ -206,7 +206,7 @@ class Speaker:
         self.name = "sound on"
         self.depth = min(max(depth, 0), DEEPEST)
         self._removed = False
-        self._tap_sounds: dict[int, tuple[Samples, pygame.mixer.Sound]] = {}
+        self._tap_sounds: dict[tuple[int, float], tuple[Samples, pygame.mixer.Sound]] = {}
         self._open()
 
     def _open(self) -> None:
@@ -349,11 +349,13 @@ class Speaker:
         """Sound a tap at once: it begins with the next buffer that the mixer fills."""
         if not len(samples):
             return
-        held = self._tap_sounds.get(id(samples))
+        # A tap is heard where the strings of the stream are.
+        place = self.plan.settings.stroke_place if self.plan is not None else 0.0
+        held = self._tap_sounds.get((id(samples), place))
         if held is None:
             # The samples are held with the sound, so their id stays theirs.
-            held = (samples, pygame.mixer.Sound(buffer=samples.repeat(CHANNELS).tobytes()))
-            self._tap_sounds[id(samples)] = held
+            held = (samples, pygame.mixer.Sound(buffer=tap_in_place(samples, place).tobytes()))
+            self._tap_sounds[id(samples), place] = held
         channel = held[1].play()
         if channel is not None:
             channel.set_volume(loudness)

@@ -2,7 +2,8 @@
 
 None of them begins with a pluck's noise: the new note goes on with the period in which the string rings.
 A hammer-on shortens the string and adds nothing; a pull-off plucks it a little on the way off; a slide
-moves its pitch from the old fret to the new one, by the same number of cents in each millisecond.
+moves its pitch from the old fret to the new one, by the same number of cents in each millisecond, and sets
+out so early that it arrives at its moment.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ import numpy as np
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import ALL_STRINGS, Kind, Stroke
 from trainer.music.tuning import Tuning, note_to_hz
-from trainer.sound.string import PLUCK_S, Loop, Wave, burst_for, faded, loop_for, run_loop, string_wave
+from trainer.sound.string import PLUCK_S, Loop, faded, loop_for, run_loop, string_wave
+from trainer.sound.timbre import FINGER, Wave, timbre_burst
 
-RINGING_S = 0.12  # how long the string has rung before; its noise has gone by then
+RINGING_S = 0.25  # how long the string has rung before; its brightness has gone by then
 PULL_SHARE = 0.35  # of a pull-off's start that is a soft pluck
-GLIDE_S = 0.060  # common practice, no source: a slide of two frets is over within a slot at any tempo
+GLIDE_S = 0.060  # shorter than a slot at any tempo of a drill; common practice, no source
 USUAL_FRETS = 2  # how far a hand comes from where nothing says
 
 
@@ -37,6 +39,11 @@ ATTACKS = {Kind.HAMMER_ON: Attack.HAMMERED, Kind.PULL_OFF: Attack.PULLED, Kind.S
 def attack_of(stroke: Stroke) -> Attack:
     """Return how a stroke's strings begin to sound."""
     return ATTACKS.get(stroke.kind, Attack.PLUCKED)
+
+
+def lead_s(attack: Attack) -> float:
+    """Return how long before its moment a note begins, in seconds: a slide is asked for where it arrives."""
+    return GLIDE_S if attack is Attack.SLID else 0.0
 
 
 def notes_before(pattern: Pattern, tuning: Tuning) -> tuple[tuple[int | None, ...], ...]:
@@ -78,7 +85,7 @@ def left_hand_wave(attack: Attack, note: int, before: int, rate: int) -> Wave:
     loop = loop_for(note_to_hz(note), rate)
     start = _ringing_period(loop, before, rate)
     if attack is Attack.PULLED:
-        pluck = burst_for(loop, soft=True)
+        pluck = timbre_burst(FINGER, loop.delay, rate)
         start = (1 - PULL_SHARE) * start + PULL_SHARE * pluck / np.abs(pluck).max()
     frames = round(PLUCK_S * rate)
     if attack is not Attack.SLID:

@@ -19,13 +19,15 @@ from trainer.music.strokes import Hand, Stroke
 from trainer.music.timeline import Timeline, count_in_beats, slot_in_beat
 from trainer.music.tuning import Tuning
 from trainer.sound.backing import Backing
-from trainer.sound.band import BASS_S, BandScore, Part, band_score
-from trainer.sound.clicks import CLICK_S, Click, beat_click, clicks_per_beat
+from trainer.sound.band import BandScore, Part, band_score
+from trainer.sound.band_voices import BASS_S
+from trainer.sound.clicks import CLICK_S, Click, ClickVoice, beat_click, clicks_per_beat
 from trainer.sound.left_hand import notes_before
 from trainer.sound.level import LEAST_DB
 from trainer.sound.pluck import STRUM_S, Pluck, stroke_plucks
 from trainer.sound.string import PLUCK_S
 from trainer.sound.thinning import EVERY_BEAT, Thin, Thinning
+from trainer.sound.volumes import FIRST_BAND_VOLUME, FIRST_VOLUME, band_volume_db, volume_db
 
 RATE = 48_000
 LEAD_S = 0.6  # silence before the count-in, in which the clock line finds its place
@@ -40,31 +42,39 @@ class SoundSettings:
 
     Attributes:
         click: whether the metronome sounds; the count-in always does.
+        click_voice: what the clicks are made of.
         click_db, stroke_db, band_db, backing_db: volumes, -60 to 0; a click is never louder than -3.
         subdivide: clicks between the beats too, where they help (clicks.clicks_per_beat).
         thinning: which clicks are left out.
         count_in: whether the count-in clicks; only a track that is just listened to has none.
         strokes: the whole figure is played (a demonstration).
         left_hand: strokes of the left hand are played, for an input that cannot hear them.
-        band: a band plays, where the pattern has a chart.
+        band: a band plays, where the pattern has a chart; ``band_parts`` says who of it.
         backing: the backing track is heard, where the plan has one.
+        click_place, stroke_place, band_place: where each is heard, from -1, left, to 1, right; wherever that
+            is, both channels together are the same.
     """
 
     click: bool = True
-    click_db: float = -9.0
-    stroke_db: float = -12.0
+    click_voice: ClickVoice = ClickVoice.WOOD
+    click_db: float = volume_db(FIRST_VOLUME)
+    stroke_db: float = volume_db(FIRST_VOLUME)
     subdivide: bool = False
     thinning: Thinning = EVERY_BEAT
     count_in: bool = True
     strokes: bool = False
     left_hand: bool = True
     band: bool = False
-    band_db: float = -15.0
+    band_parts: frozenset[Part] = frozenset(Part)
+    band_db: float = band_volume_db(FIRST_BAND_VOLUME)
     backing: bool = True
     backing_db: float = -9.0
+    click_place: float = 0.0
+    stroke_place: float = -0.2
+    band_place: float = 0.2
 
     def __post_init__(self) -> None:
-        """Refuse a volume that is none."""
+        """Refuse a volume or a place that is none."""
         volumes = (
             ("click", self.click_db),
             ("stroke", self.stroke_db),
@@ -76,6 +86,11 @@ class SoundSettings:
                 raise BadSettings(
                     f"a {name} volume of {level_db:g} dB is outside {LEAST_DB:g} to {LOUDEST_SETTING_DB:g}",
                     "choose one inside",
+                )
+        for place in (self.click_place, self.stroke_place, self.band_place):
+            if not -1.0 <= place <= 1.0:
+                raise BadSettings(
+                    f"a place of {place:g} is outside -1, left, to 1, right", "choose one inside"
                 )
 
     @property
@@ -182,30 +197,34 @@ class StreamPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClickOnset:
-    """A click, the stream frame of its first sample, and its volume."""
+    """A click, the stream frame of its first sample, its volume, what it is made of, and its place."""
 
     frame: int
     click: Click
     gain_db: float
+    voice: ClickVoice
+    place: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandOnset:
-    """Something the band plays, the stream frame of its first sample, and its volume."""
+    """Something the band plays, the stream frame of its first sample, its volume, and its place."""
 
     frame: int
     part: Part
     notes: tuple[int, ...]
     gain_db: float
+    place: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PluckOnset:
-    """A plucked string, the stream frame of its first sample, and its volume."""
+    """A plucked string, the stream frame of its first sample, its volume, and its place."""
 
     frame: int
     pluck: Pluck
     gain_db: float
+    place: float
 
 
 def plan_for(
@@ -260,7 +279,15 @@ def click_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[C
             settings = plan.settings_at(frame)
             if _clicks(plan, settings, beat, slot):
                 click = _click_of(plan, settings, beat, slot)
-                found.append(ClickOnset(frame=frame, click=click, gain_db=settings.click_db))
+                found.append(
+                    ClickOnset(
+                        frame=frame,
+                        click=click,
+                        gain_db=settings.click_db,
+                        voice=settings.click_voice,
+                        place=settings.click_place,
+                    )
+                )
     return tuple(found)
 
 
@@ -281,16 +308,19 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
                 continue
             at = plan.frame_of(beat + places[slot])
             at += round(plan.feel.layback(stroke.kind) * plan.rate)
-            # Settings are looked up once a stroke, so that a brush is heard whole or not at all.
-            settings = plan.settings_at(at)
+            before = plan.before[bar][beat_in_bar * slots + slot]
+            plucks = stroke_plucks(stroke, plan.tuning, before)
+            # Settings are looked up once a stroke, where it sets out: a brush is heard whole or not at all.
+            settings = plan.settings_at(at + round(plucks[0].delay_s * plan.rate))
             if not settings.sounds(stroke) or _is_hushed(plan, settings, beat):
                 continue
-            before = plan.before[bar][beat_in_bar * slots + slot]
-            for pluck in stroke_plucks(stroke, plan.tuning, before):
+            for pluck in plucks:
                 frame = at + round(pluck.delay_s * plan.rate)
                 if first_frame <= frame < last_frame:
                     gain_db = settings.stroke_db + pluck.gain_db
-                    found.append(PluckOnset(frame=frame, pluck=pluck, gain_db=gain_db))
+                    found.append(
+                        PluckOnset(frame=frame, pluck=pluck, gain_db=gain_db, place=settings.stroke_place)
+                    )
     return tuple(sorted(found, key=lambda onset: onset.frame))
 
 
@@ -313,9 +343,17 @@ def band_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[Ba
             if not first_frame <= frame < last_frame:
                 continue
             settings = plan.settings_at(frame)
-            if settings.band and not _is_hushed(plan, settings, beat):
+            if settings.band and note.part in settings.band_parts and not _is_hushed(plan, settings, beat):
                 gain_db = settings.band_db + note.gain_db
-                found.append(BandOnset(frame=frame, part=note.part, notes=note.notes, gain_db=gain_db))
+                found.append(
+                    BandOnset(
+                        frame=frame,
+                        part=note.part,
+                        notes=note.notes,
+                        gain_db=gain_db,
+                        place=settings.band_place,
+                    )
+                )
     return tuple(found)
 
 

@@ -9,9 +9,10 @@ import numpy as np
 
 from trainer.music.strokes import Hand, Kind, Stroke
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
-from trainer.sound.left_hand import Attack, attack_of, left_hand_wave, usual_before
-from trainer.sound.level import Samples, limited, to_samples
-from trainer.sound.string import PLUCK_S, Wave, string_wave
+from trainer.sound.left_hand import Attack, attack_of, lead_s, left_hand_wave, usual_before
+from trainer.sound.level import MARGIN, PLACE_STEPS, TAP_CEILING, Samples, limited, to_samples
+from trainer.sound.string import PLUCK_S, banjo_wave, string_wave
+from trainer.sound.timbre import FINGER, Wave
 
 TOUCH_T60_S = 0.09
 TOUCH_NOTE = 50  # the lowest string
@@ -27,7 +28,8 @@ class Pluck:
     """One string sounded once.
 
     Attributes:
-        delay_s: how long after the stroke's own moment: the strings of a brush follow one another.
+        delay_s: how long after the stroke's own moment: the strings of a brush follow one another. A slide
+            sets out before it, so its delay is negative.
         string: 1 to 5; a string that is sounded again stops sounding as before.
         note: MIDI note.
         gain_db: loudness beside a plain strike.
@@ -60,14 +62,16 @@ def pluck_samples(pluck: Pluck, gain_db: float, rate: int) -> Samples:
 def _note_wave(note: int, rate: int, attack: Attack, before: int | None) -> Wave:
     # Kept apart from the samples, so that another volume costs no other string.
     if attack is Attack.PLUCKED:
-        return string_wave(note_to_hz(note), rate)
+        return banjo_wave(note_to_hz(note), rate)
     return left_hand_wave(attack, note, usual_before(attack, note, before), rate)
 
 
 @lru_cache(maxsize=16)
 def touch_samples(gain_db: float, rate: int) -> Samples:
     """Return the short dull knock of a string touched where it should not have been, read-only."""
-    wave = string_wave(note_to_hz(TOUCH_NOTE), rate, seconds=2 * TOUCH_T60_S, t60_s=TOUCH_T60_S, soft=True)
+    wave = string_wave(
+        note_to_hz(TOUCH_NOTE), rate, seconds=2 * TOUCH_T60_S, t60_s=TOUCH_T60_S, timbre=FINGER
+    )
     return to_samples(wave, gain_db + TOUCH_DB)
 
 
@@ -88,7 +92,7 @@ def stroke_plucks(stroke: Stroke, tuning: Tuning = OPEN_G, before: int | None = 
     attack = attack_of(stroke)
     return tuple(
         Pluck(
-            delay_s=n * STRUM_S,
+            delay_s=n * STRUM_S - lead_s(attack),
             string=string,
             note=note,
             gain_db=gain_db,
@@ -107,11 +111,12 @@ def stroke_samples(
     plucks = stroke_plucks(stroke, tuning, before)
     if not plucks:
         return to_samples(np.zeros(0), 0.0)
-    starts = [round(pluck.delay_s * rate) for pluck in plucks]
-    mix = np.zeros(round(PLUCK_S * rate) + starts[-1], dtype=np.int32)
+    # A tap sounds at once, so a tapped slide sets out with it.
+    starts = [round((pluck.delay_s - plucks[0].delay_s) * rate) for pluck in plucks]
+    mix = np.zeros((round(PLUCK_S * rate) + starts[-1] + 2 * MARGIN, 1), dtype=np.int64)
     for start, pluck in zip(starts, plucks, strict=True):
         samples = pluck_samples(pluck, gain_db + pluck.gain_db, rate)
-        mix[start : start + len(samples)] += samples
-    out = limited(mix)
+        mix[MARGIN + start : MARGIN + start + len(samples), 0] += samples
+    out = limited(mix * PLACE_STEPS, ceiling=TAP_CEILING)[:, 0]
     out.flags.writeable = False
     return out

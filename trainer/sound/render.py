@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, backing_piece, led_out
 from trainer.sound.band import Part, band_samples
 from trainer.sound.clicks import Click, click_samples
-from trainer.sound.level import Samples, Sums, limited
+from trainer.sound.level import CEILING, MARGIN, PLACE_STEPS, Samples, Sums, in_places, limited
 from trainer.sound.plan import (
     StreamPlan,
     band_onsets,
@@ -25,28 +25,37 @@ from trainer.sound.pluck import pluck_samples, stroke_plucks
 CHANNELS = 2
 CHOKE_S = 0.004  # a string that is sounded again lets its old note go within this
 
+Buses = dict[float, Sums]
+"""Mono sums by the place that they are heard at, from -1, left, to 1, right."""
 
-def render(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int16]:
-    """Return ``frames`` frames from ``first_frame`` on, shape (frames, 2).
 
-    Sounds are added as whole numbers and limited once, frame by frame, so nothing depends on the cut.
+def render(plan: StreamPlan, first_frame: int, frames: int, *, ceiling: int = CEILING) -> NDArray[np.int16]:
+    """Return ``frames`` frames from ``first_frame`` on, shape (frames, 2), none over the ceiling.
+
+    Sounds are added as whole numbers and limited by a gain that depends on a few milliseconds round each
+    frame, which are rendered too; so nothing depends on the cut.
     """
+    first_frame, frames = first_frame - MARGIN, frames + 2 * MARGIN
     last_frame = first_frame + frames
-    mix = np.zeros(frames, dtype=np.int32)
+    buses: Buses = {0.0: np.zeros(frames, dtype=np.int32)}
     since = first_frame - longest_frames(plan)
     for onset in click_onsets(plan, since, last_frame):
-        _add(mix, first_frame, click_samples(onset.click, onset.gain_db, plan.rate), onset.frame)
-    plucks = pluck_onsets(plan, since, last_frame)
+        samples = click_samples(onset.click, onset.gain_db, plan.rate, onset.voice)
+        _add(_bus(buses, onset.place), first_frame, samples, onset.frame)
     _add_strings(
-        mix,
+        buses,
         first_frame,
         plan.rate,
-        [(o.frame, o.pluck.string, pluck_samples(o.pluck, o.gain_db, plan.rate)) for o in plucks],
+        [
+            (o.frame, o.pluck.string, pluck_samples(o.pluck, o.gain_db, plan.rate), o.place)
+            for o in pluck_onsets(plan, since, last_frame)
+        ],
     )
-    _add_band(mix, first_frame, plan, since, last_frame)
-    if plan.backing is None:
-        return np.repeat(limited(mix)[:, np.newaxis], CHANNELS, axis=1)
-    return limited(mix[:, np.newaxis] + _backing(plan, first_frame, frames))
+    _add_band(buses, first_frame, plan, since, last_frame)
+    mix = in_places(buses)
+    if plan.backing is not None:
+        mix += PLACE_STEPS * _backing(plan, first_frame, frames)
+    return limited(mix, ceiling=ceiling)
 
 
 def make_sounds(plan: StreamPlan) -> None:
@@ -56,7 +65,7 @@ def make_sounds(plan: StreamPlan) -> None:
     they are.
     """
     for click in Click:
-        click_samples(click, plan.settings.click_db, plan.rate)
+        click_samples(click, plan.settings.click_db, plan.rate, plan.settings.click_voice)
     for bar, before in zip(plan.pattern.bars, plan.before, strict=True):
         for stroke, note in set(zip(bar, before, strict=True)):
             if not plan.settings.sounds(stroke):
@@ -68,33 +77,43 @@ def make_sounds(plan: StreamPlan) -> None:
         band_samples(note_.part, note_.notes, plan.settings.band_db + note_.gain_db, plan.rate)
 
 
-def _add_strings(mix: Sums, first_frame: int, rate: int, sounded: Sequence[tuple[int, int, Samples]]) -> None:
-    """Add (stream frame, string, samples) in order of time; a string sounded again stops as it was."""
+def _add_strings(
+    buses: Buses, first_frame: int, rate: int, sounded: Sequence[tuple[int, int, Samples, float]]
+) -> None:
+    """Add (stream frame, string, samples, place) in order of time; a string sounded again stops as it was."""
     choke = round(CHOKE_S * rate)
     sounded_again: dict[int, int] = {}
     # Backwards, so that each note knows when its string is sounded next.
-    for frame, string, samples in reversed(sounded):
+    for frame, string, samples, place in reversed(sounded):
+        bus = _bus(buses, place)
         stop = sounded_again.get(string)
         if stop is not None:
             kept = stop - frame
             tail = samples[kept : kept + choke]
             fade = 1.0 - (np.arange(len(tail)) + 1) / (choke + 1)
-            _add(mix, first_frame, samples[:kept], frame)
-            _add(mix, first_frame, np.rint(tail * fade).astype(np.int16), stop)
+            _add(bus, first_frame, samples[:kept], frame)
+            _add(bus, first_frame, np.rint(tail * fade).astype(np.int16), stop)
         else:
-            _add(mix, first_frame, samples, frame)
+            _add(bus, first_frame, samples, frame)
         sounded_again[string] = frame
 
 
-def _add_band(mix: Sums, first_frame: int, plan: StreamPlan, since: int, last_frame: int) -> None:
+def _add_band(buses: Buses, first_frame: int, plan: StreamPlan, since: int, last_frame: int) -> None:
     bass = []
     for onset in band_onsets(plan, since, last_frame):
         samples = band_samples(onset.part, onset.notes, onset.gain_db, plan.rate)
         if onset.part is Part.BASS:
-            bass.append((onset.frame, 0, samples))
+            bass.append((onset.frame, 0, samples, onset.place))
         else:
-            _add(mix, first_frame, samples, onset.frame)
-    _add_strings(mix, first_frame, plan.rate, bass)
+            _add(_bus(buses, onset.place), first_frame, samples, onset.frame)
+    _add_strings(buses, first_frame, plan.rate, bass)
+
+
+def _bus(buses: Buses, place: float) -> Sums:
+    """Return the sum of all that is heard at a place."""
+    if place not in buses:
+        buses[place] = np.zeros_like(buses[0.0])
+    return buses[place]
 
 
 def _backing(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int32]:

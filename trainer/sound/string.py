@@ -1,8 +1,9 @@
 """Make a plucked string: Karplus & Strong 1983, Computer Music Journal 7(2):43-55.
 
-A burst of noise runs round a delay line through a two-point average and a loss. The loop's length sets
-the pitch: N whole frames, half a frame for the average, and a fraction d from linear interpolation, as
-in Jaffe & Smith 1983 (ibid. 56-69). The loss makes the fundamental fall by 60 dB in a chosen time.
+A burst (theirs was noise, ours has the instrument's colour: timbre.py) runs round a delay line through a
+two-point average and a loss. The loop's length sets the pitch: N whole frames, half a frame for the
+average, and a fraction d from linear interpolation, as in Jaffe & Smith 1983 (ibid. 56-69). The loss makes
+the fundamental fall by 60 dB in a chosen time.
 """
 
 from __future__ import annotations
@@ -11,15 +12,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Wave = NDArray[np.float64]
+from trainer.sound.timbre import BANJO, Timbre, Wave, head_knock, timbre_burst
 
 PLUCK_S = 1.4
-T60_S = 1.3  # a banjo head takes the sound away soon; common practice, no source
-PLUCK_PLACE = 8  # the nail plucks at an eighth of the string
+T60_S = 1.6  # a banjo head takes the sound away soon; common practice, no source
 END_FADE_S = 0.05
-_EXCITATION_SEED = 1983
+HEAD_SHARE = 0.35  # height of the head's knock beside the string's; common practice, no source
 _HALVINGS = 60
 
 
@@ -81,23 +80,20 @@ def run_loop(loop: Loop, excitation: Wave, frames: int) -> Wave:
 
 
 def string_wave(
-    hz: float, rate: int, *, seconds: float = PLUCK_S, t60_s: float = T60_S, soft: bool = False
+    hz: float, rate: int, *, seconds: float = PLUCK_S, t60_s: float = T60_S, timbre: Timbre = BANJO
 ) -> Wave:
-    """Return a plucked string with its peak at 1 or -1, shape (seconds * rate,)."""
+    """Return a plucked string alone with its peak at 1 or -1, shape (seconds * rate,)."""
     loop = loop_for(hz, rate, t60_s=t60_s)
-    return faded(run_loop(loop, burst_for(loop, soft=soft), round(seconds * rate)), rate)
+    burst = timbre_burst(timbre, loop.delay, rate)
+    return faded(run_loop(loop, burst, round(seconds * rate)), rate)
 
 
-def burst_for(loop: Loop, *, soft: bool = False) -> Wave:
-    """Return the burst of noise that a pluck puts into a loop, one period long."""
-    noise = np.random.default_rng(_EXCITATION_SEED).uniform(-1, 1, loop.delay)
-    if soft:
-        # A finger without an edge: the burst is smoothed round the period, twice.
-        for _ in range(2):
-            noise = (np.roll(noise, 1) + 2 * noise + np.roll(noise, -1)) / 4
-    # Plucking at a point silences the partials that rest there: a comb with its notch at that place.
-    burst = noise - 0.9 * np.roll(noise, max(1, loop.delay // PLUCK_PLACE))
-    return np.asarray(burst - burst.mean(), dtype=np.float64)
+def banjo_wave(hz: float, rate: int, *, seconds: float = PLUCK_S, t60_s: float = T60_S) -> Wave:
+    """Return a plucked string with the knock of the head, its peak at 1 or -1, shape (seconds * rate,)."""
+    wave = string_wave(hz, rate, seconds=seconds, t60_s=t60_s)
+    knock = head_knock(rate)[: len(wave)]
+    wave[: len(knock)] += HEAD_SHARE * knock
+    return np.asarray(wave / np.abs(wave).max(), dtype=np.float64)
 
 
 def faded(wave: Wave, rate: int) -> Wave:
