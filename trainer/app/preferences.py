@@ -24,6 +24,7 @@ from trainer.records.library import Library
 from trainer.sound.clicks import clicks_per_beat
 from trainer.sound.plan import SoundSettings
 from trainer.sound.thinning import Thinning
+from trainer.sound.volumes import band_volume_db, volume_db
 
 TEMPO_STEP = Fraction(5)
 TEXT_SCALES = dict(zip(TEXT_SIZES, (1.0, 1.25, 1.5), strict=True))
