@@ -56,6 +56,13 @@ def test_a_sentence_about_a_hostile_text_holds_no_code() -> None:
     assert line[len(pointer) - 1] == "z"
 
 
+def test_a_sentence_about_a_very_long_word_is_one_that_can_be_read() -> None:
+    text = str(BadSettings(f'found "{"x" * 9000}" for a key', "write one"))
+    assert len(text) < 500
+    assert text.startswith('found "xxx')
+    assert text.endswith('xxx" for a key; write one.')
+
+
 def test_of_a_very_long_line_only_what_lies_around_the_mistake_is_shown() -> None:
     line = "a" * 3000 + "!" + "b" * 3000
     err = BadNotation(source="x", line=1, column=3001, problem="p", remedy="r", line_text=line)

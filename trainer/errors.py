@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from trainer.plain_text import visible
 
+LONGEST_WORDS = 400  # of what is said in one sentence: what was found can be as long as a file
 LONGEST_LINE = 110  # of a line that is shown with a mistake in it, in characters
 
 
@@ -41,13 +42,21 @@ class BadNotation(TrainerError, ValueError):
         self.line_text = line_text
 
     def __str__(self) -> str:
-        sentence = f"{self.source}:{self.line}:{self.column}: {self.problem}; {self.remedy}."
+        said = f"{_held(self.problem)}; {_held(self.remedy)}."
+        sentence = f"{self.source}:{self.line}:{self.column}: {said}"
         if not self.line_text:
             return visible(sentence)
         line, at = _around(self.line_text, self.column - 1)
         # Tabs are kept in the pointer line so that the caret stands under its character everywhere.
         pad = "".join(c if c == "\t" else " " for c in visible(line[:at]))
         return f"{visible(sentence)}\n    {visible(line)}\n    {pad}^"
+
+
+def _held(words: str) -> str:
+    """Return words with their middle left out when they are very many."""
+    if len(words) <= LONGEST_WORDS:
+        return words
+    return f"{words[: LONGEST_WORDS // 2]} … {words[-LONGEST_WORDS // 3 :]}"
 
 
 def _around(line: str, at: int) -> tuple[str, int]:
@@ -65,7 +74,7 @@ class _Sentence(TrainerError):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        return visible(f"{self.problem}; {self.remedy}.")
+        return visible(f"{_held(self.problem)}; {_held(self.remedy)}.")
 
 
 class BadSettings(_Sentence, ValueError):

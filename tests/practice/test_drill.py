@@ -9,7 +9,7 @@ from trainer.errors import BadSettings
 from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.layout import lay_out
-from trainer.practice.drill import KEPT_OUTCOMES, Drill, DrillSettings, Phase
+from trainer.practice.drill import KEPT_OUTCOMES, LOOKAHEAD_S, Drill, DrillSettings, Phase
 
 
 def drill_of(*bars: str, bpm: int = 120, passes: int = 2) -> Drill:
@@ -33,6 +33,19 @@ def test_the_count_in_counts_up_to_the_first_stroke() -> None:
     counts = [drill.advance(s).count for s in (-2.0, -1.51, -1.5, -0.9, -0.1, 0.0)]
     assert counts == [1, 1, 2, 3, 4, 0]
     assert drill.advance(0.1).phase is Phase.PLAYING
+
+
+def test_a_tempo_changed_before_a_count_in_as_long_as_what_is_laid_out_ahead_can_be_played() -> None:
+    """Four beats at 20 a minute take 12 s, which is as far as passes are laid out; silence comes before."""
+    drill = drill_of(BASIC_FIGURE, bpm=20, passes=1)
+    assert drill.start_s == -LOOKAHEAD_S
+    before_s = drill.start_s - 0.6
+    assert drill.advance(before_s).phase is Phase.COUNT_IN
+    assert drill.change_tempo(Fraction(25), before_s) == 0
+    assert drill.timeline.spans[0].bpm == 25
+    assert drill.advance(before_s).phase is Phase.COUNT_IN
+    assert drill.end_s is not None
+    assert drill.advance(drill.end_s).phase is Phase.DONE
 
 
 def test_it_ends_by_itself_after_the_last_pass_and_all_is_judged() -> None:

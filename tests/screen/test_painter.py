@@ -1,6 +1,7 @@
 """The painter against pixels, on SDL's dummy display."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,14 @@ def test_a_picture_that_has_passed_is_faded_up_to_the_line(window: pygame.Surfac
     faded = window.get_at((9, 11))[:3]
     assert faded != RED
     assert GREY[0] < faded[0] < RED[0]
+
+
+@pytest.mark.parametrize(("width", "height"), [(0, 10), (10, 0), (-5, 10), (10, -5)])
+def test_a_strip_without_room_is_not_painted(window: pygame.Surface, width: int, height: int) -> None:
+    """In a window of some pixels the sheet has less than none."""
+    [panel] = strips_scene(Chequer(), 0).panels
+    strips = tuple(replace(strip, w=width, h=height) for strip in panel.strips)
+    painter_for(window).paint(Scene(panels=(replace(panel, strips=strips),)))
 
 
 def test_an_equal_panel_is_left_alone(window: pygame.Surface) -> None:

@@ -260,7 +260,8 @@ class Drill:
         pattern = self.settings.pattern
         while self._stop_pass is None or self._passes_laid < self._stop_pass:
             start_s = self.timeline.seconds(Fraction(self._passes_laid * pattern.beats))
-            if start_s > song_s:
+            # The first pass at once: at 20 bpm a count-in of four beats is as long as what is laid out ahead.
+            if start_s > song_s and self._passes_laid:
                 return
             laid = lay_out(
                 pattern,

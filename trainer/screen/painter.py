@@ -184,7 +184,7 @@ class Painter:
         """Paint one picture that will come into view, so that no frame has to wait for it."""
         for panel in scene.panels:
             for strip in panel.strips:
-                if strip.picture not in self._pictures:
+                if strip.picture not in self._pictures and not _is_empty(strip):
                     yield from self._make_picture(strip, clock)
                     return
 
@@ -298,8 +298,13 @@ class _Slices:
         return True
 
 
+def _is_empty(strip: Strip) -> bool:
+    # In a window of some pixels nothing is left for a sheet between what stands above and below it.
+    return strip.w <= 0 or strip.h <= 0
+
+
 def _is_seen(strip: Strip, panel: Panel) -> bool:
-    return strip.x < panel.x + panel.w and strip.x + strip.w > panel.x
+    return not _is_empty(strip) and strip.x < panel.x + panel.w and strip.x + strip.w > panel.x
 
 
 def _coloured(cover: Coverage, colour: Colour) -> pygame.Surface:
