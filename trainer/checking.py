@@ -11,9 +11,9 @@ import sys
 import time
 
 from trainer.app import loop
-from trainer.app.played import Run
+from trainer.app.application import Application
+from trainer.app.drill_request import DrillRequest
 from trainer.app.preferences import Preferences, keep_nothing
-from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
 from trainer.devices.keys import SCAN_S
 from trainer.devices.loopback import Loopback
@@ -134,8 +134,8 @@ class _Probe:
 class _MeasuredLoop(loop.WindowLoop):
     """The app's own loop, with a note of every look at the event queue and of every frame."""
 
-    def __init__(self, stage: Stage, run: Run, probe: _Probe) -> None:
-        super().__init__(stage, Opening(), run)
+    def __init__(self, app: Application, request: DrillRequest, probe: _Probe) -> None:
+        super().__init__(app, Opening(), request)
         self.apart_s: list[float] = []
         self.drawn_s: list[float] = []
         self._probe = probe
@@ -165,8 +165,8 @@ def _drawn(probe: _Probe) -> tuple[Frames | str, Looks | str]:
     """Draw where there is a display, and let the time go by where there is none."""
     if loop.can_open_window():
         try:
-            stage, run = _stage(probe)
-            return _MeasuredLoop(stage, run, probe).measured()
+            app, request = _application(probe)
+            return _MeasuredLoop(app, request, probe).measured()
         finally:
             loop.close_window()
     why = "there is no display to open a window on" if loop.HAS_LIBRARY else "no pygame is installed"
@@ -183,14 +183,16 @@ def _drawn(probe: _Probe) -> tuple[Frames | str, Looks | str]:
     return f"The picture was not measured: {why}.", f"Keys were not measured: {why}."
 
 
-def _stage(probe: _Probe) -> tuple[Stage, Run]:
-    """Return a stage on which simulated hands play until long after the time is up."""
+def _application(probe: _Probe) -> tuple[Application, DrillRequest]:
+    """Return what is behind a window, and a drill of simulated hands until long after the time is up."""
     library = load_library()
     pattern = open_pattern(DEMO_PATTERN, library)
     speaker: SpeakerLike = probe.speaker or SilentSpeaker()
-    stage = Stage(
-        chosen=Preferences(SETTINGS, library, keep_nothing), speaker=speaker, midi=MidiInputs(services=())
+    app = Application(
+        preferences=Preferences(SETTINGS, library, keep_nothing),
+        speaker=speaker,
+        midi=MidiInputs(services=()),
     )
     pass_s = pattern.beats * 60 / float(DEMO_BPM)
     passes = math.ceil(probe.seconds / pass_s) + 10
-    return stage, Run(pattern=pattern, bpm=DEMO_BPM, passes=passes, hands=DEMO_FAULTS)
+    return app, DrillRequest(pattern=pattern, bpm=DEMO_BPM, passes=passes, hands=DEMO_FAULTS)

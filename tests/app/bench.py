@@ -1,40 +1,66 @@
-"""A stage behind a window that is not there: its clock, its MIDI system, and what it has kept."""
+"""All that is behind a window that is not there: its clock, its MIDI system, and what it has kept."""
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from tests.devices.fake_midi import FakeSystem
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
-from trainer.app.places import Place
+from trainer.app.application import Application
+from trainer.app.context import Context
+from trainer.app.controller import Controller
+from trainer.app.drill_request import DrillRequest
+from trainer.app.drill_result import DrillResult
+from trainer.app.inputs import Inputs
 from trainer.app.preferences import Preferences
-from trainer.app.stage import Stage
-from trainer.app.wishes import perform
+from trainer.app.recording import Recorder
+from trainer.app.scene_table import start_drill
+from trainer.app.scenes.drill import DrillController
 from trainer.devices.midi import MidiInputs
-from trainer.devices.speaker import SilentSpeaker
+from trainer.devices.speaker import SilentSpeaker, SpeakerLike
 from trainer.errors import StoreProblem
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
 from trainer.records.library import Entry, Library
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.views import Act, Action, View, Window
 
 MS = 1_000_000
 WINDOW = Window(width=1280, height=720)
+Seen = TypeVar("Seen")
 
 
 class Bench:
-    """A stage with its clock, its MIDI system and what it has kept."""
+    """An application with its clock, its MIDI system and what it has kept.
 
-    def __init__(self, *ports: str, settings: Settings | None = None, refuse: bool = False) -> None:
+    Attributes:
+        reopened: the speakers that were opened after the first was lost.
+    """
+
+    def __init__(
+        self,
+        *ports: str,
+        settings: Settings | None = None,
+        refuse: bool = False,
+        library: Library | None = None,
+        recorder: Recorder | None = None,
+        speaker: SilentSpeaker | None = None,
+    ) -> None:
         self.system = FakeSystem(*ports)
         self.kept: list[Settings] = []
         self.refuse = refuse
-        figures = (pattern_of(SKIP_FIGURE, BASIC_FIGURE), pattern_of(BASIC_FIGURE))
-        entries = tuple(Entry(pattern=p, path=Path("x.toml"), shipped=True) for p in figures)
-        chosen = Preferences(
-            settings or Settings(cautions_seen=True, passes=2), Library(entries=entries), self.keep
+        self.reopened: list[SpeakerLike] = []
+        self.preferences = Preferences(
+            settings or Settings(cautions_seen=True, passes=2), library or two_figures(), self.keep
         )
-        self.speaker = SilentSpeaker()
-        midi = MidiInputs([self.system.make], self.system.clock)
-        self.stage = Stage(chosen=chosen, speaker=self.speaker, midi=midi)
+        self.speaker = speaker or SilentSpeaker()
+        self.app = Application(
+            preferences=self.preferences,
+            speaker=self.speaker,
+            midi=MidiInputs([self.system.make], self.system.clock),
+            recorder=recorder,
+            reopen=self.reopen,
+        )
 
     def keep(self, _before: Settings, after: Settings) -> Settings:
         if self.refuse:
@@ -42,32 +68,106 @@ class Bench:
         self.kept.append(after)
         return after
 
+    def reopen(self) -> SpeakerLike:
+        self.reopened.append(SilentSpeaker("there is no sound device."))
+        return self.reopened[-1]
+
+    @property
+    def context(self) -> Context:
+        return self.app.context
+
+    @property
+    def inputs(self) -> Inputs:
+        return self.context.inputs
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        return self.context.notes.lines
+
+    @property
+    def top(self) -> Controller:
+        return self.context.navigation.top
+
+    @property
+    def scene(self) -> str:
+        """The name of the scene that is up."""
+        return type(self.top).__name__.removesuffix("Controller").lower()
+
+    @property
+    def running(self) -> DrillController:
+        """The drill that runs."""
+        assert isinstance(self.top, DrillController)
+        return self.top
+
+    @property
+    def result(self) -> DrillResult:
+        """What the last drill came to."""
+        assert self.context.result is not None
+        return self.context.result
+
+    def view(self) -> View:
+        return self.app.view(WINDOW)
+
+    def seen(self, kind: type[Seen]) -> Seen:
+        """The view that is shown, which is of this kind."""
+        view = self.view()
+        assert isinstance(view, kind)
+        return view
+
+    def open(self, make: Callable[[], Controller]) -> None:
+        self.context.navigation.open(make)
+
+    def start(self, request: DrillRequest | None = None) -> None:
+        start_drill(self.context, self.system.ns, request)
+
     def wish(self, act: Act, value: int = 0) -> None:
-        perform(self.stage, Action(act=act, value=value), self.system.ns)
+        self.app.act(Action(act=act, value=value), self.system.ns)
 
     def step(self, setting: str, steps: int = 1) -> None:
-        """Do what a row of the settings does."""
-        perform(self.stage, Action(act=Act.CHANGE, setting=setting, value=steps), self.system.ns)
+        """Do what a row of the settings does, wherever that is."""
+        self.context.change(setting, steps)
+
+    def press(self, key: str) -> bool:
+        """Press a key and let it go; return whether it was used as a tap, or for what waited for a key."""
+        used = self.app.key_down(key, host_ns=self.system.ns, looked_ns=self.system.ns - 2 * MS)
+        self.inputs.keys.up(key)
+        return used
+
+    def key(self, name: str) -> None:
+        """Press a key as the window does: for whatever it means on the scene."""
+        if not self.press(name):
+            for action in scene_of(self.view()).actions_for_key(name):
+                self.app.act(action, self.system.ns)
+
+    def go(self, seconds: float) -> None:
+        """Let time go on."""
+        end = self.system.ns + round(seconds * 1e9)
+        while self.system.ns < end:
+            self.system.ns += 4 * MS
+            self.app.poll()
+            self.app.tick(self.system.ns)
 
     def until(self, song_s: float, taps: dict[float, str] | None = None) -> None:
         """Let time run to a moment of the drill, with keys pressed at given moments."""
         waiting = sorted((taps or {}).items())
         now = self.speaker.song_s(self.system.ns)
-        while self.stage.place is Place.DRILL and now is not None and now < song_s:
+        while self.scene == "drill" and now is not None and now < song_s:
             self.system.ns += 4 * MS
             now = self.speaker.song_s(self.system.ns)
             while waiting and now is not None and waiting[0][0] <= now:
-                _, key = waiting.pop(0)
-                self.stage.key_down(key, host_ns=self.system.ns, looked_ns=self.system.ns - 2 * MS)
-                self.stage.hearing.keys.up(key)
-            self.stage.midi_taps(self.stage.hearing.midi.poll())
-            self.stage.tick(self.system.ns)
+                self.press(waiting.pop(0)[1])
+            self.app.poll()
+            self.app.tick(self.system.ns)
+
+
+def two_figures() -> Library:
+    figures = (pattern_of(SKIP_FIGURE, BASIC_FIGURE), pattern_of(BASIC_FIGURE))
+    return Library(entries=tuple(Entry(pattern=p, path=Path("x.toml"), shipped=True) for p in figures))
 
 
 def keys_for(bench: Bench) -> dict[float, str]:
-    assert bench.stage.drill is not None
     return {
         t.song_s: "f" if t.stroke.hand is Hand.NAIL else "j"
-        for t in bench.stage.drill.targets
+        for t in bench.running.drill.targets
         if t.stroke.kind.sounds
     }

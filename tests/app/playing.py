@@ -6,7 +6,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from trainer.app.played import Played, Run
+from trainer.app.drill_request import DrillRequest
+from trainer.app.drill_result import DrillResult
 from trainer.judging.statistics import by_slot, summarise
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
@@ -20,10 +21,12 @@ from trainer.practice.hands import Faults, simulate
 class Playing:
     """A drill that runs, and how it is ended."""
 
-    run: Run
+    run: DrillRequest
     drill: Drill
 
-    def ended(self, *, stop_s: float | None = None, not_graded: str = "", click_off: bool = False) -> Played:
+    def ended(
+        self, *, stop_s: float | None = None, not_graded: str = "", click_off: bool = False
+    ) -> DrillResult:
         """Let it run to its end, or stop it."""
         if stop_s is None:
             assert self.drill.end_s is not None
@@ -32,8 +35,8 @@ class Playing:
         else:
             self.drill.advance(stop_s)
             judgement = self.drill.stop(stop_s)
-        return Played(
-            run=self.run,
+        return DrillResult(
+            request=self.run,
             bpm=self.run.bpm,
             passes=len({o.target.pass_index for o in judgement.outcomes}),
             drill=self.drill,
@@ -49,7 +52,7 @@ class Playing:
 
 
 def begin(pattern: Pattern, *, bpm: int = 120, passes: int = 4, hands: Faults | None = None) -> Playing:
-    run = Run(pattern=pattern, bpm=Fraction(bpm), passes=passes, hands=hands)
+    run = DrillRequest(pattern=pattern, bpm=Fraction(bpm), passes=passes, hands=hands)
     return Playing(run, Drill(DrillSettings(pattern=pattern, bpm=run.bpm, passes=passes, knows_left=True)))
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trainer.app.backing import ReadTrack
+from trainer.app.own_track import ReadTrack
 from trainer.devices.backing import Track
 from trainer.errors import StoreProblem
 

@@ -4,12 +4,10 @@ from fractions import Fraction
 
 import pytest
 
-from tests.app.bench import WINDOW, Bench, keys_for
-from trainer.app.stage import Place
-from trainer.app.views_of import view_of
+from tests.app.bench import Bench, keys_for
 from trainer.practice.ladder import AlternatingLadder, HomingLadder
 from trainer.practice.settings import Settings
-from trainer.screen.views import Act
+from trainer.screen.views import Act, DrillView
 
 
 def drilled(kind: str, seconds: float) -> tuple[Bench, set[Fraction]]:
@@ -18,29 +16,29 @@ def drilled(kind: str, seconds: float) -> tuple[Bench, set[Fraction]]:
     bench.wish(Act.START)
     tempi = set()
     now = bench.speaker.song_s(bench.system.ns) or 0.0
-    while bench.stage.place is Place.DRILL and now < seconds:
+    while bench.scene == "drill" and now < seconds:
         bench.until(now + 0.5, {at: key for at, key in keys_for(bench).items() if now < at <= now + 0.5})
         now = bench.speaker.song_s(bench.system.ns) or seconds
-        assert bench.stage.moment is not None
-        tempi.add(bench.stage.moment.bpm)
+        if bench.scene == "drill":
+            tempi.add(bench.running.moment.bpm)
     return bench, tempi
 
 
 def test_the_ladder_that_homes_in_climbs_with_each_clean_pass_while_it_searches() -> None:
     """By hand: 60 times 1.08 is 64.8, and in whole beats a minute 65, 70, 76."""
     bench, tempi = drilled("homing in", 60.0)
-    assert bench.stage.climb is not None
-    assert isinstance(bench.stage.climb.ladder, HomingLadder)
+    assert bench.running.climb is not None
+    assert isinstance(bench.running.climb.ladder, HomingLadder)
     assert {60, 65, 70, 76} <= tempi
-    assert "homing in" in view_of(bench.stage, WINDOW).climb  # type: ignore[union-attr]
+    assert "homing in" in bench.seen(DrillView).climb
 
 
 def test_the_alternating_ladder_goes_to_the_goal_and_back_and_keeps_the_slow_tempo() -> None:
     bench, tempi = drilled("alternating", 60.0)
-    assert bench.stage.climb is not None
-    assert isinstance(bench.stage.climb.ladder, AlternatingLadder)
+    assert bench.running.climb is not None
+    assert isinstance(bench.running.climb.ladder, AlternatingLadder)
     assert {60, 63, 120} <= tempi
-    slow = bench.stage.climb.ladder.slow
+    slow = bench.running.climb.ladder.slow
     bench.wish(Act.STOP)
     assert bench.kept[-1].tempi["figure"] == str(float(slow))
     assert 63 <= slow < 120
@@ -50,5 +48,5 @@ def test_the_alternating_ladder_goes_to_the_goal_and_back_and_keeps_the_slow_tem
 def test_a_tempo_changed_by_hand_is_where_the_ladder_goes_on(kind: str) -> None:
     bench, _ = drilled(kind, 2.0)
     bench.wish(Act.TEMPO, 1)
-    assert bench.stage.climb is not None
-    assert bench.stage.climb.ladder.bpm == 65
+    assert bench.running.climb is not None
+    assert bench.running.climb.ladder.bpm == 65

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import pytest
 
 from tests.app.bench import Bench
-from trainer.app.stage import Place
 from trainer.devices.speaker import SilentSpeaker
 from trainer.screen.views import Act
 
@@ -30,9 +29,8 @@ def not_graded(stalls: Stalls, monkeypatch: pytest.MonkeyPatch) -> str:
     stalling = type("Stalling", (SilentSpeaker,), {"xruns": property(xruns, lambda _speaker, _n: None)})
     monkeypatch.setattr(bench.speaker, "__class__", stalling)
     bench.until(99.0)
-    assert bench.stage.place is Place.REVIEW
-    assert bench.stage.played is not None
-    return bench.stage.played.not_graded
+    assert bench.scene == "review"
+    return bench.result.not_graded
 
 
 def test_a_take_in_which_the_sound_stalled_is_not_graded(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -29,22 +29,22 @@ def test_a_tapping_key_that_the_drill_needs_is_refused_in_a_sentence() -> None:
     bench = Bench()
     bench.wish(Act.OPEN_SETTINGS)
     bench.wish(Act.NAIL_KEY)
-    assert bench.stage.key_down("space", host_ns=0, looked_ns=0)
-    assert bench.stage.hearing.keys.keys.nail == "f"
-    assert bench.stage.notes == ("The key space starts the drill anew while you play: choose another.",)
+    assert bench.app.key_down("space", host_ns=0, looked_ns=0)
+    assert bench.inputs.keys.keys.nail == "f"
+    assert bench.notes == ("The key space starts the drill anew while you play: choose another.",)
 
 
 def test_a_key_of_ones_own_is_given_kept_and_taken_away() -> None:
     bench = Bench()
     bench.wish(Act.OPEN_SETTINGS)
     bench.wish(Act.OWN_KEY, 2)
-    assert bench.stage.key_down("f7", host_ns=0, looked_ns=0)
+    assert bench.app.key_down("f7", host_ns=0, looked_ns=0)
     assert bench.kept[-1].own_keys == {"faster": "f7"}
-    assert wish_of_key("f7", bench.stage.chosen.settings) == "faster"
+    assert wish_of_key("f7", bench.preferences.settings) == "faster"
     bench.wish(Act.OWN_KEY, 2)
-    bench.stage.key_down("backspace", host_ns=0, looked_ns=0)
+    bench.app.key_down("backspace", host_ns=0, looked_ns=0)
     assert bench.kept[-1].own_keys == {}
-    assert wish_of_key("f7", bench.stage.chosen.settings) is None
+    assert wish_of_key("f7", bench.preferences.settings) is None
 
 
 @pytest.mark.parametrize("key", ["space", "f", "j", "d", "f8", "tab"])

@@ -5,8 +5,7 @@ from pathlib import Path
 
 from tests.app.bench import Bench
 from tests.app.reading_tracks import reader
-from trainer.app.backing import OwnTrack
-from trainer.app.stage import Place
+from trainer.app.own_track import OwnTrack
 from trainer.practice.settings import Settings
 from trainer.screen.views import Act
 from trainer.sound.plan import RATE
@@ -20,7 +19,7 @@ def bench_with_track(folder: Path, *, seconds: float = 60.0, settings: Settings 
     own = OwnTrack(read=reader(seconds), folder=folder)
     own.open(Path("porch.ogg"), RATE)
     own.set_beat(Fraction(120), 2.0)
-    bench.stage.own_track = own
+    bench.context.own_track = own
     return bench
 
 
@@ -32,7 +31,7 @@ def test_a_drill_takes_the_tracks_tempo_and_keeps_it(tmp_path: Path) -> None:
     assert plan.backing is not None
     assert plan.timeline.spans[0].bpm == 120
     bench.wish(Act.TEMPO, 1)
-    assert bench.stage.notes == ("The tempo is that of your track; without it any tempo can be chosen.",)
+    assert bench.notes == ("The tempo is that of your track; without it any tempo can be chosen.",)
     assert bench.speaker.plan == plan
 
 
@@ -40,15 +39,14 @@ def test_a_drill_without_end_ends_with_the_track(tmp_path: Path) -> None:
     """116 beats are left from beat 1 on: 29 passes of the four beats."""
     bench = bench_with_track(tmp_path, settings=Settings(cautions_seen=True, passes=0))
     bench.wish(Act.START)
-    assert bench.stage.run is not None
-    assert bench.stage.run.passes == 29
+    assert bench.running.request.passes == 29
 
 
 def test_a_track_too_short_for_one_pass_is_said_so_and_the_drill_goes_without(tmp_path: Path) -> None:
     bench = bench_with_track(tmp_path, seconds=3.6)
     bench.wish(Act.START)
-    assert bench.stage.place is Place.DRILL
-    assert bench.stage.notes[0] == (
+    assert bench.scene == "drill"
+    assert bench.notes[0] == (
         "from bar 1 on the track has 3 beats, and Figure takes 4; "
         "begin further in front; this drill goes without the track."
     )
@@ -58,10 +56,10 @@ def test_a_track_too_short_for_one_pass_is_said_so_and_the_drill_goes_without(tm
 
 def test_the_track_has_its_own_volume(tmp_path: Path) -> None:
     bench = bench_with_track(tmp_path)
-    bench.stage.own_track.louder(-2)
+    bench.context.own_track.louder(-2)
     bench.wish(Act.START)
     assert bench.speaker.plan is not None
-    assert bench.speaker.plan.settings.backing_db == bench.stage.own_track.volume_db == -15.0
+    assert bench.speaker.plan.settings.backing_db == bench.context.own_track.volume_db == -15.0
 
 
 def test_no_bar_is_called_silent_while_a_track_plays(tmp_path: Path) -> None:
@@ -69,10 +67,7 @@ def test_no_bar_is_called_silent_while_a_track_plays(tmp_path: Path) -> None:
     without = Bench(settings=THINNED)
     for bench in (with_track, without):
         bench.wish(Act.START)
-        assert bench.stage.drill is not None
-        keys = {t.song_s: "f" for t in bench.stage.drill.targets if t.stroke.kind.sounds}
+        keys = {t.song_s: "f" for t in bench.running.drill.targets if t.stroke.kind.sounds}
         bench.until(99.0, keys)
-    assert without.stage.played is not None
-    assert with_track.stage.played is not None
-    assert without.stage.played.in_silence != ""
-    assert with_track.stage.played.in_silence == ""
+    assert without.result.in_silence != ""
+    assert with_track.result.in_silence == ""

@@ -6,57 +6,39 @@ from pathlib import Path
 
 import pytest
 
-from tests.app.bench import MS, WINDOW
-from tests.devices.fake_midi import FakeSystem
-from trainer.app.places import Place
-from trainer.app.played import Run
-from trainer.app.preferences import Preferences, keep_nothing
+from tests.app.bench import MS, Bench
+from trainer.app.drill_request import DrillRequest
 from trainer.app.recording import Recorder
-from trainer.app.stage import Stage
-from trainer.app.views_of import view_of
-from trainer.app.wishes import perform
-from trainer.devices.midi import MidiInputs
-from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
 from trainer.practice.hands import Faults
 from trainer.practice.settings import Settings
 from trainer.practice.stored_take import judgement_of
 from trainer.records.library import load_library
-from trainer.screen.views import Act, Action, LibraryView
+from trainer.screen.views import Act, LibraryView
 
 LIBRARY = load_library()
 KEYS = {Hand.NAIL: "f", Hand.THUMB: "j"}
 
 
-class Evening:
-    """A stage with records of its own; time goes on when it is told to."""
+class Evening(Bench):
+    """A bench with records of its own; time goes on when it is told to."""
 
     def __init__(self, folder: Path) -> None:
-        self.system = FakeSystem()
         self.now = datetime(2026, 11, 25, 19, 0, tzinfo=UTC)
         recorder, note = Recorder.open(folder / "takes.sqlite", lambda: self.now)
         assert note == ""
-        self.chosen = Preferences(Settings(cautions_seen=True, passes=8), LIBRARY, keep_nothing)
-        self.speaker = SilentSpeaker()
-        self.stage = Stage(
-            chosen=self.chosen,
-            speaker=self.speaker,
-            midi=MidiInputs([self.system.make], self.system.clock),
-            recorder=recorder,
-        )
-
-    def wish(self, act: Act, value: int = 0) -> None:
-        perform(self.stage, Action(act=act, value=value), self.system.ns)
+        super().__init__(settings=Settings(cautions_seen=True, passes=8), library=LIBRARY, recorder=recorder)
 
     def wait(self, seconds: float) -> None:
         self.system.ns += round(seconds * 1e9)
-        self.stage.tick(self.system.ns)
+        self.app.tick(self.system.ns)
 
-    def play(self, run: Run, *, late_s: float = 0.0) -> None:
+    def play(self, run: DrillRequest, *, late_s: float = 0.0) -> None:
         """Play a run stroke by stroke with the keys, each late by as much."""
-        self.stage.start(self.system.ns, run)
+        self.start(run)
         last = -1
-        while (drill := self.stage.drill) is not None:
+        drill = self.running.drill
+        while self.scene == "drill":
             self.system.ns += 8 * MS
             now = self.speaker.song_s(self.system.ns)
             assert now is not None
@@ -65,15 +47,13 @@ class Evening:
                     break
                 last = target.index
                 if target.stroke.hand in KEYS:
-                    key, at = KEYS[target.stroke.hand], self.system.ns
-                    self.stage.key_down(key, host_ns=at, looked_ns=at)
-                    self.stage.hearing.keys.up(key)
-            self.stage.tick(self.system.ns)
+                    self.press(KEYS[target.stroke.hand])
+            self.app.tick(self.system.ns)
 
     def shown(self) -> LibraryView:
-        while self.stage.place is not Place.LIBRARY:
-            self.stage.back()
-        view = view_of(self.stage, WINDOW)
+        while self.scene != "library":
+            self.context.navigation.back()
+        view = self.view()
         assert isinstance(view, LibraryView)
         return view
 
@@ -82,12 +62,12 @@ class Evening:
 def evening(tmp_path: Path) -> Iterator[Evening]:
     evening = Evening(tmp_path)
     yield evening
-    evening.stage.end()
+    evening.app.end()
 
 
-def first_run() -> Run:
+def first_run() -> DrillRequest:
     pattern = LIBRARY.patterns[0]
-    return Run(pattern=pattern, bpm=pattern.goal_bpm, passes=8)
+    return DrillRequest(pattern=pattern, bpm=pattern.goal_bpm, passes=8)
 
 
 def test_a_clean_take_is_kept_and_makes_what_needs_it_ready(evening: Evening) -> None:
@@ -114,19 +94,19 @@ def test_a_session_goes_on_when_the_program_was_closed_for_a_moment(tmp_path: Pa
     before.play(first_run())
     before.wait(1.0)
     said = before.shown().suggestion
-    before.stage.end()
+    before.app.end()
     after = Evening(tmp_path)
     after.now = before.now + timedelta(minutes=1)
     after.system.ns = before.system.ns + 60 * 10**9
-    after.stage.practising.resume(after.system.ns, after.now)
-    after.stage.tick(after.system.ns)
+    after.context.practising.resume(after.system.ns, after.now)
+    after.app.tick(after.system.ns)
     assert after.shown().suggestion == said != ""
-    after.stage.end()
+    after.app.end()
 
 
 def test_the_kept_take_is_the_one_that_was_judged(evening: Evening) -> None:
     evening.play(first_run())
-    played, recorder = evening.stage.played, evening.stage.recorder
+    played, recorder = evening.result, evening.context.recorder
     assert played is not None
     assert recorder is not None
     assert recorder.store is not None
@@ -144,15 +124,15 @@ def test_the_session_suggests_another_figure_and_n_goes_there(evening: Evening) 
     assert "(N)" in view.suggestion
     assert not view.break_due
     evening.wish(Act.NEXT_SUGGESTED)
-    assert evening.chosen.pattern is not None
-    assert evening.chosen.pattern.name != LIBRARY.patterns[0].name
-    assert evening.chosen.pattern.title in view.suggestion
+    assert evening.preferences.pattern is not None
+    assert evening.preferences.pattern.name != LIBRARY.patterns[0].name
+    assert evening.preferences.pattern.title in view.suggestion
 
 
 def test_after_25_minutes_of_playing_it_is_time_to_rest_and_five_minutes_are_enough(evening: Evening) -> None:
-    evening.stage.practising.started(evening.system.ns, LIBRARY.patterns[0])
+    evening.context.practising.started(evening.system.ns, LIBRARY.patterns[0])
     evening.wait(25 * 60)
-    evening.stage.practising.stopped(evening.system.ns)
+    evening.context.practising.stopped(evening.system.ns)
     view = evening.shown()
     assert view.break_due
     assert view.suggestion == "25 minutes of playing: rest for 5 minutes"
@@ -161,11 +141,13 @@ def test_after_25_minutes_of_playing_it_is_time_to_rest_and_five_minutes_are_eno
 
 
 def test_what_simulated_hands_play_is_nobodys_practice(evening: Evening) -> None:
-    run = Run(pattern=LIBRARY.patterns[0], bpm=LIBRARY.patterns[0].goal_bpm, passes=2, hands=Faults())
-    evening.stage.start(evening.system.ns, run)
-    while evening.stage.place is Place.DRILL:
+    run = DrillRequest(
+        pattern=LIBRARY.patterns[0], bpm=LIBRARY.patterns[0].goal_bpm, passes=2, hands=Faults()
+    )
+    evening.start(run)
+    while evening.scene == "drill":
         evening.wait(0.05)
-    recorder = evening.stage.recorder
+    recorder = evening.context.recorder
     assert recorder is not None
     assert recorder.store is not None
     assert recorder.store.count() == 0

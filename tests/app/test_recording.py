@@ -14,7 +14,7 @@ import pytest
 from tests.app.playing import Playing, begin, play, taps_for
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from tests.records.takes import a_take
-from trainer.app.played import Played
+from trainer.app.drill_result import DrillResult
 from trainer.app.recording import IN_MEMORY, SAVED_LATER, Recorder
 from trainer.practice.hands import Faults
 from trainer.practice.stored_take import judgement_of
@@ -45,7 +45,9 @@ def start(recorder: Recorder, playing: Playing, player: str = "Ann") -> str:
     )
 
 
-def played_through(recorder: Recorder, *, stop_s: float | None = None, jitter_s: float = 0.012) -> Played:
+def played_through(
+    recorder: Recorder, *, stop_s: float | None = None, jitter_s: float = 0.012
+) -> DrillResult:
     playing = begin(FIGURE)
     assert start(recorder, playing) == ""
     for tap in taps_for(FIGURE, playing.drill.timeline, jitter_s=jitter_s):

@@ -106,12 +106,11 @@ def test_the_choice_is_kept_in_the_settings() -> None:
 
 
 def test_the_library_view_shows_the_shelf() -> None:
-    from tests.app.bench import WINDOW, Bench
-    from trainer.app.views_of import view_of
+    from tests.app.bench import Bench
 
     bench = Bench()
     bench.wish(Act.SHELF, 1)
-    view = view_of(bench.stage, WINDOW)
+    view = bench.view()
     assert isinstance(view, LibraryView)
     assert view.shelf is Shelf.BREAKS
     assert view.rows == ()

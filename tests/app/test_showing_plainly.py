@@ -1,5 +1,7 @@
 """How the app has its window shown."""
 
+import os
+
 import pytest
 
 pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
@@ -17,7 +19,7 @@ def test_under_x_a_frame_is_copied_as_it_is_unless_the_user_wishes_otherwise(
 ) -> None:
     """On a Mac SDL knows no other way than the texture, so there the wish would leave no window."""
     environment = {} if wish is None else {HINT: wish}
-    monkeypatch.setattr(loop.os, "environ", environment)
+    monkeypatch.setattr(os, "environ", environment)
     monkeypatch.setattr(pygame.display, "get_driver", lambda: driver)
     loop.show_plainly()
     assert environment.get(HINT) == found

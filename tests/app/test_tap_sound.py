@@ -76,7 +76,7 @@ def test_the_settings_choose_band_and_thinning() -> None:
             thin_off=1,
             thin_of=3,
         )
-    ).stage.chosen
+    ).preferences
     sound = chosen.sound_settings(hears_left=False)
     assert sound.band
     assert sound.band_db == band_volume_db(10)
@@ -85,7 +85,7 @@ def test_the_settings_choose_band_and_thinning() -> None:
 
 
 def test_a_band_without_volume_is_none() -> None:
-    chosen = Bench(settings=Settings(cautions_seen=True, band=True, band_volume=0)).stage.chosen
+    chosen = Bench(settings=Settings(cautions_seen=True, band=True, band_volume=0)).preferences
     sound = chosen.sound_settings(hears_left=False)
     assert not sound.band
     assert sound.band_db == LEAST_DB

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 import pytest
 
 from tests.app.bench import Bench
-from trainer.app.corner import Corner
-from trainer.app.stage import Stage
+from trainer.app.application import Application
+from trainer.app.controller import Controller
 from trainer.opening import Opening
 from trainer.practice.settings import Settings
 from trainer.screen.scenes.asking import AskingView
@@ -28,16 +28,16 @@ def pressed(key: int, mod: int = 0) -> None:
     pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode=""))
 
 
-def run(stage: Stage) -> None:
+def run(app: Application) -> None:
     """Run the window until the events that are waiting, or come while it runs, have closed it."""
-    loop = WindowLoop(stage, Opening(), None)
-    if not isinstance(stage.corner, Pressing):
+    loop = WindowLoop(app, Opening(), None)
+    if not isinstance(app.context.navigation.top, Pressing):
         pressed(pygame.K_F7)
         pygame.event.post(pygame.event.Event(pygame.QUIT))
     loop.run()
 
 
-class Pressing(Corner):
+class Pressing(Controller):
     """Presses control and Z once its scene is shown, and then closes the window."""
 
     def __init__(self, *, can_go_back: bool) -> None:
@@ -48,11 +48,11 @@ class Pressing(Corner):
     def view(self, window: Window) -> AskingView:
         return AskingView(window=window, title="x", question="y?", can_go_back=self._can_go_back)
 
-    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - the corner's signature
+    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - the controller's signature
         self.asked.append(action.act)
         return True
 
-    def tick(self, host_ns: int) -> None:  # noqa: ARG002 - the corner's signature
+    def tick(self) -> None:
         self._ticks += 1
         if self._ticks == 2:
             pressed(pygame.K_z, pygame.KMOD_LCTRL)
@@ -62,14 +62,14 @@ class Pressing(Corner):
 
 def test_a_key_of_ones_own_does_what_the_usual_one_does() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, own_keys={"next": "f7"}))
-    run(bench.stage)
-    assert bench.stage.chosen.selected == 1
+    run(bench.app)
+    assert bench.preferences.selected == 1
 
 
 def test_a_key_that_is_nobodys_does_nothing() -> None:
     bench = Bench()
-    run(bench.stage)
-    assert bench.stage.chosen.selected == 0
+    run(bench.app)
+    assert bench.preferences.selected == 0
 
 
 @pytest.mark.parametrize(("can_go_back", "asked"), [(True, [Act.UNDO]), (False, [])])
@@ -77,8 +77,8 @@ def test_control_and_z_takes_back_where_something_can_be_taken_back(
     can_go_back: bool, asked: list[Act]
 ) -> None:
     bench, corner = Bench(), Pressing(can_go_back=can_go_back)
-    bench.stage.open_corner(corner)
-    run(bench.stage)
+    bench.open(lambda: corner)
+    run(bench.app)
     assert corner.asked == asked
 
 
@@ -92,6 +92,6 @@ def test_the_text_is_as_large_as_it_was_chosen(size: str, scale: float) -> None:
             seen.append(window.text_scale)
             return super().view(window)
 
-    bench.stage.open_corner(Looking(can_go_back=False))
-    run(bench.stage)
+    bench.open(lambda: Looking(can_go_back=False))
+    run(bench.app)
     assert set(seen) == {scale}

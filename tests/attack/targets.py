@@ -20,7 +20,7 @@ from typing import TypeAlias
 
 from tests.attack.spoiling import MONSTERS, spoilt
 from tests.records.takes import a_take
-from trainer.app.backing import typed_seconds, typed_tempo
+from trainer.app.own_track import typed_seconds, typed_tempo
 from trainer.commands.parsing import by_kind, read_number, read_swing, whole
 from trainer.devices.midi import stable_name
 from trainer.devices.midi_bytes import MidiBytes

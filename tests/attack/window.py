@@ -13,8 +13,6 @@ from tests.app.bench import MS, Bench
 from tests.attack.rules import LONGEST_S
 from tests.attack.spoiling import MONSTERS
 from trainer.app import loop
-from trainer.app.places import Place
-from trainer.devices.midi import MidiTap
 from trainer.opening import Opening
 from trainer.practice.settings import Settings
 from trainer.records.library import Library, load_library
@@ -30,15 +28,14 @@ NOT_HERE = (Act.QUIT, Act.FULL_SCREEN, Act.WRITE)  # they would end the attack o
 
 
 class AttackedWindow:
-    """The app's own loop around a stage with a clock of its own; nothing is kept on the disk."""
+    """The app's own loop around an application with a clock of its own; nothing is kept on the disk."""
 
     def __init__(self, library: Library) -> None:
-        self.bench = Bench("Pad A", settings=Settings(cautions_seen=True, passes=2))
-        self.stage = self.bench.stage
-        self.stage.chosen.library = library
+        self.bench = Bench("Pad A", settings=Settings(cautions_seen=True, passes=2, input_name="Pad A"))
+        self.bench.preferences.library = library
         # One clock for all: what the loop asks for itself, too.
         loop.now_ns = self.bench.system.clock
-        self.loop = loop.WindowLoop(self.stage, Opening(), None)
+        self.loop = loop.WindowLoop(self.bench.app, Opening(), None)
 
     def size(self, rng: random.Random) -> None:
         """Another size, some of them absurd."""
@@ -73,27 +70,22 @@ class AttackedWindow:
 
     def notes(self, rng: random.Random) -> None:
         """Taps of a pad, sometimes a flood."""
-        ns = self.bench.system.ns
-        taps = [
-            MidiTap(
-                host_ns=ns + n * 100_000, channel=rng.randrange(16), note=rng.randrange(128),
-                velocity=rng.randrange(1, 128), delta_s=None,
-            )
-            for n in range(rng.choice((1, 2, 5, 300)))
-        ]  # fmt: skip
-        self.stage.midi_taps(tuple(taps))
+        for _ in range(rng.choice((1, 2, 5, 300))):
+            self.bench.system.ns += 100_000
+            self.bench.system.send(0x90 + rng.randrange(16), rng.randrange(128), rng.randrange(1, 128))
+        self.bench.app.poll()
 
     def frame(self) -> None:
         """What the loop does for a frame, in one go."""
         self.loop._scene = self.loop._scene_now()
         self.loop._painter.paint(self.loop._scene)
-        self.loop._take_text(self.stage.corner if self.stage.place is Place.CORNER else None)
+        self.loop._take_text(wanted=self.bench.top.wants_text)
         pygame.event.clear()
 
     def time(self, rng: random.Random) -> None:
         """Some time, with a frame after it."""
         self.bench.system.ns += rng.choice((1, 16, 100, 900, 5000)) * MS
-        self.stage.tick(self.bench.system.ns)
+        self.bench.app.tick(self.bench.system.ns)
 
 
 def window(_folder: Path) -> Callable[[random.Random], None]:

@@ -18,10 +18,10 @@ import numpy as np
 import pygame
 
 from trainer.app import loop
-from trainer.app.played import Run
+from trainer.app.application import Application
+from trainer.app.drill_request import DrillRequest
 from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.recording import Recorder
-from trainer.app.stage import Stage
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker, SpeakerLike, open_speaker
@@ -47,28 +47,28 @@ def size_of(text: str) -> tuple[int, int]:
     return int(width), int(height)
 
 
-def a_drill(seconds: float) -> Run:
+def a_drill(seconds: float) -> DrillRequest:
     """Return a drill that outlasts so many seconds."""
     pattern = open_pattern(PATTERN, load_library())
     passes = math.ceil(seconds / (float(pattern.beats) * 60 / float(BPM))) + 10
-    return Run(pattern=pattern, bpm=BPM, passes=passes)
+    return DrillRequest(pattern=pattern, bpm=BPM, passes=passes)
 
 
-def a_player(run: Run) -> tuple[Tap, ...]:
+def a_player(request: DrillRequest) -> tuple[Tap, ...]:
     """Return what somebody with faults plays in a drill, in order."""
-    targets = lay_out(run.pattern, Timeline.steady(run.bpm), passes=run.passes)
+    targets = lay_out(request.pattern, Timeline.steady(request.bpm), passes=request.passes)
     return simulate(targets, FAULTS, np.random.default_rng(1)).taps
 
 
-def a_stage(
+def an_application(
     *, silent: bool = False, midi: MidiInputs | None = None, recorder: Recorder | None = None
-) -> Stage:
-    """Return the state of a window whose settings are kept by nobody; silent, the host clock keeps time."""
+) -> Application:
+    """Return what is behind a window whose settings are kept by nobody; silent, the host clock keeps time."""
     os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
     settings = replace(Settings(), cautions_seen=True)
     speaker: SpeakerLike = SilentSpeaker() if silent else open_speaker()
-    return Stage(
-        chosen=Preferences(settings, load_library(), keep_nothing),
+    return Application(
+        preferences=Preferences(settings, load_library(), keep_nothing),
         speaker=speaker,
         midi=midi or MidiInputs(services=()),
         recorder=recorder,
@@ -86,8 +86,8 @@ class DrillWindow(loop.WindowLoop):
 
     def __init__(
         self,
-        stage: Stage,
-        run: Run,
+        app: Application,
+        request: DrillRequest,
         *,
         size: tuple[int, int],
         seconds: float,
@@ -95,7 +95,7 @@ class DrillWindow(loop.WindowLoop):
         each_frame: Callable[[], None] = lambda: None,
     ) -> None:
         sys.setswitchinterval(loop.SWITCH_INTERVAL_S)
-        super().__init__(stage, Opening(), run)
+        super().__init__(app, Opening(), request)
         self._surface = pygame.display.set_mode(size)
         self._painter.resize(self._surface)
         self.shown_s: list[float] = []
@@ -122,12 +122,12 @@ class DrillWindow(loop.WindowLoop):
     def _play(self) -> None:
         """Press the keys that the player has pressed by now."""
         at_ns = now_ns()
-        song_s = self._stage.speaker.song_s(at_ns)
+        song_s = self._context.playback.heard_s(at_ns)
         while song_s is not None and self._played < len(self._player):
             tap = self._player[self._played]
             if tap.song_s > song_s:
                 break
             self._played += 1
             key = KEYS[tap.hand or Hand.NAIL]
-            self._stage.key_down(key, host_ns=at_ns, looked_ns=self._looked_ns)
-            self._stage.hearing.keys.up(key)
+            self._app.key_down(key, host_ns=at_ns, looked_ns=self._looked_ns)
+            self._context.inputs.keys.up(key)

@@ -27,10 +27,11 @@ from tests.benchmarks.drill_window import (
     DrillWindow,
     a_drill,
     a_player,
-    a_stage,
+    an_application,
     size_of,
 )
 from trainer.app.recording import Recorder
+from trainer.app.scenes.drill import DrillController
 from trainer.devices.clock import now_ns
 
 FRAME_S = 1 / 60
@@ -70,17 +71,18 @@ def timed(
     """Run the drill; return the window, its memory, the taps taken in, and how often the sound stalled."""
     memory, seconds = Memory(), minutes * 60
     run = a_drill(seconds)
-    stage = a_stage(recorder=Recorder.open(folder / "records.db")[0], silent=silent)
+    app = an_application(recorder=Recorder.open(folder / "records.db")[0], silent=silent)
     try:
         window = DrillWindow(
-            stage, run, size=size, seconds=seconds, player=a_player(run), each_frame=memory.note
+            app, run, size=size, seconds=seconds, player=a_player(run), each_frame=memory.note
         )
         window.run()
-        taps = len(stage.drill.taps) if stage.drill is not None else 0
-        return window, memory, taps, stage.speaker.xruns
+        top = app.context.navigation.top
+        taps = len(top.drill.taps) if isinstance(top, DrillController) else 0
+        return window, memory, taps, app.context.playback.speaker.xruns
     finally:
-        stage.end()
-        stage.speaker.close()
+        app.end()
+        app.context.playback.speaker.close()
         gc.enable()
         gc.unfreeze()
 
@@ -89,22 +91,22 @@ def traced(minutes: float, size: tuple[int, int], folder: Path) -> dict[str, flo
     """Run the drill under tracemalloc; return bytes a minute by file, from the second fifth of it on."""
     seconds = minutes * 60
     run = a_drill(seconds)
-    stage = a_stage(recorder=Recorder.open(folder / "traced.db")[0])
+    app = an_application(recorder=Recorder.open(folder / "traced.db")[0])
     shots: list[tuple[float, tracemalloc.Snapshot]] = []
 
     def shoot() -> None:
         if not shots and window.shown_s[-1] - window.shown_s[0] > seconds / 5:
             shots.append((window.shown_s[-1], tracemalloc.take_snapshot()))
 
-    window = DrillWindow(stage, run, size=size, seconds=seconds, player=a_player(run), each_frame=shoot)
+    window = DrillWindow(app, run, size=size, seconds=seconds, player=a_player(run), each_frame=shoot)
     tracemalloc.start()
     try:
         window.run()
         last = tracemalloc.take_snapshot()
     finally:
         tracemalloc.stop()
-        stage.end()
-        stage.speaker.close()
+        app.end()
+        app.context.playback.speaker.close()
         gc.enable()
         gc.unfreeze()
     begun_s, first = shots[0]

@@ -28,7 +28,7 @@ import numpy as np
 import pygame
 from numpy.typing import NDArray
 
-from tests.benchmarks.drill_window import SETTLED_S, DrillWindow, a_drill, a_stage, size_of
+from tests.benchmarks.drill_window import SETTLED_S, DrillWindow, a_drill, an_application, size_of
 from trainer.app import loop
 from trainer.devices.keys import SCAN_S, KeyTap, KeyTaps
 from trainer.devices.loopback import Loopback
@@ -193,10 +193,10 @@ def drawn(seconds: float, size: tuple[int, int], *, silent: bool) -> None:
     """Draw the drill while notes come and keys are pressed."""
     raw = InjectedInput()
     inputs = NotingInputs(raw)
-    stage = a_stage(midi=inputs, silent=silent)
-    keys = NotingKeys(stage.hearing.keys)
-    stage.hearing.keys = keys
-    window = DrillWindow(stage, a_drill(seconds + 5), size=size, seconds=seconds + SETTLED_S + 1.0)
+    app = an_application(midi=inputs, silent=silent)
+    keys = NotingKeys(app.context.inputs.keys)
+    app.context.inputs.keys = keys
+    window = DrillWindow(app, a_drill(seconds + 5), size=size, seconds=seconds + SETTLED_S + 1.0)
     presser: subprocess.Popen[str] | None = None
     if pygame.display.get_driver() == "x11" and ctypes.util.find_library("Xtst"):
         xid = str(pygame.display.get_wm_info()["window"])
@@ -213,8 +213,8 @@ def drawn(seconds: float, size: tuple[int, int], *, silent: bool) -> None:
         print("keys were not measured: XTest needs an X display and libXtst")
     shown = np.diff(np.array(window.shown_s)[30:])
     print(f"frames meanwhile: {1 / shown.mean():.1f} a second, longest {shown.max() * 1000:.1f} ms apart")
-    stage.end()
-    stage.speaker.close()
+    app.end()
+    app.context.playback.speaker.close()
     inputs.end()
 
 

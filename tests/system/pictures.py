@@ -15,13 +15,11 @@ os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 
 import pygame
 
-from trainer.app.demonstrating import Demonstrating
-from trainer.app.paging import open_page
-from trainer.app.places import Place
-from trainer.app.played import Run
+from trainer.app.application import Application
+from trainer.app.drill_request import DrillRequest
 from trainer.app.preferences import Preferences, keep_nothing
-from trainer.app.stage import Stage
-from trainer.app.views_of import view_of
+from trainer.app.scene_table import start_drill
+from trainer.app.scenes.drill import DrillController
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
@@ -42,7 +40,7 @@ SHOWN_S = 43.0  # into the second stretch with the fault
 
 
 class Studio:
-    """A stage with a clock of its own, and a surface to paint it on."""
+    """All that is behind a window, with a clock of its own, and a surface to paint it on."""
 
     def __init__(self, width: int, height: int) -> None:
         pygame.display.init()
@@ -50,24 +48,33 @@ class Studio:
         library = load_library()
         names = [p.name for p in library.patterns]
         settings = Settings(cautions_seen=True, pattern="skip-figure")
-        self.stage = Stage(
-            chosen=Preferences(settings, library, keep_nothing),
+        self.app = Application(
+            preferences=Preferences(settings, library, keep_nothing),
             speaker=SilentSpeaker(),
             midi=MidiInputs([]),
         )
-        self.stage.chosen.select(names.index("skip-figure"))
+        self.app.context.preferences.select(names.index("skip-figure"))
         self.now_ns = 0
 
     def run(self, until_s: float) -> None:
         """Let the drill run to a moment, or to its end."""
-        while self.stage.place is Place.DRILL and (self.stage.speaker.song_s(self.now_ns) or 0.0) < until_s:
+        context = self.app.context
+        while isinstance(context.navigation.top, DrillController) and context.playback.song_s < until_s:
             self.now_ns += STEP_NS
-            self.stage.tick(self.now_ns)
+            self.app.tick(self.now_ns)
+
+    def drill(self, request: DrillRequest) -> None:
+        """Begin a drill."""
+        start_drill(self.app.context, self.now_ns, request)
+
+    def wish(self, act: Act, value: int = 0) -> None:
+        """Ask for something as a key would."""
+        self.app.act(Action(act=act, value=value), self.now_ns)
 
     def picture(self, path: Path, theme: ThemeName = ThemeName.ROOM) -> None:
         """Paint the scene that is up and keep it as a PNG."""
         width, height = self.surface.get_size()
-        view = view_of(self.stage, Window(width=width, height=height, theme=theme))
+        view = self.app.view(Window(width=width, height=height, theme=theme))
         if hasattr(view, "sound"):
             view = replace(view, sound="sound on")
         painter = Painter(self.surface, shipped_folder("assets") / "fonts")
@@ -81,7 +88,7 @@ def main(folder: Path, width: int, height: int) -> None:
     studio = Studio(width, height)
     studio.picture(folder / "library.png")
     pattern = open_pattern(DEMO_PATTERN, load_library())
-    studio.stage.start(0, Run(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))
+    studio.drill(DrillRequest(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))
     studio.run(-0.9)
     studio.picture(folder / "count-in.png")
     studio.run(SECONDS_IN)
@@ -90,33 +97,32 @@ def main(folder: Path, width: int, height: int) -> None:
     studio.run(1e9)
     studio.picture(folder / "review.png")
     studio.picture(folder / "review-projector.png", ThemeName.PROJECTOR)
-    studio.stage.open_settings()
+    studio.wish(Act.OPEN_SETTINGS)
     studio.picture(folder / "settings.png")
     rooms(Studio(width, height), folder)
 
 
 def rooms(studio: Studio, folder: Path) -> None:
     """Make the pictures of a break with its chords, of a demonstration, and of a page."""
-    library = studio.stage.chosen.library
+    preferences = studio.app.context.preferences
+    library = preferences.library
     break_at_skips = open_pattern("barn-lantern at skips", library)
-    studio.stage.start(
-        studio.now_ns, Run(pattern=break_at_skips, bpm=DEMO_BPM, passes=1, hands=Faults(jitter_s=0.012))
-    )
+    hands = Faults(jitter_s=0.012)
+    studio.drill(DrillRequest(pattern=break_at_skips, bpm=DEMO_BPM, passes=1, hands=hands))
     studio.run(IN_THE_BREAK_S)
     studio.picture(folder / "break.png")
-    studio.stage.stop()
-    studio.stage.back()
-    demonstration = Demonstrating(studio.stage, open_pattern(DEMO_PATTERN, library), studio.now_ns)
-    studio.stage.open_corner(demonstration)
-    rushed = showings_for(open_pattern(DEMO_PATTERN, library)).index(Showing.RUSHED)
-    demonstration.act(Action(act=Act.SHOW, value=rushed), studio.now_ns)
+    studio.wish(Act.STOP)
+    studio.wish(Act.BACK)
+    preferences.shelves.choose(DEMO_PATTERN)
+    studio.wish(Act.OPEN_DEMONSTRATION)
+    studio.wish(Act.SHOW, showings_for(open_pattern(DEMO_PATTERN, library)).index(Showing.RUSHED))
     for _ in range(round(SHOWN_S * 1e9 / STEP_NS)):
         studio.now_ns += STEP_NS
-        studio.stage.tick(studio.now_ns)
+        studio.app.tick(studio.now_ns)
     studio.picture(folder / "demonstration.png", ThemeName.PROJECTOR)
-    studio.stage.back()
-    studio.stage.chosen.shelves.choose("barn-lantern at skips")
-    open_page(studio.stage)
+    studio.wish(Act.BACK)
+    preferences.shelves.choose("barn-lantern at skips")
+    studio.wish(Act.OPEN_PAGE)
     studio.picture(folder / "page.png", ThemeName.PROJECTOR)
 
 

@@ -17,11 +17,10 @@ import pygame
 
 from tests.devices.fake_midi import FakeSystem
 from tests.system.pictures import SECONDS_IN, Studio
-from trainer.app.played import Run
+from trainer.app.application import Application
+from trainer.app.drill_request import DrillRequest
 from trainer.app.preferences import Preferences, keep_nothing
-from trainer.app.stage import Place, Stage
-from trainer.app.views_of import view_of
-from trainer.app.wishes import perform
+from trainer.app.scenes.drill import DrillController
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.music.strokes import Hand
@@ -45,46 +44,46 @@ LONGEST_S = 240.0  # of playing until the tempo climbs
 
 
 class PadStudio:
-    """A stage, a pad that is tapped on, and a player who plays as asked."""
+    """All that is behind a window, a pad that is tapped on, and a player who plays as asked."""
 
     def __init__(self, pattern: str, bpm: float) -> None:
         self.system = FakeSystem("Practice pad 20:0")
         library = load_library()
         settings = Settings(cautions_seen=True, pattern=pattern, tempi={pattern: str(bpm)}, ladder="plain")
-        self.stage = Stage(
-            chosen=Preferences(settings, library, keep_nothing),
+        self.app = Application(
+            preferences=Preferences(settings, library, keep_nothing),
             speaker=SilentSpeaker(),
             midi=MidiInputs([self.system.make], self.system.clock),
         )
 
     def wish(self, act: Act, value: int = 0) -> None:
         """Ask for something as a key would."""
-        perform(self.stage, Action(act=act, value=value), self.system.ns)
+        self.app.act(Action(act=act, value=value), self.system.ns)
 
     def touch(self, note: int) -> None:
         """Touch a pad now."""
         self.system.send(0x99, note, 96)
-        self.stage.midi_taps(self.stage.hearing.midi.poll())
+        self.app.poll()
 
     def play(self, until_s: float, *, until_climb: bool = False) -> None:
         """Touch the pads as the targets ask, up to a second of the song or until the tempo is to climb."""
         played = 0
-        while self.stage.place is Place.DRILL and self.stage.drill is not None:
+        context = self.app.context
+        while isinstance(running := context.navigation.top, DrillController):
             self.system.ns += STEP_NS
-            self.stage.tick(self.system.ns)
-            now_s = self.stage.speaker.song_s(self.system.ns) or 0.0
-            targets = self.stage.drill.targets if self.stage.drill is not None else ()
+            self.app.tick(self.system.ns)
+            now_s, targets = context.playback.song_s, running.drill.targets
             while played < len(targets) and targets[played].song_s <= now_s:
                 stroke = targets[played].stroke
                 if stroke.kind.sounds and targets[played].song_s > now_s - 0.02:
                     self.touch(NAIL if stroke.hand is Hand.NAIL else THUMB)
                 played += 1
-            if now_s >= until_s or (until_climb and self.stage.next_bpm is not None):
+            if now_s >= until_s or (until_climb and running.next_bpm is not None):
                 return
 
     def shown(self) -> Scene:
         """Return the scene that is up."""
-        return scene_of(view_of(self.stage, Window(width=SCENE[0], height=SCENE[1], theme=ThemeName.ROOM)))
+        return scene_of(self.app.view(Window(width=SCENE[0], height=SCENE[1], theme=ThemeName.ROOM)))
 
 
 def frames() -> list[tuple[str, pygame.Surface]]:
@@ -113,12 +112,12 @@ def frames() -> list[tuple[str, pygame.Surface]]:
 
     studio = Studio(*SCENE)
     pattern = open_pattern(DEMO_PATTERN, load_library())
-    studio.stage.start(0, Run(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))
+    studio.drill(DrillRequest(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))
     studio.run(SECONDS_IN)
     window = Window(width=SCENE[0], height=SCENE[1])
-    keep("Too fast: after the skip the drop-thumb comes early.", scene_of(view_of(studio.stage, window)))
+    keep("Too fast: after the skip the drop-thumb comes early.", scene_of(studio.app.view(window)))
     studio.run(1e9)
-    keep("The review says where every stroke lay, and what to do.", scene_of(view_of(studio.stage, window)))
+    keep("The review says where every stroke lay, and what to do.", scene_of(studio.app.view(window)))
 
     pads.play(LONGEST_S, until_climb=True)
     keep("Clean a few times in a row: the tempo climbs.", pads.shown())

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from tests.app.bench import WINDOW, Bench
 from tests.sound.room import Room, calibration_clicks
-from trainer.app.calibrating import Calibrating
-from trainer.app.stage import Stage
+from trainer.app.scenes.calibration import CalibrationController
 from trainer.devices.clock import now_ns
 from trainer.devices.microphone import Microphone
 from trainer.devices.outputs import capture_names
@@ -113,27 +112,26 @@ def test_the_whole_calibration_runs_on_a_real_speaker_and_a_real_capture(disk: P
     """Only the hand and the air are simulated: taps go in when the sound's own clock reaches their second."""
     taps, late_s = taps_between(12), 0.041
     write_room(disk, taps, late_s=late_s, begin_s=BEGIN_S)
-    bench, speaker = Bench(), Speaker()
+    speaker = Speaker()
     try:
-        stage = Stage(chosen=bench.stage.chosen, speaker=speaker, midi=bench.stage.hearing.midi)
-        corner = Calibrating(stage)
-        stage.open_corner(corner)
-        bench.stage = stage
+        bench = Bench(speaker=speaker)  # type: ignore[arg-type]
+        controller = CalibrationController(bench.context)
+        bench.open(lambda: controller)
         bench.wish(Act.SELECT, 1)
         bench.system.ns = now_ns()
         bench.wish(Act.START)
         waiting, until = list(taps), time.monotonic() + 30
-        while corner.view(WINDOW).step is not Step.ANSWERED and time.monotonic() < until:
+        while controller.view(WINDOW).step is not Step.ANSWERED and time.monotonic() < until:
             host_ns = now_ns()
             song_s = speaker.song_s(host_ns)
             if waiting and song_s is not None and song_s >= waiting[0]:
                 due_ns = host_ns - round((song_s - waiting.pop(0)) * 1e9)
-                stage.key_down("f", host_ns=due_ns, looked_ns=due_ns)
-                stage.hearing.keys.up("f")
-            stage.tick(host_ns)
+                bench.app.key_down("f", host_ns=due_ns, looked_ns=due_ns)
+                bench.inputs.keys.up("f")
+            bench.app.tick(host_ns)
             time.sleep(0.001)
-        view = corner.view(WINDOW)
-        stage.back()
+        view = controller.view(WINDOW)
+        bench.wish(Act.BACK)
     finally:
         speaker.close()
     say(f"calibration through SDL: {view.sentences[0]}")

@@ -6,13 +6,13 @@ import json
 from fractions import Fraction
 from pathlib import Path
 
-from trainer.app.played import Played
+from trainer.app.drill_result import DrillResult
 from trainer.errors import StoreProblem
 from trainer.practice.report import GradedTake, report_dict
 from trainer.records.midifile import write_take
 
 
-def write_report(played: Played, path: Path, *, input_name: str, sound: str) -> None:
+def write_report(result: DrillResult, path: Path, *, input_name: str, sound: str) -> None:
     """Write the graded take as JSON: the fields of ``grade --json``, and ``devices`` besides.
 
     ``devices`` holds ``input`` and ``sound`` in words, ``taps_received`` from the count-in to the end,
@@ -21,26 +21,26 @@ def write_report(played: Played, path: Path, *, input_name: str, sound: str) -> 
     Raises:
         StoreProblem: the file cannot be written.
     """
-    settings = played.drill.settings
-    steady = len(played.drill.timeline.spans) == 1
+    settings = result.drill.settings
+    steady = len(result.drill.timeline.spans) == 1
     graded = GradedTake(
         pattern=settings.pattern,
         bpm=settings.bpm if steady else None,
-        passes=played.passes,
+        passes=result.passes,
         pocket=settings.pocket,
         swing=settings.feel.swing,
         source=input_name,
-        click_off=played.click_off,
-        judgement=played.judgement,
+        click_off=result.click_off,
+        judgement=result.judgement,
     )
     table = {
         **report_dict(graded),
         "devices": {
             "input": input_name,
             "sound": sound,
-            "taps_received": played.messages,
-            "not_graded": played.not_graded,
-            "remarks": list(played.remarks),
+            "taps_received": result.messages,
+            "not_graded": result.not_graded,
+            "remarks": list(result.remarks),
         },
     }
     try:
@@ -51,13 +51,13 @@ def write_report(played: Played, path: Path, *, input_name: str, sound: str) -> 
         ) from err
 
 
-def write_taps(played: Played, path: Path) -> None:
+def write_taps(result: DrillResult, path: Path) -> None:
     """Write the taps as a MIDI file, beat 0 after the count-in.
 
     Raises:
         BadTake: the file cannot be written.
     """
-    drill = played.drill
+    drill = result.drill
     write_take(
         path,
         drill.taps,

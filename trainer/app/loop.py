@@ -1,4 +1,4 @@
-"""Run the window: events to the stage, the stage's view to the painter, about sixty times a second.
+"""Run the window: events to the application, its view to the painter, about sixty times a second.
 
 One thread owns the window, so drawing is cut into slices of a millisecond or two and the event queue is
 looked at between them: a key's time is known only as exactly as the queue is looked at. Nothing heard or
@@ -13,18 +13,14 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 
-from trainer.app.corner import Corner
-from trainer.app.first_start import FirstStart
+from trainer.app.application import Application
+from trainer.app.drill_request import DrillRequest
+from trainer.app.drill_result import DrillResult
 from trainer.app.keeping import write_report, write_taps
 from trainer.app.own_keys import wish_of_key
-from trainer.app.places import Place
-from trainer.app.played import Played, Run
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
-from trainer.app.stage import Stage
-from trainer.app.steering import carry_out
-from trainer.app.views_of import view_of
-from trainer.app.wishes import perform
+from trainer.app.scene_table import SCENES, show_first_start, start_drill
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
@@ -98,60 +94,65 @@ def open_window(opening: Opening) -> int:
         )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     speaker, midi = open_speaker(), MidiInputs()
-    stage = None
+    app = None
     try:
-        stage, run = _make_stage(opening, speaker, midi)
-        return WindowLoop(stage, opening, run).run()
+        app, request = _make_application(opening, speaker, midi)
+        return WindowLoop(app, opening, request).run()
     finally:
-        if stage is not None:
-            stage.end()
+        if app is not None:
+            app.end()
+            speaker = app.context.playback.speaker  # another, when the first was lost
         midi.end()
         speaker.close()
         pygame.quit()
 
 
-def _make_stage(opening: Opening, speaker: SpeakerLike, midi: MidiInputs) -> tuple[Stage, Run | None]:
-    """Return the stage, and what is to be drilled at once."""
+def _make_application(
+    opening: Opening, speaker: SpeakerLike, midi: MidiInputs
+) -> tuple[Application, DrillRequest | None]:
+    """Return what is behind the window, and what is to be drilled at once."""
     settings, settings_note = load_settings()
     library = load_library()
-    run = None
+    request = None
     if opening.demo:
         pattern = open_pattern(opening.pattern or DEMO_PATTERN, library)
         bpm = DEMO_BPM if opening.bpm is None else as_tempo(opening.bpm)
-        run = Run(pattern=pattern, bpm=bpm, passes=opening.passes or DEMO_PASSES, hands=DEMO_FAULTS)
+        passes = opening.passes or DEMO_PASSES
+        request = DrillRequest(pattern=pattern, bpm=bpm, passes=passes, hands=DEMO_FAULTS)
     if opening.input_name is not None:
         settings = replace(settings, input_name=midi.open(opening.input_name))
-    chosen = Preferences(settings, library, save_changes)
+    preferences = Preferences(settings, library, save_changes)
     recorder, records_note = Recorder.open(records_path(settings.records_folder))
-    stage = Stage(chosen=chosen, speaker=speaker, midi=midi, recorder=recorder, midi_out=MidiOut())
-    stage.practising.resume(now_ns(), local_now())
+    app = Application(
+        preferences=preferences, speaker=speaker, midi=midi, recorder=recorder, midi_out=MidiOut()
+    )
+    app.context.practising.resume(now_ns(), local_now())
     if opening.pattern is not None and not opening.demo:
         pattern = open_pattern(opening.pattern, library)
-        bpm = chosen.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)
+        bpm = preferences.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)
         passes = settings.passes if opening.passes is None else opening.passes
-        run = Run(pattern=pattern, bpm=bpm, passes=passes)
-    notes = [note for note in (settings_note, records_note, *speaker.notes) if note]
-    if run is None and not opening.calibrate and not settings.cautions_seen:
-        stage.open_corner(FirstStart(stage))
-    if notes and not stage.notes:
-        stage.say(*notes)
-    return stage, run
+        request = DrillRequest(pattern=pattern, bpm=bpm, passes=passes)
+    if request is None and not opening.calibrate and not settings.cautions_seen:
+        show_first_start(app.context)
+    app.context.say(settings_note, records_note, *speaker.notes)
+    return app, request
 
 
 class WindowLoop:
     """The window, its events and its frames."""
 
-    def __init__(self, stage: Stage, opening: Opening, run: Run | None) -> None:
-        self._stage = stage
+    def __init__(self, app: Application, opening: Opening, request: DrillRequest | None) -> None:
+        self._app = app
+        self._context = app.context
         self._opening = opening
-        self._first_run = run
+        self._first_request = request
         pygame.display.init()
         show_plainly()
         pygame.font.init()
         pygame.display.set_caption("Thumbfall")
         pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
         pygame.key.set_repeat(*REPEAT_MS)
-        self._surface = _make_window(full=stage.chosen.settings.full_screen)
+        self._surface = _make_window(full=app.context.preferences.settings.full_screen)
         self._painter = Painter(self._surface, shipped_folder("assets") / "fonts")
         pygame.key.stop_text_input()
         self._text_on = False
@@ -159,17 +160,15 @@ class WindowLoop:
         self._looked_ns = now_ns()
         self._events_of_frame: list[pygame.event.Event] = []
         self._open = True
-        self._in_drill = False
-        self._written: Played | None = None
+        self._was_in_time = False
+        self._written: DrillResult | None = None
 
     def run(self) -> int:
         """Run until the window is closed."""
         if self._opening.calibrate:
-            perform(self._stage, Action(act=Act.OPEN_CALIBRATION), now_ns())
-        if self._first_run is not None:
-            if self._opening.leave:
-                self._stage.notes = ()
-            self._stage.start(now_ns(), self._first_run)
+            SCENES[Act.OPEN_CALIBRATION](self._context, now_ns())
+        if self._first_request is not None:
+            start_drill(self._context, now_ns(), self._first_request)
         due = now_ns()
         while self._open:
             self._pump(wait=True)
@@ -183,10 +182,9 @@ class WindowLoop:
         return 0
 
     def _frame(self) -> Iterator[None]:
-        stage = self._stage
-        stage.speaker.pump(now_ns(), self._events_of_frame)
+        self._context.playback.speaker.pump(now_ns(), self._events_of_frame)
         self._events_of_frame = []
-        stage.tick(now_ns())
+        self._app.tick(now_ns())
         yield
         scene = self._scene = self._scene_now()
         yield
@@ -194,40 +192,38 @@ class WindowLoop:
         self._painter.flip()
 
     def _scene_now(self) -> Scene:
-        settings = self._stage.chosen.settings
+        preferences = self._context.preferences
+        settings = preferences.settings
         width, height = self._surface.get_size()
         window = Window(
             width=width,
             height=height,
             theme=_theme_named(settings.theme),
             full_screen=settings.full_screen,
-            text_scale=self._stage.chosen.text_scale,
+            text_scale=preferences.text_scale,
         )
-        return scene_of(view_of(self._stage, window))
+        return scene_of(self._app.view(window))
 
     def _after_frame(self) -> None:
-        stage = self._stage
-        corner = stage.corner if stage.place is Place.CORNER else None
-        in_drill = stage.place is Place.DRILL or (corner is not None and corner.in_time)
-        self._take_text(corner)
-        if in_drill and not self._in_drill:
+        top, result = self._context.navigation.top, self._context.result
+        self._take_text(wanted=top.wants_text)
+        if top.in_time and not self._was_in_time:
             # A collection takes many milliseconds: none during a drill.
             gc.collect()
             gc.freeze()
             gc.disable()
             pygame.key.set_repeat(0)
-        elif self._in_drill and not in_drill:
+        elif self._was_in_time and not top.in_time:
             gc.enable()
             gc.unfreeze()
             pygame.key.set_repeat(*REPEAT_MS)
-        self._in_drill = in_drill
-        if stage.played is not None and stage.played is not self._written and not in_drill:
-            self._written = stage.played
-            self._write(stage.played)
+        self._was_in_time = top.in_time
+        if result is not None and result is not self._written and not top.in_time:
+            self._written = result
+            self._write(result)
             self._open = self._open and not self._opening.leave
 
-    def _take_text(self, corner: Corner | None) -> None:
-        wanted = corner is not None and corner.wants_text
+    def _take_text(self, *, wanted: bool) -> None:
         if wanted != self._text_on:
             self._text_on = wanted
             if wanted:
@@ -237,21 +233,22 @@ class WindowLoop:
                 pygame.key.stop_text_input()
 
     def _typed(self, text: str) -> None:
-        corner = self._stage.corner
-        if self._text_on and corner is not None and text:
-            corner.typed(text)
+        if self._text_on and text:
+            self._context.navigation.top.typed(text)
 
-    def _write(self, played: Played) -> None:
-        opening, stage = self._opening, self._stage
+    def _write(self, result: DrillResult) -> None:
+        opening, context = self._opening, self._context
         try:
             if opening.report is not None:
-                write_report(played, opening.report, input_name=stage.hearing.in_use, sound=stage.sound_words)
+                write_report(
+                    result, opening.report, input_name=context.inputs.in_use, sound=context.sound_words
+                )
             if opening.take is not None:
-                write_taps(played, opening.take)
+                write_taps(result, opening.take)
         except TrainerError as problem:
             if opening.leave:
                 raise
-            stage.say(str(problem))
+            context.say(str(problem))
 
     def _pump(self, *, wait: bool = False) -> None:
         """Look at the event queue; what is there came since the look before."""
@@ -262,7 +259,7 @@ class WindowLoop:
         self._looked_ns = stamp
         for event in events:
             self._handle(event, stamp, looked_before)
-        self._stage.midi_taps(self._stage.hearing.midi.poll())
+        self._app.poll()
 
     def _handle(self, event: pygame.event.Event, stamp: int, looked_before: int) -> None:
         if event.type == pygame.NOEVENT:
@@ -279,9 +276,9 @@ class WindowLoop:
         elif event.type == pygame.KEYDOWN:
             self._key(pygame.key.name(event.key), stamp, looked_before)
         elif event.type == pygame.KEYUP:
-            self._stage.hearing.keys.up(pygame.key.name(event.key))
+            self._context.inputs.keys.up(pygame.key.name(event.key))
         elif event.type == pygame.WINDOWFOCUSLOST:
-            self._stage.hearing.keys.forget()
+            self._context.inputs.keys.forget()
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
             self._resized()
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
@@ -292,21 +289,22 @@ class WindowLoop:
             self._act(Action(act=Act.SCROLL, value=-event.y))
 
     def _key(self, name: str, stamp: int, looked_before: int) -> None:
-        stage = self._stage
-        if name == "escape" and stage.hearing.waiting_key is not None:
-            stage.hearing.waiting_key = None
+        context, inputs = self._context, self._context.inputs
+        if name == "escape" and inputs.waiting_key is not None:
+            inputs.waiting_key = None
             return
-        if stage.key_down(name, host_ns=stamp, looked_ns=looked_before):
+        if self._app.key_down(name, host_ns=stamp, looked_ns=looked_before):
             return
-        if stage.notes and not (stage.caution and stage.place is Place.DRILL):
+        in_time = context.navigation.top.in_time
+        if context.notes.shown(in_time=in_time):
             # Any key takes a note away, and does nothing else but in a drill, where time goes on.
-            stage.dismiss()
-            if stage.place is not Place.DRILL:
+            context.notes.dismiss(in_time=in_time)
+            if not in_time:
                 return
         if self._text_on and len(name) == 1:
             return  # a letter of what is being written; it comes as text
-        wish = wish_of_key(name, stage.chosen.settings)
-        if wish is not None and carry_out(stage, wish, now_ns()):
+        wish = wish_of_key(name, context.preferences.settings)
+        if wish is not None and self._app.wish(wish, now_ns()):
             self._scene = self._scene_now()
         elif name == SHOW_KEY:
             self._act(Action(act=Act.OPEN_DEMONSTRATION))
@@ -322,16 +320,16 @@ class WindowLoop:
             self._act(action)
 
     def _act(self, action: Action) -> None:
-        stage = self._stage
+        context = self._context
         if action.act is Act.QUIT:
             self._open = False
         elif action.act is Act.FULL_SCREEN:
-            full = not stage.chosen.settings.full_screen
-            stage.keep(lambda: stage.chosen.change(full_screen=full))
+            full = not context.preferences.settings.full_screen
+            context.keep(lambda: context.preferences.change(full_screen=full))
             _make_window(full=full)
             self._resized()
         else:
-            perform(stage, action, now_ns())
+            self._app.act(action, now_ns())
             # The next key of the same look is meant for what this one has made of the scene.
             self._scene = self._scene_now()
 

@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from trainer.app.played import Played, Run
+from trainer.app.drill_request import DrillRequest
+from trainer.app.drill_result import DrillResult
 from trainer.errors import DamagedRecords, StoreProblem, TrainerError
 from trainer.judging.take import Tap
 from trainer.music.timeline import Timeline
@@ -140,13 +141,13 @@ class Recorder:
         return _rescued(unwritten) if unwritten else ""
 
     def begins(
-        self, run: Run, drill: Drill, *, player: str, input_name: str, sound: str, delay_ms: int
+        self, request: DrillRequest, drill: Drill, *, player: str, input_name: str, sound: str, delay_ms: int
     ) -> str:
         """Begin to write a drill down; return a sentence when takes cannot be kept as they should."""
         if self._journal is not None:
             self._journal.done()  # begun and left before anything was asked
         self._header, self._journal = None, None
-        if run.hands is not None:
+        if request.hands is not None:
             return ""
         now = self._clock()
         self._header = StoredTake(
@@ -154,7 +155,7 @@ class Recorder:
             player=player,
             begun=utc_text(now),
             day=now.date().toordinal(),
-            pattern=run.pattern,
+            pattern=request.pattern,
             timeline=drill.timeline,
             passes=0,
             slots_asked=0,
@@ -181,7 +182,7 @@ class Recorder:
         if self._journal is not None:
             self._journal.tempo(timeline)
 
-    def ends(self, played: Played) -> str:
+    def ends(self, result: DrillResult) -> str:
         """Keep the take of the drill that has ended; return a sentence when it could not be kept.
 
         A take without a tap, or that was left before the first stroke, is nothing to keep.
@@ -190,11 +191,11 @@ class Recorder:
         self._header, self._journal = None, None
         if header is None:
             return ""
-        if not played.drill.taps or not played.judgement.outcomes:
+        if not result.drill.taps or not result.judgement.outcomes:
             if journal is not None:
                 journal.done()
             return ""
-        take = stored_take(header, played)
+        take = stored_take(header, result)
         if journal is not None:
             journal.ends(take)
         waits = _Waiting(take, journal)
@@ -250,9 +251,9 @@ class Recorder:
             self.store = None
 
 
-def stored_take(header: StoredTake, played: Played) -> StoredTake:
+def stored_take(header: StoredTake, result: DrillResult) -> StoredTake:
     """Return the take of a finished drill, summarised, from what was known when it began."""
-    drill, judgement = played.drill, played.judgement
+    drill, judgement = result.drill, result.judgement
     slots_asked = min(max((o.target.index for o in judgement.outcomes), default=-1) + 1, MOST_SLOTS)
     return summarised(
         replace(
@@ -260,8 +261,8 @@ def stored_take(header: StoredTake, played: Played) -> StoredTake:
             timeline=drill.timeline,
             passes=-(-slots_asked // len(drill.settings.pattern.strokes)),
             slots_asked=slots_asked,
-            click_off=played.click_off,
-            not_graded=played.not_graded,
+            click_off=result.click_off,
+            not_graded=result.not_graded,
             taps=drill.taps,
         ),
         judgement,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from trainer.app.played import Run
+from trainer.app.drill_request import DrillRequest
 from trainer.devices.speaker import SpeakerLike
 from trainer.judging.take import Tap
 from trainer.music.layout import Target, lay_out
@@ -18,13 +18,13 @@ HANDS_SEED = 1
 FULL_VELOCITY = 127  # of a key, which knows none
 
 
-def hands_taps(run: Run, drill: Drill) -> list[Tap]:
+def hands_taps(request: DrillRequest, drill: Drill) -> list[Tap]:
     """Return what the simulated hands will play; the left hand's strokes the program plays itself."""
-    assert run.hands is not None
-    asked = lay_out(run.pattern, drill.timeline, passes=run.passes, feel=drill.settings.feel)
+    assert request.hands is not None
+    asked = lay_out(request.pattern, drill.timeline, passes=request.passes, feel=drill.settings.feel)
     right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
     rng = np.random.default_rng(HANDS_SEED)
-    return list(simulate(right, run.hands, rng, chart=run.pattern.chart).taps)
+    return list(simulate(right, request.hands, rng, chart=request.pattern.chart).taps)
 
 
 def target_near(drill: Drill, tap: Tap) -> Target | None:

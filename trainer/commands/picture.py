@@ -26,7 +26,7 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         NoDisplay: the library that paints is missing.
         StoreProblem: the file cannot be written.
     """
-    from trainer.app.looking_back import progress_view
+    from trainer.app.progress_of import progress_view
     from trainer.screen.paper import painted_png, write_file  # loads the libraries that draw
     from trainer.screen.progress_view import Picture
     from trainer.screen.scenes.progress import progress_scene

@@ -18,7 +18,7 @@ SCAN_S = 0.004  # half of the 8 ms between two scans of a slow USB keyboard (125
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeyMap:
+class HandKeys:
     """Which key is whose, by the window library's key names.
 
     The default pair lies under the forefingers of two hands, and under thumb and forefinger of one that
@@ -39,7 +39,7 @@ class KeyMap:
             return None
         return {self.left: Hand.LEFT, self.thumb: Hand.THUMB, self.nail: Hand.NAIL}.get(key)
 
-    def with_key(self, hand: Hand, key: str) -> KeyMap:
+    def with_key(self, hand: Hand, key: str) -> HandKeys:
         """Return the map with another key for a hand; a key that was another hand's changes places.
 
         An empty key takes the left hand's key away; nail and thumb keep theirs.
@@ -54,7 +54,7 @@ class KeyMap:
         if owner is not None:
             keys[owner] = old
         keys[hand] = key
-        return KeyMap(nail=keys[Hand.NAIL], thumb=keys[Hand.THUMB], left=keys[Hand.LEFT])
+        return HandKeys(nail=keys[Hand.NAIL], thumb=keys[Hand.THUMB], left=keys[Hand.LEFT])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,41 +63,28 @@ class KeyTap:
 
     Attributes:
         host_ns: middle of the interval in which it did.
+        hand: whose key it is; None for nobody's.
         uncertainty_s: half that interval, and the keyboard's own scan.
         shared: another key was seen in the same look, so the two have one time.
     """
 
     host_ns: int
-    hand: Hand
+    hand: Hand | None
     uncertainty_s: float
     shared: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class KeyMoment:
-    """When a key went down: the middle of the interval in which it did, and how far off that may be."""
-
-    host_ns: int
-    uncertainty_s: float
-
-    @classmethod
-    def between(cls, looked_ns: int, host_ns: int) -> KeyMoment:
-        """Return the moment of a key that was seen at ``host_ns`` and not yet at ``looked_ns``."""
-        half_ns = max(0, host_ns - looked_ns) // 2
-        return cls(host_ns - half_ns, half_ns / 1e9 + SCAN_S)
 
 
 class KeyTaps:
     """Watches keys go down and up; from the thread that owns the window."""
 
-    def __init__(self, keys: KeyMap) -> None:
+    def __init__(self, keys: HandKeys) -> None:
         self.keys = keys
         self._down: set[str] = set()
         self._last_down_ns: dict[str, int] = {}
         self._last_stamp_ns: int | None = None
 
     def down(self, key: str, *, host_ns: int, looked_ns: int) -> KeyTap | None:
-        """Take in a key that was seen to be down; None for a repeat, a bounce, or another key.
+        """Take in a key that was seen to be down; None for a repeat or a bounce.
 
         Args:
             host_ns: when it was seen.
@@ -109,12 +96,15 @@ class KeyTaps:
         hand = self.keys.hand(key)
         bounced = host_ns - self._last_down_ns.get(key, host_ns - BOUNCE_NS) < BOUNCE_NS
         self._last_down_ns[key] = host_ns
-        if hand is None or bounced:
+        if bounced:
             return None
-        moment = KeyMoment.between(looked_ns, host_ns)
+        half_ns = max(0, host_ns - looked_ns) // 2
         shared = self._last_stamp_ns == host_ns
-        self._last_stamp_ns = host_ns
-        return KeyTap(host_ns=moment.host_ns, hand=hand, uncertainty_s=moment.uncertainty_s, shared=shared)
+        if hand is not None:
+            self._last_stamp_ns = host_ns
+        return KeyTap(
+            host_ns=host_ns - half_ns, hand=hand, uncertainty_s=half_ns / 1e9 + SCAN_S, shared=shared
+        )
 
     def up(self, key: str) -> None:
         """Take in a key that was let go."""

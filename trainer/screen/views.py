@@ -74,6 +74,7 @@ class Act(enum.Enum):
     OPEN_PAGE = "page"  # the whole pattern on one page, to mark bars on
     SHELF = "shelf"  # library: value is how many shelves on, or back
     CHOICE = "choice"  # library: the next level of a break or figure of a chart; value: -1 or +1
+    NEXT = "next"  # review: to the library, and there to the next figure
     NEXT_SUGGESTED = "next suggested"  # choose what the session suggests
 
 

@@ -1,0 +1,151 @@
+"""A teacher at the lectern: stop, step, another fault, another tempo, take over, leave."""
+
+import pytest
+
+from tests.app.bench import MS, WINDOW, Bench
+from trainer.app.scenes.demonstration import DemonstrationController
+from trainer.practice.showing import Showing
+from trainer.screen.demonstration_view import DemonstrationView
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.views import Act, Action, Layer
+
+
+class Lectern(Bench):
+    """A bench with a demonstration open."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.wish(Act.OPEN_DEMONSTRATION)
+        assert isinstance(self.top, DemonstrationController)
+        self.controller = self.top
+
+    def view(self) -> DemonstrationView:
+        return self.controller.view(WINDOW)
+
+    def show(self, showing: Showing) -> None:
+        self.wish(Act.SHOW, self.view().showings.index(showing))
+
+
+def test_hands_play_clean_first_and_then_with_the_fault() -> None:
+    desk = Lectern()
+    desk.show(Showing.RUSHED)
+    desk.go(9.0)
+    assert not desk.view().is_faulty
+    assert desk.view().drill.simulated
+    desk.go(40.0)
+    compared = desk.view().compared
+    assert all(o.verdict.is_clean for o in compared[False])
+    assert any(o.rushed_gap for o in compared[True])
+
+
+def test_a_stop_is_on_a_stroke_and_steps_go_from_stroke_to_stroke() -> None:
+    desk = Lectern()
+    desk.go(12.0)
+    desk.key("b")
+    desk.go(3.0)
+    first = desk.view().stopped_on
+    assert first is not None
+    assert desk.view().drill.song_s == pytest.approx(first.song_s)
+    desk.go(5.0)
+    assert desk.view().stopped_on == first
+    desk.key("page down")
+    second = desk.view().stopped_on
+    assert second is not None
+    assert second.song_s > first.song_s
+    desk.key("page up")
+    assert desk.view().stopped_on == first
+    desk.key("b")
+    assert desk.view().stopped_on is None
+    assert desk.view().drill.song_s < 0  # a count-in, and on from the bar
+
+
+def test_stepping_on_and_on_never_ends() -> None:
+    desk = Lectern()
+    desk.go(6.0)
+    desk.key("b")
+    desk.go(3.0)
+    for _ in range(60):
+        desk.key("page down")
+    on = desk.view().stopped_on
+    assert on is not None
+    assert on.pass_index > 3
+    for _ in range(200):
+        desk.key("page up")
+    assert desk.view().stopped_on is not None
+
+
+def test_page_down_shows_the_next_fault_while_the_sheet_moves() -> None:
+    desk = Lectern()
+    seen = []
+    for _ in desk.view().showings:
+        seen.append(desk.view().showing)
+        desk.key("page down")
+    assert tuple(seen) == desk.view().showings
+    assert desk.view().showing is Showing.CLEAN
+
+
+def test_a_tap_takes_over_and_the_hands_are_silent() -> None:
+    desk = Lectern()
+    desk.go(9.0)
+    assert desk.app.key_down("f", host_ns=desk.system.ns, looked_ns=desk.system.ns - MS)
+    taps = len(desk.view().drill.taps)
+    desk.go(6.0)
+    assert desk.view().taken_over
+    assert not desk.view().drill.simulated
+    assert len(desk.view().drill.taps) == taps
+    desk.key("r")
+    desk.go(12.0)
+    assert len(desk.view().drill.taps) > 0
+
+
+def test_layers_are_hidden_and_shown() -> None:
+    desk = Lectern()
+    desk.key("1")
+    assert desk.view().drill.layers == frozenset(Layer) - {Layer.PATH}
+    desk.key("1")
+    assert desk.view().drill.layers == frozenset(Layer)
+
+
+def test_another_tempo_begins_at_the_bar_that_is_up() -> None:
+    desk = Lectern()
+    before = desk.view().drill.bpm
+    desk.go(9.0)
+    desk.key("right")
+    assert desk.view().drill.bpm == before + 5
+    assert desk.view().drill.song_s < 0
+
+
+def test_escape_leaves_and_the_stream_falls_silent() -> None:
+    desk = Lectern()
+    desk.go(6.0)
+    desk.key("escape")
+    assert desk.scene == "library"
+    assert desk.speaker.plan is None
+
+
+def test_it_starts_from_a_drill_with_the_pattern_that_is_drilled() -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    bench.until(0.5)
+    bench.wish(Act.OPEN_DEMONSTRATION)
+    assert isinstance(bench.top, DemonstrationController)
+    view = bench.view()
+    assert isinstance(view, DemonstrationView)
+    assert view.drill.pattern.title == bench.preferences.library.patterns[0].title
+
+
+def test_everything_that_the_keys_do_a_click_does_too() -> None:
+    desk = Lectern()
+    scene = scene_of(desk.view())
+    assert {use.action for use in scene.keys} <= {hit.action for hit in scene.hits} | {
+        Action(act=Act.STEP, value=way) for way in (-1, 1)
+    }
+
+
+def test_a_long_demonstration_costs_no_more_to_draw() -> None:
+    desk = Lectern()
+    desk.go(120.0)
+    early = desk.view()
+    desk.go(600.0)
+    late = desk.view()
+    assert len(late.drill.targets) <= len(early.drill.targets) + 8

@@ -1,0 +1,165 @@
+"""Looking back: the pictures say what the records hold, and any take is heard and seen again as it was."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.app.bench import Bench
+from tests.judging.helpers import SKIP_FIGURE, pattern_of
+from trainer.app.scenes.progress import ProgressController
+from trainer.errors import StoreProblem
+from trainer.judging.take import Verdict
+from trainer.judging.verdicts import judge
+from trainer.music.layout import lay_out
+from trainer.music.timeline import Timeline
+from trainer.practice.hands import Faults, simulate
+from trainer.practice.stored_take import StoredTake, summarised
+from trainer.records.store import Store
+from trainer.screen.progress_view import AgainView, Picture, ProgressView, TakesView
+from trainer.screen.scenes.show import scene_of
+from trainer.screen.views import Act
+
+TODAY = 739_945  # 25 November 2026
+PATTERN = pattern_of(SKIP_FIGURE)
+
+
+def a_take(day: int, bpm: int, *, jitter_s: float = 0.004, passes: int = 8, seed: int = 1) -> StoredTake:
+    timeline = Timeline.steady(bpm)
+    targets = lay_out(PATTERN, timeline, passes=passes)
+    taps = simulate(targets, Faults(jitter_s=jitter_s), np.random.default_rng(seed)).taps
+    take = StoredTake(
+        begun=f"2026-11-{25 - (TODAY - day):02d}T18:30:00.000000Z", day=day, pattern=PATTERN,
+        timeline=timeline, passes=passes, slots_asked=len(targets), input_name="Computer keys", taps=taps,
+    )  # fmt: skip
+    return summarised(take)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    store = Store.open(tmp_path / "takes.sqlite")
+    for day, bpm in ((TODAY - 3, 60), (TODAY - 1, 72), (TODAY, 66)):
+        store.keep(a_take(day, bpm))
+    yield store
+    store.close()
+
+
+class Desk(Bench):
+    """A bench with the progress open."""
+
+    def __init__(self, store: Store) -> None:
+        super().__init__()
+        self.store = store
+        self.open(lambda: ProgressController(self.context, store, "", TODAY))
+
+    def shown(self) -> ProgressView | TakesView | AgainView:
+        view = self.view()
+        assert isinstance(view, ProgressView | TakesView | AgainView)
+        return view
+
+
+def test_the_fastest_clean_tempo_is_shown_by_day(store: Store) -> None:
+    view = Desk(store).shown()
+    assert isinstance(view, ProgressView)
+    assert [(each.day - TODAY, each.value) for each in view.values] == [(-3, 60.0), (-1, 72.0), (0, 66.0)]
+    assert view.rows[0].words == "clean at 72, 3 takes, today"
+
+
+def test_the_spread_is_that_of_the_taps_at_the_tempo(store: Store) -> None:
+    """Against numpy's standard deviation of the placements of the same take."""
+    desk = Desk(store)
+    desk.key("right")
+    view = desk.shown()
+    assert isinstance(view, ProgressView)
+    assert view.picture is Picture.SPREAD
+    assert view.at_bpm == 72
+    take = a_take(TODAY - 1, 72)
+    targets = lay_out(PATTERN, take.timeline, passes=take.passes)
+    placed = [o.placement_s for o in judge(targets, take.taps).outcomes if o.placement_s is not None]
+    (value,) = [each.value for each in desk.shown().values]  # type: ignore[union-attr]
+    assert value == pytest.approx(np.std(placed, ddof=1) * 1000, rel=0.02)
+
+
+def test_minutes_are_those_played(store: Store) -> None:
+    desk = Desk(store)
+    desk.key("left")
+    view = desk.shown()
+    assert isinstance(view, ProgressView)
+    assert view.picture is Picture.MINUTES
+    # Eight passes of two beats, the last tap half a beat before the end: 15.5 beats.
+    wanted = [15.5 / bpm for bpm in (60, 72, 66)]
+    assert [each.value for each in view.values] == pytest.approx(wanted, abs=0.001)
+
+
+def test_a_take_is_heard_and_seen_again(store: Store) -> None:
+    desk = Desk(store)
+    desk.key("return")
+    takes = desk.shown()
+    assert isinstance(takes, TakesView)
+    assert [line.tempo for line in takes.lines] == ["66 bpm", "72 bpm", "60 bpm"]
+    desk.key("return")
+    again = desk.shown()
+    assert isinstance(again, AgainView)
+    assert desk.top.in_time
+    assert again.drill.taps == ()
+    desk.go(60.0)
+    again = desk.shown()
+    assert isinstance(again, AgainView)
+    assert again.over
+    assert not desk.top.in_time
+    assert len(again.drill.taps) == 24
+    assert len(again.drill.outcomes) == 32
+    assert all(o.verdict in (Verdict.IN_TIME, Verdict.KEPT_SILENT) for o in again.drill.outcomes)
+    desk.key("space")
+    assert not desk.shown().over
+    for place in (TakesView, ProgressView):
+        desk.key("escape")
+        assert isinstance(desk.shown(), place)
+    desk.key("escape")
+    assert desk.scene == "library"
+    assert desk.speaker.plan is None
+
+
+def test_a_take_is_forgotten_and_brought_back(store: Store) -> None:
+    desk = Desk(store)
+    desk.key("return")
+    desk.key("delete")
+    takes = desk.shown()
+    assert isinstance(takes, TakesView)
+    assert [line.tempo for line in takes.lines] == ["72 bpm", "60 bpm"]
+    assert store.count() == 2
+    desk.key("u")
+    assert store.count() == 3
+    assert len(desk.shown().lines) == 3  # type: ignore[union-attr]
+
+
+def test_nothing_played_yet_is_no_fault(tmp_path: Path) -> None:
+    empty = Store.open(tmp_path / "none.sqlite")
+    desk = Desk(empty)
+    for key in ("down", "return", "right", "+", "right", "left", "delete"):
+        desk.key(key)
+        scene_of(desk.shown())
+    empty.close()
+
+
+def test_records_that_fail_are_one_sentence(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    desk = Desk(store)
+
+    def fail(**_asked: object) -> None:
+        raise StoreProblem("the disk cannot be read", "look after it")
+
+    monkeypatch.setattr(store, "takes", fail)
+    desk.key("return")
+    assert desk.notes == ("the disk cannot be read; look after it.",)
+    assert desk.scene == "progress"
+
+
+def test_a_take_that_did_not_count_says_why(store: Store) -> None:
+    store.keep(replace(a_take(TODAY, 60, seed=3), not_graded="the input was unplugged"))
+    desk = Desk(store)
+    desk.wish(Act.START)
+    takes = desk.shown()
+    assert isinstance(takes, TakesView)
+    assert [line.result for line in takes.lines if not line.counts] == ["not graded: the input was unplugged"]

@@ -1,0 +1,148 @@
+"""A scene gets what concerns it while it is on top, and the one below goes on when it is left."""
+
+from tests.app.bench import MS, WINDOW, Bench
+from trainer.app.controller import Controller
+from trainer.app.notes import CAUTIONS
+from trainer.app.scenes.drill import begin_drill
+from trainer.practice.input_event import InputEvent
+from trainer.practice.settings import Settings
+from trainer.screen.scenes.asking import AskingView
+from trainer.screen.views import Act, Action, BannerKind, Window
+
+
+class Watching(Controller):
+    """A scene that writes down what it was given."""
+
+    def __init__(self, *, plays: bool = False) -> None:
+        self.seen: list[object] = []
+        self.plays = plays
+
+    @property
+    def in_time(self) -> bool:
+        return self.plays
+
+    def view(self, window: Window) -> AskingView:
+        return AskingView(window=window, title="x", question="y?")
+
+    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - as its base
+        self.seen.append(action.act)
+        return action.act is Act.START
+
+    def tick(self) -> None:
+        self.seen.append("tick")
+
+    def heard(self, event: InputEvent) -> bool:
+        self.seen.append(event.source.key)
+        return event.source.key == "f"
+
+    def leave(self) -> None:
+        self.seen.append("left")
+
+    def uncovered(self) -> None:
+        self.seen.append("uncovered")
+
+
+def watched(**settings: object) -> tuple[Bench, Watching]:
+    bench, scene = Bench(settings=Settings(**{"cautions_seen": True, **settings})), Watching()  # type: ignore[arg-type]
+    bench.open(lambda: scene)
+    return bench, scene
+
+
+def test_the_scene_on_top_is_shown_and_gets_time_touches_and_actions() -> None:
+    bench, scene = watched()
+    assert bench.view().window == WINDOW
+    bench.app.tick(5 * MS)
+    assert bench.press("f")
+    assert not bench.press("x")
+    bench.wish(Act.START)
+    assert bench.top is scene
+    assert scene.seen == ["tick", "f", "x", Act.START]
+
+
+def test_leaving_a_scene_goes_back_to_the_one_below() -> None:
+    bench, below = watched()
+    above = Watching()
+    bench.open(lambda: above)
+    bench.wish(Act.BACK)
+    assert bench.top is below
+    assert above.seen[-1] == "left"
+    assert below.seen == ["left", "uncovered"]
+    bench.wish(Act.BACK)
+    assert bench.scene == "library"
+    bench.wish(Act.BACK)
+    assert bench.scene == "library"
+
+
+def test_a_scene_is_made_when_the_one_that_was_up_has_fallen_silent() -> None:
+    bench, below = watched()
+    seen: list[object] = []
+
+    def make() -> Watching:
+        seen.extend(below.seen)
+        return Watching()
+
+    bench.open(make)
+    assert seen == ["left"]
+
+
+def test_what_a_scene_does_not_do_is_done_only_if_it_leads_to_another() -> None:
+    bench, _scene = watched()
+    before = bench.preferences.settings
+    bench.wish(Act.PASSES, 1)
+    assert bench.preferences.settings == before
+    bench.wish(Act.OPEN_SETTINGS)
+    assert bench.scene == "settings"
+
+
+def test_a_drill_over_a_scene_hands_its_result_to_whoever_asked_for_it() -> None:
+    bench, scene = watched(passes=1)
+    results: list[object] = []
+    begin_drill(bench.context, bench.system.ns, None, results.append)
+    assert bench.scene == "drill"
+    bench.until(60.0)
+    assert bench.top is scene
+    assert results == [bench.result]
+
+
+def test_a_key_held_down_means_what_it_meant_when_it_went_down() -> None:
+    bench, scene = watched()
+    for _ in range(3):
+        assert bench.app.key_down("f", host_ns=bench.system.ns, looked_ns=bench.system.ns)
+        assert not bench.app.key_down("x", host_ns=bench.system.ns, looked_ns=bench.system.ns)
+    assert scene.seen == ["f", "x"]
+
+
+def test_what_is_said_is_laid_over_whichever_scene_is_up() -> None:
+    bench, _scene = watched()
+    bench.context.say("The pad was unplugged.")
+    banner = bench.view().window.banner
+    assert banner is not None
+    assert (banner.kind, banner.lines) == (BannerKind.NOTE, ("The pad was unplugged.",))
+    bench.wish(Act.DISMISS)
+    assert bench.view().window.banner is None
+
+
+def test_a_note_that_nobody_can_have_seen_is_not_replaced() -> None:
+    bench, _scene = watched()
+    bench.context.say("The pad was unplugged.")
+    bench.context.say("The disk is full.")
+    assert bench.notes == ("The pad was unplugged.", "The disk is full.")
+    bench.view()
+    bench.context.say("The pad is back.")
+    assert bench.notes == ("The pad is back.",)
+
+
+def test_the_cautions_wait_while_somebody_plays_and_a_note_does_not() -> None:
+    bench, scene = watched(cautions_seen=False)
+    scene.plays = True
+    assert bench.view().window.banner is None
+    bench.context.say("The pad was unplugged.")
+    banner = bench.view().window.banner
+    assert banner is not None
+    assert banner.lines == ("The pad was unplugged.",)
+    bench.wish(Act.DISMISS)
+    assert bench.notes == CAUTIONS
+    scene.plays = False
+    bench.wish(Act.DISMISS)
+    assert bench.notes == ()
+    assert bench.kept[-1].cautions_seen

@@ -1,0 +1,130 @@
+"""Join devices, records and scenes: what the window's loop, or a test in its place, drives.
+
+No window library here: the loop hands in key names and the host time, and takes views out. So everything a
+person can do can be tested without a display.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from trainer.app.context import Context
+from trainer.app.gestures import PadGestures
+from trainer.app.inputs import Inputs
+from trainer.app.midi_sync import MidiSync
+from trainer.app.navigation import Navigation
+from trainer.app.notes import Notes
+from trainer.app.own_track import OwnTrack
+from trainer.app.playback import Playback
+from trainer.app.practising import Practising
+from trainer.app.preferences import Preferences
+from trainer.app.recording import Recorder
+from trainer.app.scene_table import SCENES
+from trainer.app.scenes.library import LibraryController
+from trainer.devices.midi import MidiInputs
+from trainer.devices.midi_out import MidiOut
+from trainer.devices.outputs import output_name
+from trainer.devices.speaker import SpeakerLike, open_speaker
+from trainer.screen.views import Act, Action, View, Window
+
+
+class Application:
+    """All that is behind the window; from the app's thread only.
+
+    Args:
+        reopen: opens another speaker when the device was lost.
+
+    Attributes:
+        context: what the scenes use.
+    """
+
+    def __init__(
+        self,
+        *,
+        preferences: Preferences,
+        speaker: SpeakerLike,
+        midi: MidiInputs,
+        recorder: Recorder | None = None,
+        midi_out: MidiOut | None = None,
+        reopen: Callable[[], SpeakerLike] = open_speaker,
+    ) -> None:
+        notes = Notes(preferences)
+        preferences.output_name = output_name(speaker)
+        self.context = Context(
+            preferences=preferences,
+            notes=notes,
+            navigation=Navigation(notes),
+            inputs=Inputs(preferences, midi, notes.say),
+            playback=Playback(speaker, reopen=reopen, reopened=self._reopened),
+            practising=Practising(preferences, recorder, notes.say),
+            own_track=OwnTrack(),
+            recorder=recorder,
+            midi_sync=MidiSync(preferences, midi_out, notes.say) if midi_out is not None else None,
+        )
+        self._gestures = PadGestures(self.context, self.act)
+        self.context.navigation.open(lambda: LibraryController(self.context))
+
+    def view(self, window: Window) -> View:
+        """Return what is shown."""
+        return self.context.navigation.view(window)
+
+    def act(self, action: Action, host_ns: int) -> None:
+        """Do what a key, a click or a pad asks for; QUIT and FULL_SCREEN are the window's own."""
+        context = self.context
+        if context.navigation.top.act(action, host_ns):
+            return
+        if action.act is Act.BACK:
+            context.navigation.back()
+        elif action.act is Act.DISMISS:
+            context.notes.dismiss(in_time=context.navigation.top.in_time)
+        elif action.act is Act.THEME:
+            context.change("theme", 1)
+        elif action.act in SCENES:
+            SCENES[action.act](context, host_ns)
+
+    def wish(self, name: str, host_ns: int) -> bool:
+        """Do what a key of one's own asks for, where it means something; return whether it did."""
+        action = self.context.navigation.top.wishes.get(name)
+        if action is not None:
+            self.act(action, host_ns)
+        return action is not None
+
+    def key_down(self, key: str, *, host_ns: int, looked_ns: int) -> bool:
+        """Take in a key; return whether it was used, so that it means nothing else.
+
+        Args:
+            host_ns: when it was seen to be down; ``looked_ns`` when the queue was looked at before that.
+        """
+        event = self.context.inputs.key(key, host_ns=host_ns, looked_ns=looked_ns)
+        return self.context.navigation.heard(event)
+
+    def poll(self) -> None:
+        """Take in what pads have sent."""
+        for event in self.context.inputs.poll():
+            if not self.context.navigation.heard(event):
+                self._gestures.heard(event)
+
+    def tick(self, host_ns: int) -> None:
+        """Move on to a moment of the host clock; called before every frame."""
+        context = self.context
+        context.now_ns = host_ns
+        context.inputs.scan()
+        self._gestures.tick(host_ns)
+        context.playback.tick(host_ns)
+        if context.midi_sync is not None:
+            context.midi_sync.tick(context.playback.speaker, host_ns)
+        context.navigation.top.tick()
+
+    def end(self) -> None:
+        """Give back what was opened for the scenes, before the program ends."""
+        context = self.context
+        context.navigation.top.leave()
+        if context.midi_sync is not None:
+            context.midi_sync.end()
+        if context.recorder is not None:
+            context.recorder.close()
+
+    def _reopened(self, speaker: SpeakerLike) -> None:
+        self.context.preferences.output_name = output_name(speaker)
+        if speaker.notes:
+            self.context.say(*speaker.notes)

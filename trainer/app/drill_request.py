@@ -1,0 +1,25 @@
+"""Say what is to be drilled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.music.pattern import Pattern
+from trainer.practice.hands import Faults
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrillRequest:
+    """What is to be drilled.
+
+    Attributes:
+        hands: the faults of the simulated hands that play; None for a player.
+        player: whose take it is; None for the player of the settings.
+    """
+
+    pattern: Pattern
+    bpm: Fraction
+    passes: int
+    hands: Faults | None = None
+    player: str | None = None

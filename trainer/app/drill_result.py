@@ -1,0 +1,127 @@
+"""Hold what a finished drill came to, judged in every way there is."""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.app.drill_request import DrillRequest
+from trainer.judging.advice import advise
+from trainer.judging.breakdown import Drift, drift_of, indices_after_skip, timed_outcomes
+from trainer.judging.changes import AroundChanges, around_changes
+from trainer.judging.silence import silence_sentence, silences_of
+from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
+from trainer.judging.swing import SwingPlayed, adopt, swing_played
+from trainer.judging.take import Judgement
+from trainer.judging.two_level import EVERYTHING, CannotSplit, TwoLevels, split_click_off
+from trainer.practice.drill import Drill
+from trainer.sound.thinning import Thinning
+
+LEAST_TAPS_FOR_DELAY = 16
+SURE_DELAY_S = 0.010
+LEAST_SWING = 0.15  # a smaller change of the ratio is not worth another target
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrillResult:
+    """A finished take.
+
+    Attributes:
+        request: what was asked.
+        bpm, passes: the tempo at the end and the passes begun.
+        drill: the drill itself, for its taps and its timeline.
+        judgement: what was made of it; ``slots``, ``summary``, ``drift``, ``swing`` and ``advice`` follow.
+        not_graded: why it does not count, or an empty text.
+        remarks: sentences about the devices during the take.
+        messages: taps received from the count-in to the end.
+        click_off: whether the click was off from the first stroke on; then ``levels`` splits timekeeper
+            and hand, or says why it cannot.
+        changes: the take taken apart by its chord changes; None without.
+        in_silence: how time was kept in bars without a click, in words; empty without such bars.
+    """
+
+    request: DrillRequest
+    bpm: Fraction
+    passes: int
+    drill: Drill
+    judgement: Judgement
+    slots: tuple[SlotSummary, ...]
+    summary: TakeSummary
+    drift: Drift | None
+    swing: SwingPlayed | None
+    advice: tuple[str, ...]
+    not_graded: str = ""
+    remarks: tuple[str, ...] = ()
+    messages: int = 0
+    click_off: bool = False
+    levels: TwoLevels | CannotSplit | None = None
+    changes: AroundChanges | None = None
+    in_silence: str = ""
+
+    @property
+    def can_be_delay(self) -> bool:
+        """Whether the mean placement is steady enough to be the delay of the devices.
+
+        At least 16 taps, and the mean sure to 10 ms (Repp's and Aschersleben's findings warn that a
+        player's own lead of some tens of ms is in it).
+        """
+        placed = self.summary.placement
+        steady = placed.half_interval_s is not None and placed.half_interval_s <= SURE_DELAY_S
+        return steady and placed.n >= LEAST_TAPS_FOR_DELAY and self.request.hands is None
+
+    @property
+    def adoptable_swing(self) -> Fraction | None:
+        """The swing played, when the target can have it and would be another one."""
+        asked = self.drill.settings.feel
+        feel = adopt(asked, self.swing) if self.swing is not None else None
+        return feel.swing if feel is not None and abs(feel.swing - asked.swing) >= LEAST_SWING else None
+
+    @property
+    def uncertainty_s(self) -> float:
+        """The middle of the taps' uncertainties."""
+        return statistics.median([tap.uncertainty_s for tap in self.judgement.taps] or [0.0])
+
+
+def result_of(
+    request: DrillRequest,
+    drill: Drill,
+    judgement: Judgement,
+    *,
+    bpm: Fraction,
+    not_graded: str,
+    remarks: tuple[str, ...],
+    messages: int,
+    click_off: bool,
+    thinning: Thinning,
+) -> DrillResult:
+    """Return a finished take, judged in every way; the arguments are those of :class:`DrillResult`."""
+    chart = request.pattern.chart
+    return DrillResult(
+        request=request,
+        bpm=bpm,
+        passes=len({o.target.pass_index for o in judgement.outcomes}),
+        drill=drill,
+        judgement=judgement,
+        slots=by_slot(judgement),
+        summary=summarise(judgement),
+        drift=drift_of(timed_outcomes(judgement), indices_after_skip(judgement.outcomes)),
+        swing=swing_played(judgement, request.pattern),
+        advice=tuple(finding.sentence for finding in advise(judgement, chart)),
+        not_graded=not_graded,
+        remarks=remarks,
+        messages=messages,
+        click_off=click_off,
+        levels=split_click_off(judgement, EVERYTHING) if click_off else None,
+        changes=around_changes(judgement, chart),
+        in_silence=_in_silence(judgement, request, thinning),
+    )
+
+
+def _in_silence(judgement: Judgement, request: DrillRequest, thinning: Thinning) -> str:
+    """Return how time was kept in the silent bars, in a sentence or two; empty without silent bars."""
+    beats = request.pattern.meter.beats
+    last = max((int(o.target.beat) // beats for o in judgement.outcomes), default=-1)
+    silent = thinning.silent_bars(last + 1)
+    found = silences_of(judgement, silent, beats) if silent else None
+    return silence_sentence(found) if found is not None else ""

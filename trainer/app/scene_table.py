@@ -1,0 +1,91 @@
+"""Say which action opens which scene; a scene's module is loaded when it is first shown.
+
+So the first picture comes as soon as the library's own modules are there. This is the one place of the
+program, besides the commands, that imports inside functions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from trainer.app.context import Context
+from trainer.app.drill_request import DrillRequest
+from trainer.screen.views import Act
+
+OpenScene = Callable[[Context, int], None]
+"""Shows a scene over the one that is up, at a host time; or says why not."""
+
+
+def start_drill(context: Context, host_ns: int, request: DrillRequest | None = None) -> None:
+    """Begin a drill: a given one, or what is chosen in the library."""
+    from trainer.app.scenes.drill import begin_drill
+
+    begin_drill(context, host_ns, request)
+
+
+def show_first_start(context: Context) -> None:
+    """Ask what is asked at the first start."""
+    from trainer.app.scenes.first_start import FirstStartController
+
+    context.navigation.open(lambda: FirstStartController(context))
+
+
+def _settings(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.settings import open_settings
+
+    open_settings(context, host_ns)
+
+
+def _naming(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.naming import open_naming
+
+    open_naming(context, host_ns)
+
+
+def _calibration(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.calibration import open_calibration
+
+    open_calibration(context, host_ns)
+
+
+def _demonstration(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.demonstration import open_demonstration
+
+    open_demonstration(context, host_ns)
+
+
+def _page(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.page import open_page
+
+    open_page(context, host_ns)
+
+
+def _track(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.track import open_track
+
+    open_track(context, host_ns)
+
+
+def _progress(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.progress import open_progress
+
+    open_progress(context, host_ns)
+
+
+def _class(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.classroom import open_class
+
+    open_class(context, host_ns)
+
+
+SCENES: dict[Act, OpenScene] = {
+    Act.START: start_drill,
+    Act.OPEN_SETTINGS: _settings,
+    Act.OPEN_NAMING: _naming,
+    Act.OPEN_CALIBRATION: _calibration,
+    Act.OPEN_DEMONSTRATION: _demonstration,
+    Act.OPEN_PAGE: _page,
+    Act.OPEN_TRACK: _track,
+    Act.OPEN_PROGRESS: _progress,
+    Act.OPEN_CLASS: _class,
+}

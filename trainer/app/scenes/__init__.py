@@ -1,0 +1,1 @@
+"""One controller a scene: what runs it, and gives its view."""

@@ -1,0 +1,340 @@
+"""Run a drill from count-in to result: taps to the judge, the tempo up the ladder, all written down."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from fractions import Fraction
+from typing import ClassVar
+
+from trainer.app.climbing import Climb
+from trainer.app.context import Context
+from trainer.app.controller import Controller
+from trainer.app.drill_request import DrillRequest
+from trainer.app.drill_result import DrillResult, result_of
+from trainer.app.scenes.review import ReviewController
+from trainer.app.sheet_of import sheet_of
+from trainer.app.tap_sound import hands_taps, play
+from trainer.errors import TrainerError
+from trainer.judging.take import Judgement, Tap
+from trainer.music.pattern import Pattern
+from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
+from trainer.practice.input_event import InputEvent
+from trainer.practice.ladder import LadderKind
+from trainer.screen.views import Act, Action, DrillView, Window
+from trainer.sound.backing import Backing
+from trainer.sound.thinning import EVERY_BEAT
+
+UNPLUGGED = "the input was unplugged"
+HANDS_PASSES = 4  # simulated hands do not go on until stopped
+
+Done = Callable[[DrillResult], None]
+"""Takes the result when the drill is over and its scene gone."""
+
+
+def begin_drill(
+    context: Context, host_ns: int, request: DrillRequest | None = None, done: Done | None = None
+) -> None:
+    """Begin a drill over the scene that is up: a given one, or what is chosen in the library.
+
+    Args:
+        done: takes the result; without it the result is reviewed.
+    """
+    request = request or chosen_request(context)
+    if request is None:
+        context.say("There is no pattern to drill; thumbfall patterns says why.")
+        return
+    context.navigation.open(lambda: DrillController(context, request, host_ns, done))
+
+
+def chosen_request(context: Context) -> DrillRequest | None:
+    """Return what a drill of the chosen pattern would be; None on an empty shelf."""
+    preferences = context.preferences
+    if preferences.pattern is None:
+        return None
+    passes = 0 if preferences.climbs else preferences.settings.passes
+    return DrillRequest(pattern=preferences.pattern, bpm=preferences.bpm, passes=passes)
+
+
+class DrillController(Controller):
+    """A drill that runs.
+
+    Attributes:
+        request: what is drilled; its tempo follows the ladder and the arrows.
+        drill: the drill itself; ``moment`` where it stands.
+        climb: the way up the ladder; None without one.
+        next_bpm: a tempo that begins with a coming pass; None for none.
+    """
+
+    wishes: ClassVar[Mapping[str, Action]] = {
+        "start": Action(act=Act.AGAIN),
+        "slower": Action(act=Act.TEMPO, value=-1),
+        "faster": Action(act=Act.TEMPO, value=1),
+    }
+
+    def __init__(self, context: Context, request: DrillRequest, host_ns: int, done: Done | None) -> None:
+        self._context = context
+        self._done = done
+        self._is_over = False
+        self.request: DrillRequest
+        self.drill: Drill
+        self.moment: DrillMoment
+        self.climb: Climb | None
+        self.next_bpm: Fraction | None
+        self._next_beat: Fraction
+        self._click_off: bool
+        self._begin(request, host_ns)
+
+    @property
+    def in_time(self) -> bool:
+        """Whether it has not ended."""
+        return not self._is_over
+
+    @property
+    def pattern(self) -> Pattern:
+        """What is drilled."""
+        return self.request.pattern
+
+    @property
+    def is_simulated(self) -> bool:
+        """Whether simulated hands are playing."""
+        return self.request.hands is not None
+
+    def view(self, window: Window) -> DrillView:
+        """Return the sheet as it stands."""
+        context, simulated = self._context, self.is_simulated
+        least_s = 0.0 if simulated or context.inputs.midi.open_name else context.inputs.least_uncertainty_s
+        return replace(
+            sheet_of(self.drill, self.moment, self.drill.timeline.seconds_of(self.moment.beat), window),
+            next_bpm=self.next_bpm,
+            input_name="simulated hands" if simulated else context.inputs.in_use,
+            uncertainty_s=self._uncertainty_s or least_s,
+            climb=self.climb.words if self.climb is not None else "",
+            sound=context.sound_words,
+            simulated=simulated,
+        )
+
+    def act(self, action: Action, host_ns: int) -> bool:
+        """Stop, begin anew, or change the tempo."""
+        if action.act in (Act.STOP, Act.BACK):
+            self._stop()
+        elif action.act is Act.AGAIN:
+            self._begin(self.request, host_ns)
+        elif action.act is Act.TEMPO:
+            self._change_tempo(action.value)
+        else:
+            return False
+        return True
+
+    def heard(self, event: InputEvent) -> bool:
+        """Take in a tap."""
+        if event.touch is None or self.is_simulated:
+            return False
+        song_s = self._context.tapped_s(event.host_ns)
+        if song_s is not None:
+            self._uncertainty_s = event.uncertainty_s
+            self._play(
+                Tap(
+                    song_s=song_s,
+                    hand=event.touch.hand,
+                    string=event.touch.string,
+                    velocity=event.velocity,
+                    uncertainty_s=event.uncertainty_s,
+                )
+            )
+        return True
+
+    def tick(self) -> None:
+        """Go on with the song."""
+        playback = self._context.playback
+        if playback.is_lost:
+            self._stop()
+            return
+        self._click_off = self._click_off and not self._context.preferences.clicks
+        for tap in playback.due():
+            self._play(tap)
+        self.moment = self.drill.advance(playback.song_s)
+        self._go_on_climbing()
+        if self.next_bpm is not None and self.moment.beat >= self._next_beat:
+            self.next_bpm = None
+        if self.moment.phase is Phase.DONE:
+            self._finish(self.drill.judgement())
+
+    def covered(self) -> None:
+        """End: a drill does not wait under another scene."""
+        self._stop()
+
+    def leave(self) -> None:
+        """Fall silent."""
+        if not self._is_over:
+            self._fall_silent()
+
+    # Beginning
+
+    def _begin(self, request: DrillRequest, host_ns: int) -> None:
+        context, preferences = self._context, self._context.preferences
+        if request.hands is not None and not request.passes:
+            request = replace(request, passes=HANDS_PASSES)
+        request, backing = self._with_track(request)
+        self.request = request
+        climbs = preferences.climbs and request.hands is None and not request.passes
+        kind = LadderKind.named(preferences.settings.ladder) if climbs else LadderKind.OFF
+        self.climb = None if kind is LadderKind.OFF else Climb(kind, request.pattern, request.bpm)
+        self.drill = Drill(
+            DrillSettings(
+                pattern=request.pattern,
+                bpm=request.bpm,
+                passes=request.passes,
+                feel=preferences.feel,
+                pocket=preferences.pocket,
+                knows_left=context.inputs.hears_left and request.hands is None,
+            )
+        )
+        self.next_bpm, self._next_beat = None, Fraction(0)
+        self._messages = 0
+        self._uncertainty_s = 0.0
+        self._unplugs = context.inputs.unplugs
+        self._click_off = not preferences.clicks  # only a take wholly without it tells clock from hand
+        # Where a track plays no bar is silent.
+        self._thinning = preferences.thinning if backing is None else EVERY_BEAT
+        context.playback.start(
+            host_ns,
+            request.pattern,
+            self.drill.timeline,
+            passes=request.passes,
+            settings=context.sound_settings(),
+            feel=preferences.feel,
+            backing=backing,
+            due=hands_taps(request, self.drill) if request.hands is not None else (),
+        )
+        if context.midi_sync is not None:
+            context.midi_sync.begin(context.playback.speaker, host_ns)
+        self._write_down(request)
+        context.practising.started(host_ns, request.pattern)
+        self.moment = self.drill.advance(self.drill.start_s)
+
+    def _with_track(self, request: DrillRequest) -> tuple[DrillRequest, Backing | None]:
+        """Return the drill as the player's own track has it: with its tempo, and no longer than it."""
+        track = self._context.own_track
+        if not track.is_ready or track.bpm is None:
+            return request, None
+        try:
+            backing = track.backing_for(request.pattern)
+        except TrainerError as problem:
+            self._context.say(str(problem))
+            return request, None
+        fit = backing.passes_that_fit(request.pattern.beats)
+        return replace(request, bpm=track.bpm, passes=min(request.passes or fit, fit)), backing
+
+    def _write_down(self, request: DrillRequest) -> None:
+        """Begin to write the drill down, so that it outlives even the program."""
+        context = self._context
+        if context.recorder is None:
+            return
+        player = request.player if request.player is not None else context.preferences.settings.player
+        note = context.recorder.begins(
+            request,
+            self.drill,
+            player=player,
+            input_name=context.inputs.in_use,
+            sound=context.playback.speaker.name,
+            delay_ms=context.preferences.delay_ms,
+        )
+        if note:
+            context.say(note)
+
+    # While it runs
+
+    def _play(self, tap: Tap) -> None:
+        context = self._context
+        self._messages += 1
+        self.drill.tap(tap)
+        if context.recorder is not None:
+            context.recorder.tap(tap)
+        if context.midi_sync is not None:
+            context.midi_sync.tap(self.drill, tap, context.now_ns)
+        if context.preferences.settings.tap_sound:
+            play(self.drill, tap, context.preferences.volume_db, context.playback.speaker)
+
+    def _change_tempo(self, steps: int) -> None:
+        if self.is_simulated:
+            return
+        request = self.request
+        bpm = self._context.change_tempo(request.pattern, request.bpm, steps)
+        if bpm is None:
+            return
+        self.request = replace(request, bpm=bpm)
+        if self.climb is not None:
+            self.climb.moved_by_hand(request.pattern, bpm)
+        self._retempo(bpm)
+
+    def _retempo(self, bpm: Fraction) -> None:
+        """Let another tempo begin with a coming pass; passes until then are not counted on the ladder."""
+        self.next_bpm = bpm
+        self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
+        if self.climb is not None:
+            self.climb.counts_from(self._next_beat, self.drill.settings.pattern)
+        self._context.playback.set_timeline(self.drill.timeline)
+        if self._context.recorder is not None:
+            self._context.recorder.retempo(self.drill.timeline)
+
+    def _go_on_climbing(self) -> None:
+        """Judge the passes that are over, and move on the ladder."""
+        bpm = self.climb.after_passes(self.drill) if self.climb is not None else None
+        if bpm is not None:
+            self._retempo(bpm)
+            self.request = replace(self.request, bpm=bpm)
+
+    def _last_song_s(self) -> float:
+        return self.drill.timeline.seconds(Fraction(self.moment.beat))
+
+    # The end
+
+    def _stop(self) -> None:
+        """End with what was played so far."""
+        if not self._is_over:
+            self._finish(self.drill.stop(self._last_song_s()))
+
+    def _finish(self, judgement: Judgement) -> None:
+        context, request = self._context, self.request
+        self._is_over = True
+        remarks = context.playback.speaker.notes
+        self._fall_silent()
+        result = result_of(
+            request,
+            self.drill,
+            judgement,
+            bpm=self.moment.bpm,
+            not_graded=self._why_not_graded(),
+            remarks=remarks,
+            messages=self._messages,
+            click_off=self._click_off,
+            thinning=self._thinning,
+        )
+        context.result = result
+        if self.climb is not None:
+            # Not while it climbed: writing to the disk takes time that a tap may need.
+            tempo = self.climb.ladder.next_time_bpm
+            context.keep(lambda: context.preferences.remember_tempo(request.pattern, tempo))
+        if context.recorder is not None:
+            note = context.recorder.ends(result)
+            if note:
+                context.say(note)
+        context.practising.stopped(context.now_ns)
+        if self._done is None and judgement.outcomes:
+            context.navigation.replace(lambda: ReviewController(context, result, again=begin_drill))
+        else:
+            context.navigation.drop(self)
+        if self._done is not None:
+            self._done(result)
+
+    def _why_not_graded(self) -> str:
+        context = self._context
+        if not context.playback.is_lost and not self.is_simulated and context.inputs.unplugs > self._unplugs:
+            return UNPLUGGED
+        return context.playback.problem
+
+    def _fall_silent(self) -> None:
+        self._context.playback.stop()
+        if self._context.midi_sync is not None:
+            self._context.midi_sync.stop()

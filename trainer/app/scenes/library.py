@@ -1,0 +1,74 @@
+"""Go through the library: its shelves, what is chosen there, and what a drill of it would begin with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import ClassVar
+
+from trainer.app.context import Context
+from trainer.app.controller import Controller
+from trainer.app.gestures import pads_help
+from trainer.screen.views import Act, Action, LibraryView, Window
+
+
+class LibraryController(Controller):
+    """The lowest of all scenes: what there is to play."""
+
+    hears_pads = True
+    wishes: ClassVar[Mapping[str, Action]] = {
+        "start": Action(act=Act.START),
+        "slower": Action(act=Act.TEMPO, value=-1),
+        "faster": Action(act=Act.TEMPO, value=1),
+        "next": Action(act=Act.SCROLL, value=1),
+    }
+
+    def __init__(self, context: Context) -> None:
+        self._context = context
+
+    def view(self, window: Window) -> LibraryView:
+        """Return the shelf that is open."""
+        context, preferences = self._context, self._context.preferences
+        problems = tuple(str(problem).split("\n")[0] for problem in preferences.library.problems)
+        return LibraryView(
+            window=window,
+            shelf=preferences.shelves.shelf,
+            rows=context.practising.rows(),
+            selected=preferences.selected,
+            preview=preferences.pattern,
+            choice_words=preferences.shelves.choice_words,
+            player=preferences.settings.player,
+            suggestion=context.practising.words(context.now_ns),
+            break_due=context.practising.is_break_due(context.now_ns),
+            pads_help=pads_help(context),
+            bpm=preferences.bpm,
+            passes=preferences.settings.passes,
+            input_name=context.inputs.in_use,
+            sound=context.sound_words,
+            problems=problems + preferences.library.remarks,
+        )
+
+    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - a drill is begun by the application
+        """Choose, or change what a drill would begin with."""
+        act, value = action.act, action.value
+        context, preferences = self._context, self._context.preferences
+        if act is Act.SELECT:
+            context.keep(lambda: preferences.select(value))
+        elif act is Act.SCROLL:
+            context.keep(lambda: preferences.select(preferences.selected + value))
+        elif act is Act.SHELF:
+            preferences.shelves.step_shelf(value)
+            context.keep(preferences.remember_chosen)
+        elif act is Act.CHOICE:
+            preferences.shelves.step_choice(value)
+            context.keep(preferences.remember_chosen)
+        elif act is Act.NEXT_SUGGESTED:
+            suggestion = context.practising.suggestion()
+            if suggestion is not None and preferences.shelves.choose(suggestion.pattern):
+                context.keep(preferences.remember_chosen)
+        elif act is Act.TEMPO:
+            context.change_tempo(preferences.pattern, preferences.bpm, value)
+        elif act is Act.PASSES:
+            context.change("passes", value)
+        else:
+            return False
+        return True

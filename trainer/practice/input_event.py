@@ -1,0 +1,30 @@
+"""Say what was touched, when, and what it means: one event for keys, pads and whatever can be heard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.practice.pads import PadTouch
+from trainer.practice.seats import Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputEvent:
+    """One touch of one key or pad.
+
+    Attributes:
+        source: which key or pad.
+        host_ns: when, by the host clock.
+        uncertainty_s: how far off that may be, either way.
+        touch: what it says of a stroke; None where nobody taps on it: a key that is no hand's, or a pad of
+            another input than the one in use.
+        velocity: 1 to 127; None where the input knows none.
+        is_repeat: the key is held down, or has only bounced: no touch of its own.
+    """
+
+    source: Source
+    host_ns: int
+    uncertainty_s: float
+    touch: PadTouch | None = None
+    velocity: int | None = None
+    is_repeat: bool = False
