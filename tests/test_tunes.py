@@ -40,7 +40,7 @@ each_laid = pytest.mark.parametrize("pattern", LAID, ids=[pattern.name for patte
 
 def melody(brk: Break) -> list[tuple[int, m21note.Note]]:
     """Return the melody notes on beats with the beat of each."""
-    beats = [beat for bar in brk.melody for beat in bar]
+    beats = [slot for bar in brk.melody for slot in bar][:: brk.slots_per_beat]
     return [
         (at, m21note.Note(midi=brk.tuning.note(beat.note.string, beat.note.fret)))
         for at, beat in enumerate(beats)

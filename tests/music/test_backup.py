@@ -67,7 +67,7 @@ def test_strikes_go_to_the_root_and_brushes_take_the_shape() -> None:
     ]
 
 
-def test_further_strikes_in_a_bar_go_on_to_fifth_and_third() -> None:
+def test_further_strikes_alternate_between_root_and_fifth() -> None:
     [bar] = words("1", "skip-on-the-second-beat")
     first = bar.split(", ")[0]
     assert first.startswith("strike 3")
@@ -76,7 +76,7 @@ def test_further_strikes_in_a_bar_go_on_to_fifth_and_third() -> None:
     figure = replace(figure, motion=FIGURES["first-strikes"].motion * 2, bars=((strike, rest) * 4,))
     laid = lay_chart(in_g("1", Meter.FOUR_FOUR), figure)
     notes = [OPEN_G.stroke_notes(s)[0] % 12 for s in laid.strokes if s.kind is Kind.STRIKE]
-    assert notes == [7, 2, 11, 7]  # G, D, B, G
+    assert notes == [7, 2, 7, 2]  # G, D, G, D
 
 
 def test_a_chord_that_changes_inside_a_bar_is_followed_at_its_beat() -> None:

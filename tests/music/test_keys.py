@@ -113,7 +113,7 @@ def test_keys_are_read_in_small_letters_and_with_either_sign(text: str, key: str
     [
         ("G#", "write Ab"),
         ("Fb", "write E, "),
-        ("Am", "write A and its chord as 1-"),
+        ("Am", "write A; the scale stays as it is"),
         ("H", "such as G"),
         ("", "such as G"),
     ],

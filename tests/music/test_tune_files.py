@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 
 from trainer.errors import BadNotation
 from trainer.music.backup import BackupChart
-from trainer.music.breaks import USUAL_PLANS, Break, Figure, MelodyBeat, Note, lay_break
+from trainer.music.breaks import USUAL_PLANS, Break, lay_break
+from trainer.music.laying import Figure
+from trainer.music.melody import HOLD, MelodySlot, Note
 from trainer.music.notation import read_pattern, stroke_words
 from trainer.music.pattern import Level, Pattern
 from trainer.music.tune_files import Tune, read_tune
@@ -93,10 +95,10 @@ def test_a_break_is_what_its_file_says() -> None:
         ("1", 2),
     ]
     assert brk.melody == (
-        (MelodyBeat(note=Note(string=3), then=Note(string=3, fret=2)), MelodyBeat()),
-        (MelodyBeat(note=Note(string=2)), MelodyBeat(note=Note(string=1, fret=2))),
-        (MelodyBeat(note=Note(string=4, fret=4)), MelodyBeat(then=Note(string=1))),
-        (MelodyBeat(note=Note(string=1)), MelodyBeat()),
+        (MelodySlot(note=Note(string=3)), MelodySlot(note=Note(string=3, fret=2)), HOLD, HOLD),
+        (MelodySlot(note=Note(string=2)), HOLD, MelodySlot(note=Note(string=1, fret=2)), HOLD),
+        (MelodySlot(note=Note(string=4, fret=4)), HOLD, HOLD, MelodySlot(note=Note(string=1))),
+        (MelodySlot(note=Note(string=1)), HOLD, HOLD, HOLD),
     )
 
 
@@ -110,7 +112,7 @@ def test_levels_are_as_usual_but_for_what_a_section_changes() -> None:
         "Wait.",
         ("skip-figure",),
     )
-    assert skips.of_bar(1) is Figure.LEFT_HAND
+    assert skips.of_bar(1, 1, is_last=False) is Figure.LEFT_HAND
     laid = lay_break(brk, Level.SKIPS)
     assert [stroke_words(s) for s in laid.bars[3]] == ["skip", "drop-thumb 2", "brush", "thumb"]
     assert laid.needs == ("basic-figure", "skip-figure")
@@ -160,7 +162,7 @@ def test_a_pattern_may_say_its_chords_and_its_tuning() -> None:
         (BREAK, "bar 2:", "bar 9:", 27, 5, "found bar 9 in a break of 4"),
         (BREAK, "bar 2:", "bar 4:", 28, 5, "a second time"),
         (BREAK, "bar 2: left", "left", 27, 1, "begin it with, say, bar 4:"),
-        (BREAK, "drop-thumb 2", "drop-thumb 5", 28, 25, "from 2 to 4"),
+        (BREAK, "drop-thumb 2", "drop-thumb 5", 28, 25, "from 1 to 4"),
         (BREAK, "skip, drop", "skp, drop", 28, 8, "did you mean skip"),
         (BREAK, 'kind = "break"\n', 'kind = "break"\nbars = ""\n', 2, 8, "found the key bars, which breaks"),
         (BREAK, "goal_bpm = 97.3", "goal_bpm = 40", 9, 12, "below slow_bpm"),
@@ -209,4 +211,4 @@ def test_a_section_that_is_no_section_and_a_text_without_a_line_are_pointed_at()
     assert "does not stand on a line of its own" in str(inline)
     dotted = read('skips.bars = "bar 1: skip"\n' + text)
     assert isinstance(dotted, Break)
-    assert dotted.plan(Level.SKIPS).of_bar(0) is Figure.SKIP
+    assert dotted.plan(Level.SKIPS).of_bar(0, 0, is_last=False) is Figure.SKIP

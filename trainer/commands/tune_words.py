@@ -7,9 +7,12 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from trainer.music.backup import BackupChart
-from trainer.music.breaks import Break, MelodyBeat, Note
+from trainer.music.breaks import Break
 from trainer.music.chart import Chart, ChordSpan
+from trainer.music.chords_text import beats_words
+from trainer.music.excerpt import cut_chart
 from trainer.music.keys import chord_letters, shape_key
+from trainer.music.melody_text import melody_lines
 from trainer.music.notation import stroke_words
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.tuning import Tuning
@@ -21,7 +24,7 @@ BARS_A_LINE = 4  # as a chart is read: four bars at a glance
 def pattern_lines(pattern: Pattern) -> tuple[str, ...]:
     """Return a pattern in words, one line for each slot; with a chart its chords come first."""
     grid = f"{pattern.meter.value}, {pattern.slots_per_beat} slots to a beat"
-    tempi = _tempi(pattern.slow_bpm, pattern.goal_bpm)
+    tempi = _tempi(pattern.slow_bpm, pattern.goal_bpm, pattern.playing_bpm)
     lines = [
         f"{pattern.title} ({pattern.name})",
         f"step {pattern.step}, level {pattern.level.value}, {grid}, {tempi}",
@@ -46,19 +49,31 @@ def break_lines(brk: Break) -> tuple[str, ...]:
     """Return a break in words: its chords, its melody, and how to ask for its levels."""
     lines = [
         f"{brk.title} ({brk.name}), a break",
-        f"{brk.meter.value}, {len(brk.melody)} bars, {_tempi(brk.slow_bpm, brk.goal_bpm)}",
+        f"{brk.meter.value}, {len(brk.melody)} bars, {_tempi(brk.slow_bpm, brk.goal_bpm, brk.playing_bpm)}",
         *_needs(brk.needs),
         *_wrapped(brk.teacher),
         *_strings(brk.chart, brk.tuning),
         *chart_lines(brk.chart, brk.meter, brk.tuning),
         "melody, by string and fret",
     ]
-    wide = len(str(len(brk.melody)))
-    for number, bar in enumerate(brk.melody, start=1):
-        lines.append(f"  bar {number:>{wide}}  {', '.join(_beat_words(beat) for beat in bar)}")
+    lines += _melody(brk)
     lines.append("levels")
     lines += [f"  {brk.name} at {level.value}" for level in Level]
     return tuple(lines)
+
+
+def _melody(brk: Break) -> list[str]:
+    """Return the melody as it is written, its bars numbered; headings and pickups stand between them."""
+    written = melody_lines(brk.melody, brk.parts, brk.slots_per_beat)
+    wide = len(str(len(written)))
+    lines, number = [], 0
+    for line in written:
+        if line.endswith(":") or line.startswith("pickup:"):
+            lines.append(f"  {line}")
+            continue
+        number += 1
+        lines.append(f"  bar {number:>{wide}}  {line}")
+    return lines
 
 
 def backup_lines(backup: BackupChart) -> tuple[str, ...]:
@@ -100,16 +115,17 @@ def chart_lines(chart: Chart, meter: Meter, tuning: Tuning) -> tuple[str, ...]:
 
 def _bar_spans(chart: Chart, bar: int, meter: Meter) -> tuple[ChordSpan, ...]:
     """Return the chords of one bar with the beats that each has in it."""
-    beats = (chart.chord_at(bar * meter.beats + beat) for beat in range(meter.beats))
-    return Chart(key=chart.key, spans=tuple(ChordSpan(chord=chord, beats=1) for chord in beats)).spans
+    return cut_chart(chart, bar * meter.beats, (bar + 1) * meter.beats).spans
 
 
 def _cell(words: Iterable[str], spans: tuple[ChordSpan, ...]) -> str:
     if len(spans) == 1:
         return next(iter(words))
-    return " ".join(
-        " ".join([word, *["/"] * (span.beats - 1)]) for word, span in zip(words, spans, strict=True)
-    )
+    if all(isinstance(span.beats, int) for span in spans):
+        return " ".join(
+            " ".join([word, *["/"] * (int(span.beats) - 1)]) for word, span in zip(words, spans, strict=True)
+        )
+    return " ".join(f"{word} ({beats_words(span.beats)})" for word, span in zip(words, spans, strict=True))
 
 
 def _strings(chart: Chart, tuning: Tuning) -> list[str]:
@@ -118,20 +134,12 @@ def _strings(chart: Chart, tuning: Tuning) -> list[str]:
     capo = (
         f", capo {tuning.capo}: shapes of {shape_key(chart.key, tuning.capo)}" if tuning.capo else ", no capo"
     )
-    return [f"tuning {tuning.words}{pitches}, key {chart.key}{capo}"]
+    return [f"tuning {tuning.words}{pitches}, key {chart.key_words}{capo}"]
 
 
-def _beat_words(beat: MelodyBeat) -> str:
-    words = "hold" if beat.note is None else _note_words(beat.note)
-    return words if beat.then is None else f"{words} then {_note_words(beat.then)}"
-
-
-def _note_words(note: Note) -> str:
-    return f"{note.string} fret {note.fret}" if note.fret else f"{note.string} open"
-
-
-def _tempi(slow: Fraction, goal: Fraction) -> str:
-    return f"{float(slow):g} to {float(goal):g} beats a minute"
+def _tempi(slow: Fraction, goal: Fraction, playing: Fraction | None) -> str:
+    words = f"{float(slow):g} to {float(goal):g} beats a minute"
+    return words if playing is None else f"{words}, played at {float(playing):g}"
 
 
 def _needs(needs: tuple[str, ...]) -> list[str]:

@@ -20,7 +20,7 @@ from trainer.judging.breakdown import Group, group, indices_after_skip, placemen
 from trainer.judging.chance import Contrast, t_two_sided
 from trainer.judging.statistics import student_quantile
 from trainer.judging.take import Judgement, Outcome
-from trainer.music.chart import Chart
+from trainer.music.chart import Beats, Chart
 from trainer.music.layout import Target
 from trainer.music.strokes import Kind
 
@@ -191,7 +191,7 @@ def later_than_alike(
     )
 
 
-def _changes(chart: Chart) -> Mapping[int, tuple[str, str]]:
+def _changes(chart: Chart) -> Mapping[Beats, tuple[str, str]]:
     """Return by beat what the chord changes from and to; spans of one chord in a row are one chord."""
     words = [span.chord.words for span in chart.spans]
     pairs = ((words[at - 1], word) for at, word in enumerate(words))

@@ -2,24 +2,27 @@
 
 What moves with the chord (common practice, no source), so that any figure of the same meter can be laid:
 
-- The first strike of a bar goes to the chord's root, the next to its fifth, then its third, then round again:
-  each at the lowest fret, of equals on the lower-sounding string.
+- The first strike under a chord goes to its root (or to the bass that it names), the next to its fifth, and
+  so on in turn for as long as the chord lasts, over bars too: each at the lowest fret, of equals on the
+  lower-sounding string. The next chord begins with its own root.
 - A strike that the left hand follows on the same string goes, with the left-hand stroke, to a string where
-  the two are neighbours in the key's scale and the second is a tone of the chord, as low as possible.
+  the two are neighbours in the key's scale and the second is a tone of the chord, as low as possible. It
+  takes its turn like any other strike.
+- A strike that is slid into or begins a triplet stays on its string where it can, at a tone of the chord, and
+  moves by steps of the scale.
 - A drop-thumb and any other left-hand stroke stay on their strings and take a tone of the chord there.
 - A brush keeps its strings and takes the chord's shape. Thumb, skip and rest stay as they are, and so do
-  accents and the hand's motion.
+  accents, muting and the hand's motion.
+- Where there is no chord, strikes and brushes are muted and nothing else sounds: the hand keeps the time.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import count
 
 from trainer.errors import BadSettings
-from trainer.music.breaks import brush_over
-from trainer.music.chart import Chart, Chord
+from trainer.music.chart import Chart, Chord, Mode
 from trainer.music.fretboard import (
     HIGHEST_SHAPE_FRET,
     Place,
@@ -29,11 +32,13 @@ from trainer.music.fretboard import (
     tone_places,
 )
 from trainer.music.keys import capo_for, shape_key
+from trainer.music.laying import brush_over
 from trainer.music.pattern import MAX_TITLE, Meter, Pattern
-from trainer.music.strokes import LONG_STRINGS, Hand, Kind, Stroke
+from trainer.music.strokes import HIGHEST_FRET, LONG_STRINGS, Hand, Kind, Stroke
 from trainer.music.tuning import Tuning
 
 OCTAVE_FRETS = 12
+TURNS = 2  # root and fifth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,18 +98,24 @@ def lay_chart(backup: BackupChart, figure: Pattern) -> Pattern:
         figure,
         name=laid_chart_name(backup.name, figure.name),
         title=title if len(title) <= MAX_TITLE else title[: MAX_TITLE - 1] + "…",
-        bars=tuple(_bar(backup, figure, bar) for bar in range(backup.bars)),
+        bars=_bars(backup, figure),
+        parts=(),
         teacher=backup.teacher or figure.teacher,
         chart=backup.chart,
         tuning=backup.tuning,
     )
 
 
-def _bar(backup: BackupChart, figure: Pattern, bar: int) -> tuple[Stroke, ...]:
+def _bars(backup: BackupChart, figure: Pattern) -> tuple[tuple[Stroke, ...], ...]:
+    """Return the figure's bars under the chords, the turn of root and fifth going on from bar to bar."""
+    hand = _LeftHand(backup.chart.key, backup.tuning, backup.chart.mode)
+    turn = _Turn(backup.chart)
+    return tuple(_bar(backup, figure, bar, hand, turn) for bar in range(backup.bars))
+
+
+def _bar(backup: BackupChart, figure: Pattern, bar: int, hand: _LeftHand, turn: _Turn) -> tuple[Stroke, ...]:
     strokes = figure.bars[bar % len(figure.bars)]
-    hand = _LeftHand(backup.chart.key, backup.tuning)
     laid: list[Stroke] = []
-    strikes = count()
     followed = False
     for slot, stroke in enumerate(strokes):
         beat = bar * figure.meter.beats + Fraction(slot, figure.slots_per_beat)
@@ -113,24 +124,49 @@ def _bar(backup: BackupChart, figure: Pattern, bar: int) -> tuple[Stroke, ...]:
             followed = False
             continue
         after = strokes[slot + 1] if slot + 1 < len(strokes) else None
-        if after is not None and _is_one_lick(stroke, after):
+        lead = beat + Fraction(1, figure.slots_per_beat)
+        if chord.silent:
+            laid.append(_without_chord(stroke))
+        elif after is not None and _is_one_lick(stroke, after) and not backup.chart.chord_at(lead).silent:
             # The chord is that of the left-hand stroke: it is what the ear is led to.
-            beat += Fraction(1, figure.slots_per_beat)
-            laid += hand.lick(stroke, after, backup.chart.chord_at(beat))
+            laid += hand.lick(stroke, after, backup.chart.chord_at(lead))
+            turn.taken(beat)
             followed = True
-        elif stroke.kind is Kind.STRIKE:
-            places = tone_places(chord, hand.key, hand.tuning)
-            place = places[next(strikes) % len(places)]
-            laid.append(replace(stroke, strings=(place.string,), fret=place.fret))
+        elif stroke.kind is Kind.STRIKE and not stroke.triplet:
+            places = tone_places(chord, hand.key, hand.tuning)[:TURNS]
+            laid.append(hand.struck(stroke, places[turn.taken(beat) % len(places)]))
         else:
             laid.append(hand.moved(stroke, chord))
     return tuple(laid)
 
 
+class _Turn:
+    """Counts the strikes under each chord; made anew for each tune that is laid."""
+
+    def __init__(self, chart: Chart) -> None:
+        self._chart = chart
+        self._span = -1
+        self._strikes = 0
+
+    def taken(self, beat: Fraction) -> int:
+        """Return how many strikes there were under the chord before this one."""
+        span = self._chart.span_index(beat)
+        if span != self._span:
+            self._span, self._strikes = span, 0
+        self._strikes += 1
+        return self._strikes - 1
+
+
+def _without_chord(stroke: Stroke) -> Stroke:
+    if stroke.hand is Hand.NAIL:
+        return replace(stroke, fret=None, frets=(), slid_from=None, triplet=(), muted=True)
+    return stroke if not stroke.kind.sounds else Stroke(kind=Kind.REST)
+
+
 def _is_one_lick(stroke: Stroke, after: Stroke) -> bool:
     """Tell whether the left hand sounds the string again that the right hand has just sounded."""
-    struck = stroke.kind in (Kind.STRIKE, Kind.DROP_THUMB)
-    return struck and after.hand is Hand.LEFT and after.strings == stroke.strings
+    struck = stroke.kind in (Kind.STRIKE, Kind.DROP_THUMB) and not stroke.muted and not stroke.triplet
+    return struck and stroke.slid_from is None and after.hand is Hand.LEFT and after.strings == stroke.strings
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +175,16 @@ class _LeftHand:
 
     key: str
     tuning: Tuning
+    mode: Mode
+
+    def struck(self, stroke: Stroke, place: Place) -> Stroke:
+        """Return a strike at a place; it is slid into by a step of the scale where it was, and can be."""
+        slid_from = None
+        if stroke.slid_from is not None and place.fret:
+            from_below = stroke.slid_from < (stroke.fret or 0)
+            start = scale_step(self.key, self.tuning, place, -1 if from_below else 1, self.mode)
+            slid_from = start if 1 <= start <= HIGHEST_FRET else None
+        return replace(stroke, strings=(place.string,), fret=place.fret, slid_from=slid_from)
 
     def moved(self, stroke: Stroke, chord: Chord) -> Stroke:
         """Return a stroke on its own string or strings at tones of a chord."""
@@ -146,7 +192,12 @@ class _LeftHand:
             return replace(stroke, frets=brush_over(chord, self.key, self.tuning, stroke.strings))
         if stroke.kind is Kind.DROP_THUMB:
             [fret] = shape_frets(chord, self.key, self.tuning, stroke.strings)
-            return replace(stroke, fret=fret)
+            return self.struck(stroke, Place(string=stroke.strings[0], fret=fret))
+        if stroke.triplet:
+            [fret] = shape_frets(chord, self.key, self.tuning, stroke.strings)
+            place = Place(string=stroke.strings[0], fret=fret)
+            above = scale_step(self.key, self.tuning, place, 1, self.mode)
+            return replace(stroke, fret=fret, triplet=(above, fret))
         if stroke.hand is Hand.LEFT:
             # A hammer-on or a slide to the open string makes no sound of its own.
             least = 0 if stroke.kind is Kind.PULL_OFF else 1
@@ -174,7 +225,7 @@ class _LeftHand:
     def _start(self, kind: Kind, place: Place) -> int | None:
         """Return the fret from which the left hand reaches a place; None where there is none."""
         if kind is Kind.PULL_OFF:
-            return scale_step(self.key, self.tuning, place, 1)
-        start = scale_step(self.key, self.tuning, place, -1)
+            return scale_step(self.key, self.tuning, place, 1, self.mode)
+        start = scale_step(self.key, self.tuning, place, -1, self.mode)
         # A string can be hammered from the open note but slid only from a stopped one.
         return start if start >= (1 if kind is Kind.SLIDE else 0) else None

@@ -3,87 +3,146 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
-from trainer.music.pattern import MAX_BARS, MAX_STROKES
+from trainer.music.form import Bars, Part
+from trainer.music.form_text import read_form, read_parts
+from trainer.music.pattern import MAX_STROKES
 from trainer.music.source import Source, Word, nearest, shown
-from trainer.music.strokes import DEFAULT_BRUSH, DRONE, HIGHEST_FRET, Hand, Kind, Motion, Stroke
+from trainer.music.strokes import (
+    DEFAULT_BRUSH,
+    DRONE,
+    HIGHEST_FRET,
+    TRIPLET_MORE,
+    Kind,
+    Motion,
+    Stroke,
+    is_triplet,
+)
 
+REMARK = re.compile(r"#.*", re.DOTALL)
 KIND_WORDS = tuple(kind.value for kind in Kind)
+MANNERS = ("accented", "muted")
+NOT_OF_THIS_HAND = {
+    "pinch": "a falling hand leaves the thumb behind: write strike 3, and thumb in the next slot",
+    "up-brush": "a rising hand plays with the thumb: write brush on a down slot, or thumb here",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A stroke and where it stands in the file."""
+
+    stroke: Stroke
+    word: Word
 
 
 class BarsReader:
-    """Reads the value of ``bars``, knowing where in the file it stands."""
+    """Reads the value of ``bars``, knowing where in the file it stands.
 
-    def __init__(self, source: Source, motion: tuple[Motion, ...]) -> None:
+    Attributes:
+        source: the file.
+        motion: the hand's way through each slot of a bar.
+        slots_per_beat: slots of one beat, which a triplet fills.
+    """
+
+    def __init__(self, source: Source, motion: tuple[Motion, ...], slots_per_beat: int) -> None:
         self.source = source
         self.motion = motion
+        self.slots_per_beat = slots_per_beat
 
-    def bars(self, text: Word) -> tuple[tuple[Stroke, ...], ...]:
-        """Return the bars of a text that stands at a place in the file.
+    def read(self, text: Word) -> tuple[Bars[Placed], tuple[Part, ...]]:
+        """Return the bars of a text as they are played, each stroke with its place, and their form.
 
         Raises:
             BadNotation: the first thing that is wrong.
         """
-        bars: list[tuple[Stroke, ...]] = []
-        for offset, raw in enumerate(text.text.split("\n")):
-            column = text.column if offset == 0 else 1
-            pieces = Word(raw.split("#", 1)[0], text.line + offset, column).split("|")
-            if len(pieces) == 1 and not pieces[0].text.strip():
-                continue
-            for number, piece in enumerate(pieces):
-                if piece.text.strip():
-                    bars.append(self.bar(piece))
-                    self._check_limits(bars, piece)
-                elif 0 < number < len(pieces) - 1:
-                    self.source.fail_word(piece, "found an empty bar", "write its strokes or remove one |")
-        if not bars:
+        texts = read_parts(self.source, text, remark=REMARK)
+        if len(texts) == 1 and not texts[0].body:
             self.source.fail_word(text, "there is no bar", "write at least one bar of strokes")
-        return tuple(bars)
-
-    def _check_limits(self, bars: list[tuple[Stroke, ...]], piece: Word) -> None:
-        if len(bars) > MAX_BARS:
-            self.source.fail_word(
-                piece, f"this is bar {len(bars)} and a pattern has at most {MAX_BARS}", "split the pattern"
-            )
+        bars, parts = read_form(self.source, texts, self)
         if len(bars) * len(self.motion) > MAX_STROKES:
             self.source.fail_word(
-                piece, f"this bar passes {MAX_STROKES} strokes, the most a pattern has", "split the pattern"
-            )
+                bars[MAX_STROKES // len(self.motion)][0].word,
+                f"this bar passes {MAX_STROKES} strokes, the most a pattern has", "split the pattern",
+            )  # fmt: skip
+        return bars, parts
 
-    def bar(self, piece: Word) -> tuple[Stroke, ...]:
-        """Return one bar of strokes.
+    def pickup(self, piece: Word) -> tuple[Placed, ...]:
+        """Return the strokes of a pickup, which are the last of a bar."""
+        parts = piece.split(",")
+        if len(parts) >= len(self.motion):
+            self.source.fail_word(
+                piece.trimmed(),
+                f"this pickup has {len(parts)} strokes in bars of {len(self.motion)} slots",
+                "write fewer, or make it a bar",
+            )
+        first = len(self.motion) - len(parts)
+        return self._strokes(parts, first, len(self.motion))
+
+    def bar(self, piece: Word, missing: int = 0) -> tuple[Placed, ...]:
+        """Return one bar of strokes, without those at its end that a pickup takes.
 
         Raises:
             BadNotation: the first thing that is wrong.
         """
-        parts = piece.split(",")
-        strokes = [self._stroke(part, slot) for slot, part in enumerate(parts[: len(self.motion)])]
-        if len(parts) > len(self.motion):
+        return self._strokes(piece.split(","), 0, len(self.motion) - missing)
+
+    def _strokes(self, parts: list[Word], first: int, end: int) -> tuple[Placed, ...]:
+        slots, of = end - first, len(self.motion)
+        strokes = tuple(
+            Placed(self._stroke(part, first + at), part.trimmed()) for at, part in enumerate(parts[:slots])
+        )
+        pickup = "" if first or end == of else f", the other {of - end} being the pickup that follows"
+        if len(parts) > slots:
             self.source.fail_word(
-                parts[len(self.motion)].trimmed(),
-                f"stroke {len(self.motion) + 1} stands in a bar of {len(self.motion)} slots",
+                parts[slots].trimmed(),
+                f"stroke {slots + 1} stands in a bar of {slots} slots{pickup}",
                 "begin a new line for the next bar",
             )
-        if len(parts) < len(self.motion):
+        if len(parts) < slots:
             self.source.fail_word(
-                piece.trimmed(),
-                f"this bar has {len(parts)} of its {len(self.motion)} strokes",
+                parts[0].trimmed(),
+                f"this bar has {len(parts)} of its {slots} strokes{pickup}",
                 "write one for each slot; rest is a stroke too",
             )
-        return tuple(strokes)
+        self._check_triplets(strokes, first, end)
+        return strokes
+
+    def _check_triplets(self, strokes: tuple[Placed, ...], first: int, end: int) -> None:
+        """Refuse a triplet that has not a whole beat to itself."""
+        spb = self.slots_per_beat
+        for at, placed in enumerate(strokes):
+            if not placed.stroke.triplet:
+                continue
+            rest = strokes[at + 1 : at + spb]
+            whole = (first + at) % spb == 0 and first + at + spb <= end
+            if not whole or any(each.stroke.kind is not Kind.REST for each in rest):
+                self.source.fail_word(
+                    placed.word, "a triplet takes a whole beat and nothing else has room in it",
+                    "put it on a beat and write rest for the beat's other slots",
+                )  # fmt: skip
 
     def _stroke(self, part: Word, slot: int) -> Stroke:
         words = [Word(m.group(), part.line, part.column + m.start()) for m in re.finditer(r"\S+", part.text)]
         if not words:
             self.source.fail_word(part, "found nothing between two commas", "write a stroke, such as rest")
-        accented = words[0].text.lower() == "accented"
-        if accented and len(words) == 1:
-            self.source.fail_word(words[0], "found accented without a stroke", "write what is accented")
-        head, *rest = words[1:] if accented else words
+        said: dict[str, Word] = {}
+        while words[0].text.lower() in MANNERS and words[0].text.lower() not in said:
+            manner = words[0].text.lower()
+            said[manner] = words[0]
+            if len(words) == 1:
+                self.source.fail_word(words[0], f"found {manner} without a stroke", f"write what is {manner}")
+            words = words[1:]
+        head, *rest = words
         kind = self._kind(head)
-        if accented and not kind.sounds:
+        if "accented" in said and not kind.sounds:
             self.source.fail_word(
-                words[0], f"a {kind.value} is silent and cannot be accented", "remove accented"
+                said["accented"], f"a {kind.value} is silent and cannot be accented", "remove accented"
+            )
+        if "muted" in said and not kind.may_be_muted:
+            self.source.fail_word(
+                said["muted"], f"a {kind.value} is not muted", "remove muted; a strike and a brush can be"
             )
         way = self.motion[slot]
         if kind.motion not in (None, way):
@@ -97,18 +156,36 @@ class BarsReader:
         strings, rest = self._strings(kind, head, rest)
         frets, rest = self._brush_frets(kind, strings, rest)
         fret, rest = self._fret(kind, rest)
+        slid_from, rest = self._slid_from(kind, fret, rest)
+        triplet, rest = self._triplet(kind, fret, rest)
+        for manner, word in (("slid", slid_from), ("a triplet", triplet)):
+            if word and "muted" in said:
+                self.source.fail_word(
+                    said["muted"], f"a muted stroke cannot be {manner}", "remove one of the two"
+                )
         if rest:
             self.source.fail_word(
                 rest[0], f"found {shown(rest[0].text)} after a whole stroke",
                 "put a comma before the next stroke",
             )  # fmt: skip
-        return Stroke(kind=kind, strings=strings, fret=fret, frets=frets, accented=accented)
+        return Stroke(
+            kind=kind,
+            strings=strings,
+            fret=fret,
+            frets=frets,
+            accented="accented" in said,
+            muted="muted" in said,
+            slid_from=slid_from,
+            triplet=triplet,
+        )
 
     def _kind(self, word: Word) -> Kind:
         text = word.text.lower()
         if text in KIND_WORDS:
             return Kind(text)
-        near = nearest(text, (*KIND_WORDS, "accented"))
+        if text in NOT_OF_THIS_HAND:
+            self.source.fail_word(word, f"found {shown(word.text)}", NOT_OF_THIS_HAND[text])
+        near = nearest(text, (*KIND_WORDS, *MANNERS))
         hint = f"did you mean {near}" if near else f"write one of {', '.join(KIND_WORDS)}"
         self.source.fail_word(word, f"found {shown(word.text)} where a stroke should be", hint)
 
@@ -146,10 +223,33 @@ class BarsReader:
             self.source.fail_word(rest[0], f"a {kind.value} takes no fret", hint)
         if len(rest) < 2:
             self.source.fail_word(rest[0], "found fret without a number", "write fret 2")
-        # A hammer-on or a slide to the open string makes no sound of its own.
-        least = 1 if kind.hand is Hand.LEFT and kind is not Kind.PULL_OFF else 0
-        frets = tuple(range(least, HIGHEST_FRET + 1))
+        frets = tuple(range(kind.least_fret, HIGHEST_FRET + 1))
         return self._number(rest[1], frets, f"the fret of a {kind.value}"), rest[2:]
+
+    def _slid_from(self, kind: Kind, fret: int | None, rest: list[Word]) -> tuple[int | None, list[Word]]:
+        if not rest or rest[0].text.lower() != "slid":
+            return None, rest
+        if not kind.may_be_slid_into or not fret:
+            self.source.fail_word(
+                rest[0], "only a strike or a drop-thumb at a fret can be slid into",
+                "name its fret first: strike 3 fret 4 slid from 2",
+            )  # fmt: skip
+        if len(rest) < 3 or rest[1].text.lower() != "from":
+            self.source.fail_word(rest[0], "found slid without where from", "write slid from 2")
+        frets = tuple(each for each in range(1, HIGHEST_FRET + 1) if each != fret)
+        return self._number(rest[2], frets, "the fret to slide from"), rest[3:]
+
+    def _triplet(self, kind: Kind, fret: int | None, rest: list[Word]) -> tuple[tuple[int, ...], list[Word]]:
+        if not rest or rest[0].text.lower() != "triplet":
+            return (), rest
+        frets = tuple(range(HIGHEST_FRET + 1))
+        more = tuple(self._number(word, frets, "a fret of a triplet") for word in rest[1 : 1 + TRIPLET_MORE])
+        if not is_triplet(fret or 0, more, kind):
+            self.source.fail_word(
+                rest[0], "these notes are no triplet",
+                "write two more frets, each another than the one before: strike 3 triplet 2 0",
+            )  # fmt: skip
+        return more, rest[1 + TRIPLET_MORE :]
 
     def _brush_frets(
         self, kind: Kind, strings: tuple[int, ...], rest: list[Word]

@@ -12,7 +12,8 @@ from trainer.music.pattern import MAX_TITLE, Pattern
 def excerpt(pattern: Pattern, first_bar: int, last_bar: int) -> Pattern:
     """Return the bars from one to another, both included, as a pattern of their own.
 
-    A chord that began before the first bar goes on in it, and one that goes on after the last ends with it.
+    What is cut out has no parts. A chord that began before the first bar goes on in it, and one that goes on
+    after the last ends with it.
 
     Args:
         first_bar, last_bar: from 0.
@@ -38,6 +39,7 @@ def excerpt(pattern: Pattern, first_bar: int, last_bar: int) -> Pattern:
         name=f"{pattern.name} {words}",
         title=f"{pattern.title[: MAX_TITLE - len(words) - 2]}, {words}",
         bars=pattern.bars[first_bar : last_bar + 1],
+        parts=(),
         chart=cut_chart(pattern.chart, first_bar * beats, (last_bar + 1) * beats) if pattern.chart else None,
     )
 

@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
-from trainer.music.chart import MAJOR_SCALE, Chord
+from trainer.music.chart import Chord, Mode
 from trainer.music.keys import chord_classes, pitch_class
 from trainer.music.strokes import LONG_STRINGS
 from trainer.music.tuning import Tuning
 
-HIGHEST_SHAPE_FRET = 5  # two tones of a triad lie at most five half steps apart: each string has one there
+HIGHEST_SHAPE_FRET = 5  # two tones of a chord lie at most six half steps apart: each string has one there
 MISSING_COST = (6, 4, 3)  # of a shape without root, third or fifth, in frets of stretch
+MISSING_COST_SEVENTH = (6, 4, 1, 5)  # of four tones the fifth is the one that players leave out
 _DOWN_THE_STRINGS = tuple(reversed(LONG_STRINGS))
 
 
@@ -41,13 +42,16 @@ def chord_shape(chord: Chord, key: str, tuning: Tuning) -> tuple[int, int, int, 
     """Return frets for strings 4, 3, 2 and 1 that sound a chord and nothing else.
 
     The least of: how high it reaches, how far it stretches, and what it leaves out of the chord; of equals
-    the one with the lower frets.
+    the one with the lower frets. Where there is no chord all strings are open.
     """
+    if chord.silent:
+        return 0, 0, 0, 0
+    costs = MISSING_COST if len(chord.intervals) == len(MISSING_COST) else MISSING_COST_SEVENTH
     classes = chord_classes(chord, key)
 
     def cost(frets: tuple[int, ...]) -> tuple[int, int]:
         sounding = {tuning.note(s, f) % 12 for s, f in zip(_DOWN_THE_STRINGS, frets, strict=True)}
-        missing = sum(c for c, tone in zip(MISSING_COST, classes, strict=True) if tone not in sounding)
+        missing = sum(c for c, tone in zip(costs, classes, strict=True) if tone not in sounding)
         stopped = [fret for fret in frets if fret]
         stretch = max(stopped) - min(stopped) if stopped else 0
         return missing + max(frets) + stretch, sum(frets)
@@ -65,13 +69,17 @@ def shape_frets(chord: Chord, key: str, tuning: Tuning, strings: tuple[int, ...]
 
 @lru_cache(maxsize=512)
 def tone_places(chord: Chord, key: str, tuning: Tuning) -> tuple[Place, ...]:
-    """Return where a chord's root, fifth and third lie best: the lowest fret, then the lower-sounding string.
+    """Return where a chord's lowest note, fifth and third lie best: the lowest fret, then the lower string.
 
-    Fewer than three when a tone lies on no long string within five frets.
+    The lowest is the root unless the chord names another bass. Fewer than three when a tone lies on no long
+    string within five frets; none where there is no chord.
     """
-    root, third, fifth = chord_classes(chord, key)
+    if chord.silent:
+        return ()
+    _root, third, fifth, *_seventh = chord_classes(chord, key)
+    lowest = (pitch_class(key) + chord.lowest) % 12
     places = []
-    for wanted in (root, fifth, third):
+    for wanted in dict.fromkeys((lowest, fifth, third)):
         found = [
             Place(string=string, fret=fret)
             for fret in range(HIGHEST_SHAPE_FRET + 1)
@@ -82,12 +90,12 @@ def tone_places(chord: Chord, key: str, tuning: Tuning) -> tuple[Place, ...]:
     return tuple(places)
 
 
-def scale_step(key: str, tuning: Tuning, place: Place, direction: int) -> int:
-    """Return the fret of the next note of the key's major scale on the same string.
+def scale_step(key: str, tuning: Tuning, place: Place, direction: int, mode: Mode = Mode.MAJOR) -> int:
+    """Return the fret of the next note of the key's scale on the same string.
 
     Args:
         direction: 1 for the note above, -1 for the note below; this one may lie below the open string.
     """
-    scale = {(pitch_class(key) + step) % 12 for step in MAJOR_SCALE}
+    scale = {(pitch_class(key) + step) % 12 for step in mode.scale}
     near, far = (place.fret + direction * steps for steps in (1, 2))
     return near if tuning.note(place.string, near) % 12 in scale else far

@@ -6,9 +6,11 @@ line (or several parted by ``|``), strokes parted by commas, ``#`` begins a rema
     strike 3, rest, accented brush, thumb
     skip, drop-thumb 2, brush 4 to 1, thumb     # the skip figure
 
-A stroke is ``[accented] strike N``, ``brush [N to M]``, ``thumb``, ``drop-thumb N``, ``skip``,
+A stroke is ``[accented] [muted] strike N``, ``brush [N to M]``, ``thumb``, ``drop-thumb N``, ``skip``,
 ``rest``, ``hammer-on N``, ``pull-off N`` or ``slide N``; after a string may stand ``fret F``, and after a
-brush ``frets F F F``, one for each of its strings in their order.
+brush ``frets F F F``, one for each of its strings in their order. After a strike's fret may stand ``slid from
+F``, or ``triplet F F`` for two more notes in the same beat. Parts, endings and pickups have headings:
+:mod:`trainer.music.form_text`.
 
 A pattern may say how the strings are tuned (``tuning``, ``capo``) and which chords lie under it (``chords``
 by number, with their ``key``): :mod:`trainer.music.chords_text` and :mod:`trainer.music.tuning` say how.
@@ -17,14 +19,17 @@ by number, with their ``key``): :mod:`trainer.music.chords_text` and :mod:`train
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
 from trainer.errors import BadSettings
 from trainer.music.bars_text import BarsReader
 from trainer.music.chart import Chart
-from trainer.music.chords_text import chords_words, read_chords
-from trainer.music.keys import read_key
+from trainer.music.chords_text import chords_words, read_chart_form
+from trainer.music.form import Part, whole_form
+from trainer.music.form_text import form_lines
+from trainer.music.keys import read_key_and_mode
 from trainer.music.pattern import MAX_TEACHER, MAX_TITLE, Level, Meter, Pattern, usual_motion
 from trainer.music.source import shown
 from trainer.music.strokes import DEFAULT_BRUSH, Kind, Motion, Stroke
@@ -35,7 +40,7 @@ MAX_STEP = 999
 LONGEST_TUNING = 40
 
 REQUIRED_KEYS = ("title", "level", "step", "meter", "slots_per_beat", "slow_bpm", "goal_bpm", "bars")
-OPTIONAL_KEYS = ("kind", "needs", "motion", "teacher", "key", "capo", "tuning", "chords")
+OPTIONAL_KEYS = ("kind", "playing_bpm", "needs", "motion", "teacher", "key", "capo", "tuning", "chords")
 
 
 def read_pattern(text: str, *, name: str, source: str = "<text>") -> Pattern:
@@ -62,13 +67,11 @@ def pattern_of(toml: TomlText, name: str) -> Pattern:
         toml.choice("kind", ("pattern",))
     toml.check_keys(REQUIRED_KEYS, OPTIONAL_KEYS, "patterns")
     meter = meter_of(toml)
-    spb = toml.whole("slots_per_beat", 2, 4)
-    if spb not in meter.slots_per_beat_choices:
-        wanted = " or ".join(str(n) for n in meter.slots_per_beat_choices)
-        toml.fail_key("slots_per_beat", f"found {spb} slots to a beat in {meter.value}", f"write {wanted}")
+    spb = slots_of_beat(toml, meter)
     motion = _motion(toml, meter, spb)
-    slow, goal = toml.tempi()
-    bars = BarsReader(toml.source, motion).bars(toml.block("bars"))
+    slow, goal, playing = toml.tempi()
+    placed, parts = BarsReader(toml.source, motion, spb).read(toml.block("bars"))
+    bars = tuple(tuple(each.stroke for each in bar) for bar in placed)
     return Pattern(
         name=name,
         title=toml.words("title", MAX_TITLE),
@@ -82,8 +85,10 @@ def pattern_of(toml: TomlText, name: str) -> Pattern:
         slow_bpm=slow,
         goal_bpm=goal,
         teacher=teacher_of(toml),
-        chart=_chart(toml, meter, len(bars)),
+        chart=_chart(toml, meter, parts or whole_form(len(bars))),
         tuning=tuning_of(toml),
+        playing_bpm=playing,
+        parts=parts,
     )
 
 
@@ -102,6 +107,8 @@ def write_pattern(pattern: Pattern) -> str:
         f"slow_bpm = {_decimal(pattern.slow_bpm)}",
         f"goal_bpm = {_decimal(pattern.goal_bpm)}",
     ]
+    if pattern.playing_bpm is not None:
+        lines.append(f"playing_bpm = {_decimal(pattern.playing_bpm)}")
     if pattern.motion != usual_motion(pattern.meter, pattern.slots_per_beat):
         lines.append(f"motion = {_quoted(', '.join(m.value for m in pattern.motion))}")
     lines.append(f"needs = [{', '.join(_quoted(need) for need in pattern.needs)}]")
@@ -111,15 +118,24 @@ def write_pattern(pattern: Pattern) -> str:
     if pattern.tuning.capo:
         lines.append(f"capo = {pattern.tuning.capo}")
     if pattern.chart is not None:
-        lines.append(f"key = {_quoted(pattern.chart.key)}")
+        lines.append(f"key = {_quoted(pattern.chart.key_words)}")
         lines += ['chords = """', *chords_words(pattern.chart.spans), '"""']
-    bars = [", ".join(stroke_words(stroke) for stroke in bar) for bar in pattern.bars]
-    return "\n".join([*lines, 'bars = """', *bars, '"""', ""])
+    return "\n".join([*lines, 'bars = """', *bars_words(pattern), '"""', ""])
+
+
+def bars_words(pattern: Pattern) -> tuple[str, ...]:
+    """Return the bars of a pattern as they are written, under the headings of its parts."""
+    return form_lines(pattern.parts, pattern.bars, _slots_words)
+
+
+def _slots_words(strokes: tuple[Stroke, ...]) -> str:
+    return ", ".join(stroke_words(stroke) for stroke in strokes)
 
 
 def stroke_words(stroke: Stroke) -> str:
     """Return a stroke in the words of a pattern file, such as ``drop-thumb 3``."""
     words = ["accented"] if stroke.accented else []
+    words += ["muted"] if stroke.muted else []
     words.append(stroke.kind.value)
     if stroke.kind is Kind.BRUSH:
         if stroke.strings != DEFAULT_BRUSH:
@@ -130,12 +146,25 @@ def stroke_words(stroke: Stroke) -> str:
         words.append(f"fret {stroke.fret}")
     if stroke.frets:
         words.append(f"frets {' '.join(str(fret) for fret in stroke.frets)}")
+    if stroke.slid_from is not None:
+        words.append(f"slid from {stroke.slid_from}")
+    if stroke.triplet:
+        words.append(f"triplet {' '.join(str(fret) for fret in stroke.triplet)}")
     return " ".join(words)
 
 
 def meter_of(toml: TomlText) -> Meter:
     """Return the meter that a file names."""
     return Meter(toml.choice("meter", tuple(m.value for m in Meter)))
+
+
+def slots_of_beat(toml: TomlText, meter: Meter) -> int:
+    """Return the slots of a beat that a file names."""
+    spb = toml.whole("slots_per_beat", 2, 4)
+    if spb not in meter.slots_per_beat_choices:
+        wanted = " or ".join(str(n) for n in meter.slots_per_beat_choices)
+        toml.fail_key("slots_per_beat", f"found {spb} slots to a beat in {meter.value}", f"write {wanted}")
+    return spb
 
 
 def teacher_of(toml: TomlText) -> str:
@@ -154,24 +183,30 @@ def tuning_of(toml: TomlText) -> Tuning:
         toml.said("tuning", err)
 
 
-def chart_of(toml: TomlText, meter: Meter) -> Chart:
-    """Return the chords of a file that has the keys ``key`` and ``chords``."""
+def chart_of(toml: TomlText, meter: Meter, parts: tuple[Part, ...] | None = None) -> Chart:
+    """Return the chords of a file that has the keys ``key`` and ``chords``.
+
+    Args:
+        parts: the form of what is played over them, as long as they must be and with the same parts if the
+            chords have any; None where the chords stand alone.
+    """
     try:
-        key = read_key(toml.words("key", LONGEST_TUNING))
+        key, mode = read_key_and_mode(toml.words("key", LONGEST_TUNING))
     except BadSettings as err:
         toml.said("key", err)
-    return Chart(key=key, spans=read_chords(toml.source, toml.block("chords"), meter.beats))
+    spans, own = read_chart_form(toml.source, toml.block("chords"), meter.beats)
+    chart = Chart(key=key, spans=spans, mode=mode)
+    if parts is not None:
+        check_length(toml, chart, meter, sum(part.played for part in parts))
+        _check_same_form(toml, own, parts)
+    return chart
 
 
-def _chart(toml: TomlText, meter: Meter, bars: int) -> Chart | None:
+def _chart(toml: TomlText, meter: Meter, parts: tuple[Part, ...]) -> Chart | None:
     for one, other in (("key", "chords"), ("chords", "key")):
         if one in toml.table and other not in toml.table:
             toml.fail_key(one, f"found {one} without {other}", f"add {other}, or remove {one}")
-    if "chords" not in toml.table:
-        return None
-    chart = chart_of(toml, meter)
-    check_length(toml, chart, meter, bars)
-    return chart
+    return chart_of(toml, meter, parts) if "chords" in toml.table else None
 
 
 def check_length(toml: TomlText, chart: Chart, meter: Meter, bars: int) -> None:
@@ -181,6 +216,23 @@ def check_length(toml: TomlText, chart: Chart, meter: Meter, bars: int) -> None:
             "chords",
             f"the chords last {chart.beats // meter.beats} bars and there are {bars} of them",
             "write chords for every bar and no more",
+        )
+
+
+def _check_same_form(toml: TomlText, own: tuple[Part, ...], parts: tuple[Part, ...]) -> None:
+    """Refuse chords whose parts are not those of what is played over them; chords without parts fit any."""
+    for mine, theirs in zip(own, parts, strict=False):
+        if mine != replace(theirs, pickup=0):
+            toml.fail_key(
+                "chords",
+                f"part {mine.name} of the chords is not as {theirs.name or 'the tune'} over them",
+                "give both the same names, times, endings and lengths, or write the chords out without parts",
+            )
+    if own and len(own) != len(parts):
+        toml.fail_key(
+            "chords",
+            f"the chords have {len(own)} parts and there are {len(parts)} over them",
+            "write the same parts, or the chords without any",
         )
 
 

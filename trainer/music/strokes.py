@@ -1,13 +1,16 @@
 """Name the strokes of the down-picking hand and say what each may do.
 
 Strings are numbered 1 (highest) to 4 (lowest), 5 is the short drone. A pendulum hand falls on down
-slots and rises on up slots: the nail works falling, the thumb rising (common practice, no source).
+slots and rises on up slots: the nail works falling, the thumb rising (common practice, no source). A thumb
+and a nail sounding together, and a brush on the way up, are therefore no strokes of this hand; a muted
+stroke, a thumb that drops as far as string 1 and a stopped short string are (common practice, no source).
 """
 
 from __future__ import annotations
 
 import enum
 from dataclasses import dataclass
+from itertools import pairwise
 
 DRONE = 5
 INSIDE_STRINGS = (2, 3, 4)
@@ -15,6 +18,8 @@ LONG_STRINGS = (1, 2, 3, 4)
 ALL_STRINGS = (1, 2, 3, 4, 5)
 DEFAULT_BRUSH = (3, 2, 1)
 HIGHEST_FRET = 22  # common practice, no source: most five-string necks have 22 frets
+TRIPLET_MORE = 2  # notes of a triplet after the first
+DRONE_FRET = 5  # where the short string begins; its frets are counted along the neck like all others
 
 
 class Motion(enum.Enum):
@@ -64,7 +69,24 @@ class Kind(enum.Enum):
     @property
     def takes_fret(self) -> bool:
         """Whether a fret may be written after the string."""
-        return self in (Kind.STRIKE, Kind.DROP_THUMB) or self.hand is Hand.LEFT
+        return self in (Kind.STRIKE, Kind.THUMB, Kind.DROP_THUMB) or self.hand is Hand.LEFT
+
+    @property
+    def least_fret(self) -> int:
+        """The lowest fret that may be written: a hammer-on or a slide to the open string makes no sound."""
+        if self is Kind.THUMB:
+            return DRONE_FRET + 1
+        return 1 if self in (Kind.HAMMER_ON, Kind.SLIDE) else 0
+
+    @property
+    def may_be_muted(self) -> bool:
+        """Whether the left hand may damp what this kind sounds: the nail's strokes alone."""
+        return self.hand is Hand.NAIL
+
+    @property
+    def may_be_slid_into(self) -> bool:
+        """Whether the left hand may slide up or down into what this kind sounds."""
+        return self in (Kind.STRIKE, Kind.DROP_THUMB)
 
     @property
     def sounds(self) -> bool:
@@ -94,7 +116,7 @@ _STRINGS: dict[Kind, tuple[int, ...]] = {
     Kind.STRIKE: LONG_STRINGS,
     Kind.BRUSH: LONG_STRINGS,
     Kind.THUMB: (),
-    Kind.DROP_THUMB: INSIDE_STRINGS,
+    Kind.DROP_THUMB: LONG_STRINGS,
     Kind.SKIP: (),
     Kind.REST: (),
     Kind.HAMMER_ON: ALL_STRINGS,
@@ -115,6 +137,11 @@ class Stroke:
             a brush, which has ``frets``.
         frets: for a brush, where each of its strings is stopped, in their order; empty when all are open.
         accented: to be played louder than its neighbours.
+        muted: damped by the left hand lying on the strings: a knock with little pitch.
+        slid_from: a fret from which the left hand slides quickly to ``fret`` as the string is sounded, before
+            the ear has the note; None for no slide.
+        triplet: frets of two more notes on the same string, hammered on where they rise and pulled off where
+            they fall, that part the beat with this one in three equal pieces; empty for none.
     """
 
     kind: Kind
@@ -122,6 +149,9 @@ class Stroke:
     fret: int | None = None
     accented: bool = False
     frets: tuple[int, ...] = ()
+    muted: bool = False
+    slid_from: int | None = None
+    triplet: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a stroke that no hand could make (a broken promise in our code, not user input)."""
@@ -141,6 +171,8 @@ class Stroke:
             raise ValueError(f"{kind.value} cannot sound strings {self.strings}")
         if self.fret is not None and not (kind.takes_fret and 0 <= self.fret <= HIGHEST_FRET):
             raise ValueError(f"{kind.value} cannot be at fret {self.fret}")
+        if kind is Kind.THUMB and self.fret is not None and self.fret < kind.least_fret:
+            raise ValueError(f"{kind.value} cannot be at fret {self.fret}")
         if self.frets and not (
             kind is Kind.BRUSH
             and len(self.frets) == len(self.strings)
@@ -149,6 +181,16 @@ class Stroke:
             raise ValueError(f"{kind.value} of strings {self.strings} cannot be at frets {self.frets}")
         if self.accented and not kind.sounds:
             raise ValueError(f"a {kind.value} is silent and cannot be accented")
+        if self.muted and not (kind.may_be_muted and self.slid_from is None and not self.triplet):
+            raise ValueError(f"a {kind.value} cannot be muted")
+        if self.slid_from is not None and not (
+            kind.may_be_slid_into and 1 <= self.slid_from <= HIGHEST_FRET and self.fret not in (None, 0)
+        ):
+            raise ValueError(f"a {kind.value} at fret {self.fret} cannot be slid into from {self.slid_from}")
+        if self.slid_from is not None and self.slid_from == self.fret:
+            raise ValueError(f"a slide from fret {self.fret} to itself is none")
+        if self.triplet and not is_triplet(self.fret or 0, self.triplet, kind):
+            raise ValueError(f"{kind.value} at fret {self.fret} cannot begin the triplet {self.triplet}")
 
     @property
     def hand(self) -> Hand:
@@ -159,3 +201,24 @@ class Stroke:
     def all_frets(self) -> tuple[int, ...]:
         """The fret of each string, in the order of ``strings``; 0 where the pattern doesn't say."""
         return self.frets or (self.fret or 0,) * len(self.strings)
+
+    @property
+    def last_frets(self) -> tuple[int, ...]:
+        """The fret of each string when the stroke is over, in the order of ``strings``."""
+        return self.triplet[-1:] or self.all_frets
+
+
+def is_triplet(fret: int, more: tuple[int, ...], kind: Kind) -> bool:
+    """Return whether two more frets make a triplet of a stroke: each another fret than the one before."""
+    frets = (fret, *more)
+    return (
+        kind is Kind.STRIKE
+        and len(more) == TRIPLET_MORE
+        and all(0 <= each <= HIGHEST_FRET for each in more)
+        and all(a != b for a, b in pairwise(frets))
+    )
+
+
+def left_hand_kind(before: int, fret: int) -> Kind:
+    """Return what the left hand does to bring a ringing string from one fret to another."""
+    return Kind.HAMMER_ON if fret > before else Kind.PULL_OFF

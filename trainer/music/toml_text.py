@@ -129,12 +129,15 @@ class TomlText:
             f"write beats a minute from {SLOWEST_BPM} to {FASTEST_BPM}, with at most 6 decimals",
         )
 
-    def tempi(self) -> tuple[Fraction, Fraction]:
-        """Return ``slow_bpm`` and ``goal_bpm``."""
+    def tempi(self) -> tuple[Fraction, Fraction, Fraction | None]:
+        """Return ``slow_bpm``, ``goal_bpm``, and ``playing_bpm`` where the file has it."""
         slow, goal = self.tempo("slow_bpm"), self.tempo("goal_bpm")
         if goal < slow:
             self.fail_key("goal_bpm", "goal_bpm is below slow_bpm", "write the faster tempo here")
-        return slow, goal
+        playing = self.tempo("playing_bpm") if "playing_bpm" in self.table else None
+        if playing is not None and playing < goal:
+            self.fail_key("playing_bpm", "playing_bpm is below goal_bpm", "write the faster tempo here")
+        return slow, goal, playing
 
     def needs(self, name: str) -> tuple[str, ...]:
         """Return the names of the patterns in ``needs``; none when the key is missing."""

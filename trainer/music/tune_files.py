@@ -6,7 +6,7 @@ A chart file (``kind = "chart"``) has a title, ``key``, ``capo``, ``tuning``, ``
 (:mod:`trainer.music.melody_text`), and, where a level should not be as usual, a section for it::
 
     [skips]
-    figures = "basic, skip"         # in turn, bar after bar: basic, skip, left hand
+    figures = "left hand, skip"     # in turn, bar after bar: basic, left hand, skip, early skip
     bars = \"\"\"
     bar 4: skip
     bar 8: strike 3, rest, brush, thumb
@@ -18,15 +18,18 @@ from __future__ import annotations
 import re
 
 from trainer.music.backup import BackupChart
-from trainer.music.bars_text import BarsReader
-from trainer.music.breaks import USUAL_PLANS, Break, Figure, LevelPlan, slots_per_beat
-from trainer.music.melody_text import bar_pieces, read_melody
+from trainer.music.bars_text import REMARK, BarsReader
+from trainer.music.breaks import USUAL_PLANS, Break, LevelPlan, usual_slots
+from trainer.music.form import whole_form
+from trainer.music.form_text import bar_pieces
+from trainer.music.laying import Figure
+from trainer.music.melody_text import MelodyReader
 from trainer.music.notation import (
     MAX_STEP,
     chart_of,
-    check_length,
     meter_of,
     pattern_of,
+    slots_of_beat,
     teacher_of,
     tuning_of,
 )
@@ -40,7 +43,15 @@ MAX_TUNE_TITLE = 64  # with a level after it, it is still a title
 CHART_KEYS = ("kind", "title", "key", "meter", "figure", "chords")
 CHART_OPTIONS = ("capo", "tuning", "teacher")
 BREAK_KEYS = ("kind", "title", "step", "key", "meter", "slow_bpm", "goal_bpm", "chords", "melody")
-BREAK_OPTIONS = ("capo", "tuning", "teacher", "needs", *(level.value for level in Level))
+BREAK_OPTIONS = (
+    "slots_per_beat",
+    "playing_bpm",
+    "capo",
+    "tuning",
+    "teacher",
+    "needs",
+    *(level.value for level in Level),
+)
 LEVEL_OPTIONS = ("figures", "bars", "teacher", "needs")
 _FIGURE_WORDS = tuple(figure.value for figure in Figure)
 _BAR_HEAD = re.compile(r"\s*bar\s+([0-9]{1,3})\s*:", re.IGNORECASE)
@@ -90,17 +101,20 @@ def _backup(toml: TomlText, name: str) -> BackupChart:
 def _break(toml: TomlText, name: str) -> Break:
     toml.check_keys(BREAK_KEYS, BREAK_OPTIONS, "breaks")
     meter = meter_of(toml)
-    chart = chart_of(toml, meter)
-    melody = read_melody(toml.source, toml.block("melody"), meter.beats)
-    check_length(toml, chart, meter, len(melody))
-    slow, goal = toml.tempi()
-    plain, ornaments, skips = (_plan(toml, level, meter, len(melody)) for level in Level)
+    slots = slots_of_beat(toml, meter) if "slots_per_beat" in toml.table else usual_slots(meter)
+    placed, parts = MelodyReader(toml.source, meter.beats, slots).read(toml.block("melody"))
+    melody = tuple(tuple(each.slot for each in bar) for bar in placed)
+    form = parts or whole_form(len(melody))
+    slow, goal, playing = toml.tempi()
+    written = sum(part.written for part in form)
+    plain, ornaments, skips = (_plan(toml, level, meter, slots, written) for level in Level)
     return Break(
         name=name,
         title=toml.words("title", MAX_TUNE_TITLE),
         step=toml.whole("step", 1, MAX_STEP),
         meter=meter,
-        chart=chart,
+        slots_per_beat=slots,
+        chart=chart_of(toml, meter, form),
         tuning=tuning_of(toml),
         melody=melody,
         plans=(plain, ornaments, skips),
@@ -108,16 +122,18 @@ def _break(toml: TomlText, name: str) -> Break:
         slow_bpm=slow,
         goal_bpm=goal,
         teacher=teacher_of(toml),
+        playing_bpm=playing,
+        parts=parts,
     )
 
 
-def _plan(toml: TomlText, level: Level, meter: Meter, bars: int) -> LevelPlan:
+def _plan(toml: TomlText, level: Level, meter: Meter, slots: int, bars: int) -> LevelPlan:
     section = toml.section(level.value)
     section.check_keys((), LEVEL_OPTIONS, "levels")
     usual = USUAL_PLANS[level]
     return LevelPlan(
         figures=_figures(section) if "figures" in section.table else usual.figures,
-        changed=_changed_bars(section, meter, bars) if "bars" in section.table else usual.changed,
+        changed=_changed_bars(section, meter, slots, bars) if "bars" in section.table else usual.changed,
         teacher=teacher_of(section),
         needs=section.needs(""),
     )
@@ -137,11 +153,16 @@ def _figures(section: TomlText) -> tuple[Figure, ...]:
 
 
 def _changed_bars(
-    section: TomlText, meter: Meter, bars: int
+    section: TomlText, meter: Meter, slots: int, bars: int
 ) -> tuple[tuple[int, Figure | tuple[Stroke, ...]], ...]:
-    reader = BarsReader(section.source, usual_motion(meter, slots_per_beat(meter)))
+    reader = BarsReader(section.source, usual_motion(meter, slots), slots)
     changed: dict[int, Figure | tuple[Stroke, ...]] = {}
-    for piece in bar_pieces(section.block("bars")):
+    block = section.block("bars")
+    lines = [
+        Word(REMARK.sub("", text), block.line + at, block.column if at == 0 else 1)
+        for at, text in enumerate(block.text.split("\n"))
+    ]
+    for piece in bar_pieces([line for line in lines if line.text.strip()]):
         head = _BAR_HEAD.match(piece.text)
         if head is None:
             section.source.fail_word(
@@ -159,5 +180,9 @@ def _changed_bars(
         rest = Word(piece.text[head.end() :], piece.line, piece.column + head.end())
         word = " ".join(rest.text.split()).lower()
         # "skip" alone is the figure: as a stroke it could not fill a bar.
-        changed[int(head[1]) - 1] = Figure(word) if word in _FIGURE_WORDS else reader.bar(rest)
+        changed[int(head[1]) - 1] = Figure(word) if word in _FIGURE_WORDS else _strokes(reader, rest)
     return tuple(sorted(changed.items(), key=lambda item: item[0]))
+
+
+def _strokes(reader: BarsReader, text: Word) -> tuple[Stroke, ...]:
+    return tuple(placed.stroke for placed in reader.bar(text))

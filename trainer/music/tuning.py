@@ -4,9 +4,11 @@ MIDI note numbers, A4 = 69 = 440 Hz, equal temperament. Tunings are written from
 scientific pitch notation, where C4 is middle C = 60: ``g4 D3 G3 B3 D4``. The small letter for the short
 string is a custom; capitals do not matter.
 
-The named tunings are common practice, no source. Open D has two usual pitches for the short string; here it
-is f#4, which slackens it from g by a half step, and not a4, which would tighten it by two. The other is
-written as five pitches: ``a4 D3 F#3 A3 D4``.
+The five letters that players write, ``gDGBD``, mean the same: each letter is the pitch nearest to its
+string's in open G. The named tunings are common practice, no source. Open D has two usual pitches for the
+short string; here it is f#4, which slackens it from g by a half step, and not a4, which would tighten it by
+two. The other is written as its letters: ``aDF#AD``. Open A, double D and the sawmill of A are open G, double
+C and sawmill two frets up, by tuning instead of by capo.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from dataclasses import dataclass
 from trainer.errors import BadSettings
 from trainer.music.keys import LETTER_CLASSES, PLAINEST_KEYS
 from trainer.music.source import nearest, shown
-from trainer.music.strokes import Stroke
+from trainer.music.strokes import DRONE, DRONE_FRET, Stroke
 
 OPEN_G_NOTES = (62, 59, 55, 50, 67)  # strings 1 to 5: D4 B3 G3 D3 g4
 NAMED_NOTES: dict[str, tuple[int, int, int, int, int]] = {
@@ -25,11 +27,20 @@ NAMED_NOTES: dict[str, tuple[int, int, int, int, int]] = {
     "double C": (62, 60, 55, 48, 67),  # g4 C3 G3 C4 D4
     "sawmill": (62, 60, 55, 50, 67),  # g4 D3 G3 C4 D4
     "open D": (62, 57, 54, 50, 66),  # f#4 D3 F#3 A3 D4
+    "drop C": (62, 59, 55, 48, 67),  # g4 C3 G3 B3 D4
+    "open C": (64, 60, 55, 48, 67),  # g4 C3 G3 C4 E4
+    "open A": (64, 61, 57, 52, 69),  # a4 E3 A3 C#4 E4
+    "double D": (64, 62, 57, 50, 69),  # a4 D3 A3 D4 E4
+    "sawmill A": (64, 62, 57, 52, 69),  # a4 E3 A3 D4 E4
 }
+# Tunings are written with C sharp, whatever the keys are called: that of the open A chord.
+_PITCH_LETTERS = tuple("C#" if key == "Db" else key for key in PLAINEST_KEYS)
+_ALSO_CALLED = {"modal": "sawmill", "mountain minor": "sawmill", "standard": "open G"}
 STRINGS = 5
 LOWEST_NOTE = 36  # C2: lower than any tuning of a five-string neck, and still a pitch to hear
 HIGHEST_NOTE = 84  # C6
 HIGHEST_CAPO = 12
+_LETTERS = re.compile(r"[A-Ga-g][#♯b♭]?")
 _PITCH = re.compile(r"([A-Ga-g])([#♯b♭]?)([0-9])")
 
 
@@ -55,8 +66,13 @@ class Tuning:
     capo: int = 0
 
     def note(self, string: int, fret: int = 0) -> int:
-        """Return the MIDI note of a string (1 to 5) stopped at a fret above the capo."""
-        return self.notes[string - 1] + self.capo + fret
+        """Return the MIDI note of a string (1 to 5) stopped at a fret above the capo.
+
+        Frets are counted along the neck: the short string begins at the fifth, so at the seventh it sounds
+        two half steps higher than open.
+        """
+        along = fret if string != DRONE else max(0, fret - DRONE_FRET)
+        return self.notes[string - 1] + self.capo + along
 
     def stroke_notes(self, stroke: Stroke) -> tuple[int, ...]:
         """Return the notes that a stroke sounds, in the order of its strings; empty for silence."""
@@ -88,7 +104,7 @@ def pitch_name(note: int) -> str:
     ['G4', 'D3', 'Db4']
     """
     octave, pitch_class = divmod(note, 12)
-    return f"{PLAINEST_KEYS[pitch_class]}{octave - 1}"
+    return f"{_PITCH_LETTERS[pitch_class]}{octave - 1}"
 
 
 def read_pitch(text: str) -> int:
@@ -121,7 +137,7 @@ def read_tuning(text: str, *, capo: int = 0) -> Tuning:
     """Return a tuning from its name or from five pitches, string 5 first.
 
     Args:
-        text: ``open G``, ``double C``, ``sawmill``, ``open D``, or such as ``g4 D3 G3 B3 D4``.
+        text: a name such as ``open G`` or ``double C``, or ``gDGBD``, or ``g4 D3 G3 B3 D4``.
         capo: frets, 0 to 12.
 
     Raises:
@@ -129,13 +145,17 @@ def read_tuning(text: str, *, capo: int = 0) -> Tuning:
     """
     named = {name.lower(): name for name in NAMED_NOTES}
     wanted = " ".join(text.lower().split())
+    wanted = _ALSO_CALLED.get(wanted, wanted).lower()
     if wanted in named:
         return Tuning(notes=NAMED_NOTES[named[wanted]], capo=capo)
+    letters = _letters(text)
+    if letters is not None:
+        return Tuning(notes=letters, capo=capo)
     words = text.split()
     # A word with a digit can only be a pitch; without any, a name was meant.
     if not any(char.isdecimal() for char in text):
         near = nearest(wanted, tuple(named))
-        every = f"write {', '.join(NAMED_NOTES)}, or five pitches from string 5 to 1 such as g4 D3 G3 B3 D4"
+        every = f"write {', '.join(NAMED_NOTES)}, or the letters from string 5 to 1, such as gDGBD"
         raise BadSettings(
             f"found no tuning called {shown(text)}", f"did you mean {named[near]}" if near else every
         )
@@ -145,3 +165,22 @@ def read_tuning(text: str, *, capo: int = 0) -> Tuning:
         )
     fifth, fourth, third, second, first = (read_pitch(word) for word in words)
     return Tuning(notes=(first, second, third, fourth, fifth), capo=capo)
+
+
+def _letters(text: str) -> tuple[int, int, int, int, int] | None:
+    """Return the notes of five letters from string 5 to 1, nearest to open G's; None for other texts."""
+    joined = "".join(text.split())
+    found = _LETTERS.findall(joined)
+    if len(joined) == STRINGS and set(joined) <= set("ABCDEFGabcdefg"):
+        found = list(joined)  # a small b among five letters is a string and no flat
+    if len(found) != STRINGS or "".join(found) != joined:
+        return None
+    usual = (OPEN_G_NOTES[4], *reversed(OPEN_G_NOTES[:4]))
+    fifth, fourth, third, second, first = (
+        note + (_class_of(letter) - note + 5) % 12 - 5 for note, letter in zip(usual, found, strict=True)
+    )
+    return first, second, third, fourth, fifth
+
+
+def _class_of(letter: str) -> int:
+    return LETTER_CLASSES[letter[0].upper()] + {"": 0, "#": 1, "♯": 1}.get(letter[1:], -1)

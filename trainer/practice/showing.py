@@ -112,4 +112,4 @@ def beginning_at(pattern: Pattern, bar: int) -> Pattern:
         beat = at * pattern.meter.beats
         before, after = cut_chart(chart, 0, beat), cut_chart(chart, beat, chart.beats)
         chart = replace(chart, spans=after.spans + before.spans)
-    return replace(pattern, bars=pattern.bars[at:] + pattern.bars[:at], chart=chart)
+    return replace(pattern, bars=pattern.bars[at:] + pattern.bars[:at], parts=(), chart=chart)

@@ -9,6 +9,10 @@ capo
   and fret give; what is louder or softer has a higher or lower velocity
 - track 3: the click on channel 10, General MIDI percussion 76 on the first beat of a bar and 77 on the others
 
+A muted stroke is short and soft. A slide into a note begins a sixteenth of a beat before the note is heard,
+on the stroke's own moment; the notes of a triplet part their beat in three. A pickup stands in the first pass
+too, in a bar before it, and not at the end of the last.
+
 A string rings until it is sounded again, for two beats at most. Two strings at one pitch would be one note to
 a MIDI channel: struck together they are one, struck in turn the first ends where the second begins. A skip is
 silent. (Program and percussion numbers: General MIDI 1.)
@@ -17,7 +21,7 @@ silent. (Program and percussion numbers: General MIDI 1.)
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -25,7 +29,7 @@ import mido
 
 from trainer.errors import StoreProblem
 from trainer.music.chart import Chart
-from trainer.music.keys import chord_letters
+from trainer.music.keys import chord_letters, midi_key
 from trainer.music.layout import NO_FEEL, Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Stroke
@@ -44,6 +48,10 @@ BRUSH_VELOCITY = 72  # several strings together sound louder than one
 THUMB_VELOCITY = 78
 LEFT_HAND_VELOCITY = 64
 ACCENT_VELOCITY = 24
+SOFTER_MUTED = 20
+MUTED_BEATS = Fraction(1, 16)
+SLIDE_BEATS = Fraction(1, 16)
+TRIPLET = 3  # notes in a beat
 US_PER_MINUTE = 60_000_000
 _VELOCITIES = {Kind.STRIKE: STRIKE_VELOCITY, Kind.BRUSH: BRUSH_VELOCITY}
 
@@ -72,7 +80,7 @@ def write_score(
         StoreProblem: the file cannot be written.
     """
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
-    end = _tick(pattern, Fraction(passes * pattern.beats))
+    end = _tick(pattern, Fraction(lead_in(pattern) + passes * pattern.beats))
     midi.tracks.append(_track(_head(pattern, bpm, passes), end))
     program = mido.Message("program_change", channel=BANJO_CHANNEL, program=BANJO_PROGRAM)
     named = [(0, mido.MetaMessage("track_name", name="banjo")), (0, program)]
@@ -88,42 +96,95 @@ def write_score(
 
 def score_notes(pattern: Pattern, *, passes: int = 1, feel: Feel = NO_FEEL) -> tuple[ScoreNote, ...]:
     """Return the banjo's notes in order; lay-back is a time and not a place in a bar, and is left out."""
-    # Only the beats are taken from the layout, so any tempo will do.
-    targets = lay_out(pattern, Timeline.steady(60), passes=passes, feel=Feel(swing=feel.swing))
-    struck: list[tuple[int, int, int, int]] = []  # tick, string, note, velocity
-    for target in targets:
-        stroke = target.stroke
-        pitches = pattern.tuning.stroke_notes(stroke)
-        velocity = stroke_velocity(stroke)
-        tick = _tick(pattern, target.beat)
-        heard: set[int] = set()
-        for string, note in zip(stroke.strings, pitches, strict=True):
-            if note not in heard:
-                struck.append((tick, string, note, velocity))
-                heard.add(note)
-    last = _tick(pattern, Fraction(passes * pattern.beats))
+    struck = [
+        each
+        for each in _struck(pattern, passes=passes, feel=feel)
+        if not each.is_pickup_of_nothing  # the last pass leads nowhere
+    ]
+    last = _tick(pattern, lead_in(pattern) + Fraction(passes * pattern.beats))
     longest = _tick(pattern, Fraction(LONGEST_RING_BEATS))
     notes = []
     next_by_string: dict[int, int] = {}
     next_by_note: dict[int, int] = {}
-    for tick, string, note, velocity in reversed(struck):
-        ends = (next_by_string.get(string, last), next_by_note.get(note, last), tick + longest)
-        notes.append(ScoreNote(tick=tick, end_tick=min(ends), note=note, velocity=velocity))
-        next_by_string[string] = next_by_note[note] = tick
+    for each in reversed(struck):
+        ends = [next_by_string.get(each.string, last), next_by_note.get(each.note, last), each.tick + longest]
+        if each.muted:
+            ends.append(each.tick + _tick(pattern, MUTED_BEATS))
+        notes.append(ScoreNote(tick=each.tick, end_tick=min(ends), note=each.note, velocity=each.velocity))
+        next_by_string[each.string] = next_by_note[each.note] = each.tick
     return tuple(reversed(notes))
+
+
+def lead_in(pattern: Pattern) -> int:
+    """Return the beats before the first pass: one bar where the tune has a pickup."""
+    return pattern.meter.beats if pattern.pickup else 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Struck:
+    tick: int
+    string: int
+    note: int
+    velocity: int
+    muted: bool = False
+    is_pickup_of_nothing: bool = False
+
+
+def _struck(pattern: Pattern, *, passes: int, feel: Feel) -> list[_Struck]:
+    """Return every string that is sounded, in order."""
+    # Only the beats are taken from the layout, so any tempo will do.
+    targets = lay_out(pattern, Timeline.steady(60), passes=passes, feel=Feel(swing=feel.swing))
+    lead = targets[len(pattern.strokes) - pattern.pickup : len(pattern.strokes)] if pattern.pickup else ()
+    found = []
+    for target in lead:
+        beat = target.beat - pattern.beats + lead_in(pattern)
+        found += _sounded(pattern, target.stroke, beat)
+    for target in targets:
+        over = target.index >= len(targets) - pattern.pickup
+        sounded = _sounded(pattern, target.stroke, target.beat + lead_in(pattern))
+        found += [replace(each, is_pickup_of_nothing=over) for each in sounded]
+    return found
+
+
+def _sounded(pattern: Pattern, stroke: Stroke, beat: Fraction) -> list[_Struck]:
+    """Return the notes of one stroke: of a brush at once, of a slide or a triplet one after another."""
+    pitches = pattern.tuning.stroke_notes(stroke)
+    velocity = stroke_velocity(stroke)
+    found: list[_Struck] = []
+    moments = [(beat, pitch) for pitch in pitches]
+    if stroke.slid_from is not None:
+        start = pattern.tuning.note(stroke.strings[0], stroke.slid_from)
+        moments = [(beat, start), (beat + SLIDE_BEATS, pitches[0])]
+    for at, fret in enumerate(stroke.triplet, start=1):
+        moments.append((beat + Fraction(at, TRIPLET), pattern.tuning.note(stroke.strings[0], fret)))
+    heard: set[tuple[Fraction, int]] = set()
+    strings = stroke.strings if len(stroke.strings) == len(moments) else stroke.strings[:1] * len(moments)
+    for at, (string, moment) in enumerate(zip(strings, moments, strict=True)):
+        if moment in heard:
+            continue
+        heard.add(moment)
+        soft = LEFT_HAND_VELOCITY if at and len(stroke.strings) == 1 else velocity
+        found.append(
+            _Struck(
+                tick=_tick(pattern, moment[0]), string=string, note=moment[1], velocity=soft,
+                muted=stroke.muted,
+            )
+        )  # fmt: skip
+    return found
 
 
 def stroke_velocity(stroke: Stroke) -> int:
     """Return how hard a stroke sounds its strings."""
     usual = LEFT_HAND_VELOCITY if stroke.hand is Hand.LEFT else THUMB_VELOCITY
-    return _VELOCITIES.get(stroke.kind, usual) + (ACCENT_VELOCITY if stroke.accented else 0)
+    velocity = _VELOCITIES.get(stroke.kind, usual) + (ACCENT_VELOCITY if stroke.accented else 0)
+    return velocity - (SOFTER_MUTED if stroke.muted else 0)
 
 
 def click_notes(pattern: Pattern, passes: int) -> tuple[ScoreNote, ...]:
     """Return a click for each beat of all passes."""
     length = int(CLICK_QUARTERS * TICKS_PER_QUARTER)
     notes = []
-    for beat in range(passes * pattern.beats):
+    for beat in range(lead_in(pattern) + passes * pattern.beats):
         tick = _tick(pattern, Fraction(beat))
         first = beat % pattern.meter.beats == 0
         notes.append(
@@ -143,7 +204,7 @@ def chord_markers(pattern: Pattern, chart: Chart, passes: int) -> tuple[tuple[in
     for number in range(passes):
         for start, span in zip(chart.starts, chart.spans, strict=True):
             words = f"{span.chord.words} ({chord_letters(span.chord, chart.key)})"
-            markers.append((_tick(pattern, Fraction(number * chart.beats + start)), words))
+            markers.append((_tick(pattern, Fraction(lead_in(pattern) + number * chart.beats + start)), words))
     return tuple(markers)
 
 
@@ -169,7 +230,9 @@ def _head(pattern: Pattern, bpm: Fraction, passes: int) -> list[tuple[int, mido.
         ),
     ]
     if pattern.chart is not None:
-        messages.append((0, mido.MetaMessage("key_signature", key=pattern.chart.key)))
+        messages.append(
+            (0, mido.MetaMessage("key_signature", key=midi_key(pattern.chart.key, pattern.chart.mode)))
+        )
         messages += [
             (tick, mido.MetaMessage("marker", text=words))
             for tick, words in chord_markers(pattern, pattern.chart, passes)

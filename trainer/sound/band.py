@@ -13,7 +13,7 @@ import enum
 from dataclasses import dataclass
 from functools import lru_cache
 
-from trainer.music.chart import Chart, Chord
+from trainer.music.chart import Beats, Chart, Chord
 from trainer.music.pattern import Meter
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.level import Samples, to_samples
@@ -97,7 +97,7 @@ def _offbeat_slot(slots_per_beat: int) -> int:
 
 
 def _beat(
-    chart: Chart, key: int, meter: Meter, offbeat: int | None, beat: int, starts: frozenset[int]
+    chart: Chart, key: int, meter: Meter, offbeat: int | None, beat: int, starts: frozenset[Beats]
 ) -> list[BandNote]:
     chord = chart.chord_at(beat)
     place = beat % meter.beats

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from trainer.music.chart import Chart
+from trainer.music.chart import Beats, Chart
 from trainer.screen.draw import Anchor, Item, Text
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.parts import Frame
@@ -58,7 +58,7 @@ class ChordRow:
         """Return what the row is made of."""
         return (*self._coming(), *self._now())
 
-    def starts(self, first: float, last: float) -> Iterator[int]:
+    def starts(self, first: float, last: float) -> Iterator[Beats]:
         """Return the beats, from one to another, at which a chord begins that was not heard before it."""
         length = self.chart.beats
         end = last if self.end_beat is None else min(last, self.end_beat - 1)
@@ -81,7 +81,7 @@ class ChordRow:
         room = round(0.15 * size)
         for beat in self.starts(self.now_beat + HIDDEN, (self.right - self.origin) / self.beat_px):
             words = self.chart.chord_at(beat).words
-            x = self.origin + beat * self.beat_px + room
+            x = self.origin + round(beat * self.beat_px) + room
             if x + text_width(words, size, bold=True) <= self.right:
                 yield Text(x, self._baseline(size), words, size, theme.ink, bold=True)
 

@@ -270,7 +270,7 @@ class LinePicture:
             beat = max(start, first)
             if not start < end or start + span.beats <= first:
                 continue
-            x = self.shape.number_width + (beat - first) * sheet.beat_px + round(0.12 * size)
+            x = self.shape.number_width + round((beat - first) * sheet.beat_px) + round(0.12 * size)
             ink = self.theme.ink if start >= first else self.theme.quiet
             items.append(Text(x, baseline, span.chord.words, size, ink, bold=True))
             if self.letters is not None:
