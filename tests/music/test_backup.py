@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21 import key as m21key
 
-from tests.strategies import TUNINGS, charts, patterns
+from tests.strategies import CHORDS, TUNINGS, charts, patterns
 from trainer.errors import BadSettings
 from trainer.music.backup import BackupChart, lay_chart
 from trainer.music.chart import Chart
 from trainer.music.chords_text import read_chord, read_chords
 from trainer.music.fretboard import shape_frets
-from trainer.music.keys import chord_classes
+from trainer.music.keys import chord_classes, pitch_class
 from trainer.music.notation import read_pattern, stroke_words, write_pattern
 from trainer.music.pattern import Meter, Pattern
 from trainer.music.source import Source, Word
@@ -51,7 +51,7 @@ def backups(draw: st.DrawFn, meter: Meter) -> BackupChart:
         name="gate",
         title="Gate",
         meter=meter,
-        chart=draw(charts(meter.beats * bars)),
+        chart=draw(charts(meter.beats * bars, chords=CHORDS)),
         tuning=draw(TUNINGS),
         figure="any",
     )
@@ -77,6 +77,24 @@ def test_further_strikes_alternate_between_root_and_fifth() -> None:
     laid = lay_chart(in_g("1", Meter.FOUR_FOUR), figure)
     notes = [OPEN_G.stroke_notes(s)[0] % 12 for s in laid.strokes if s.kind is Kind.STRIKE]
     assert notes == [7, 2, 7, 2]  # G, D, G, D
+
+
+def test_root_and_fifth_take_turns_over_bars_and_begin_anew_with_each_chord() -> None:
+    """Alternating bass: common practice, no source. By hand in G: G D G, then C G, then G."""
+    figure = FIGURES["basic-figure"]
+    laid = lay_chart(in_g("1 for 6, 4 for 4, 1 for 2"), figure)
+    notes = [OPEN_G.stroke_notes(bar[0])[0] % 12 for bar in laid.bars]
+    assert notes == [7, 2, 7, 0, 7, 7]
+
+
+def test_without_a_chord_the_hand_goes_on_and_the_strings_are_damped() -> None:
+    assert words("1, no chord", "skip-then-brush")[1] == "skip, rest, muted brush, rest"
+    assert words("no chord", "hammer-on-after-strike") == ["muted strike 4, rest, muted brush, rest"]
+
+
+def test_a_bass_that_is_named_takes_the_place_of_the_root() -> None:
+    """G with B in the bass: string 2 open, or string 4 at fret 9: the lowest fret is string 2's."""
+    assert words("1/3", "basic-figure") == ["strike 2 fret 0, rest, brush, thumb"]
 
 
 def test_a_chord_that_changes_inside_a_bar_is_followed_at_its_beat() -> None:
@@ -129,8 +147,10 @@ def test_whatever_ends_a_move_sounds_a_tone_of_the_chord(figure: Pattern, data: 
             if stroke.kind in (Kind.THUMB, Kind.SKIP, Kind.REST) or leads:
                 continue
             chord = backup.chart.chord_at(bar * laid.meter.beats + Fraction(slot, spb))
-            classes = chord_classes(chord, backup.chart.key)
-            assert {note % 12 for note in laid.tuning.stroke_notes(stroke)} <= set(classes)
+            classes = set(chord_classes(chord, backup.chart.key))
+            if stroke.kind is Kind.STRIKE:
+                classes.add((pitch_class(backup.chart.key) + chord.lowest) % 12)
+            assert {note % 12 for note in laid.tuning.stroke_notes(stroke)} <= classes
             if stroke.kind is Kind.BRUSH:
                 wanted = shape_frets(chord, backup.chart.key, backup.tuning, stroke.strings)
                 assert stroke.all_frets == wanted
