@@ -264,7 +264,7 @@ class TestHandsAndGrade:
     ) -> None:
         pattern = open_pattern("pull-off-after-strike", load_library())
         targets = lay_out(pattern, Timeline.steady(80), passes=2)
-        heard = [t for t in as_asked(targets) if t.hand is not Hand.LEFT]
+        heard = tuple(t for t in as_asked(targets) if t.hand is not Hand.LEFT)
         write_take(tmp_path / "take.mid", heard, Timeline.steady(80), pattern.meter, title="")
         _, out, _ = run(capsys, "grade", "pull-off-after-strike", str(tmp_path / "take.mid"), "--json")
         counts = json.loads(out)["summary"]["counts"]

@@ -151,8 +151,8 @@ def test_what_was_put_aside_before_is_never_overwritten(tmp_path: Path) -> None:
     for text in ("first", "second"):
         path.write_text(text)
         put_aside(path)
-    for text in (b"third", b"third", b"first"):
-        copy_aside(path, text)
+    for data in (b"third", b"third", b"first"):
+        copy_aside(path, data)
     assert {each.name: each.read_text() for each in tmp_path.iterdir()} == {
         "a.txt.unread": "first", "a.txt.unread-2": "second", "a.txt.unread-3": "third",
     }  # fmt: skip

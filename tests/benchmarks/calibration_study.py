@@ -31,8 +31,8 @@ Times = NDArray[np.float64]
 
 def tapping(rng: np.random.Generator, *, delay_s: float, jitter_s: float, n: int) -> tuple[Times, Times]:
     """Return clicks, and the taps of a player: one in twenty missed, the first two while finding the beat."""
-    clicks = np.arange(2 * n + 8) * GAP_S
-    taps = clicks + delay_s + rng.normal(0, jitter_s, len(clicks))
+    clicks = np.arange(2 * n + 8, dtype=np.float64) * np.float64(GAP_S)
+    taps: Times = clicks + delay_s + rng.normal(0, jitter_s, len(clicks))
     taps[:2] += rng.normal(0, 0.08, 2)
     taps = taps[rng.random(len(clicks)) > 0.05]
     # As in the window: tapped until enough of them count.

@@ -29,7 +29,8 @@ from tests.sound.helpers import CLICKS_ONLY, plan_of
 from trainer.app import loop
 from trainer.devices.clock import now_ns
 from trainer.devices.feeder import BUFFER_FRAMES
-from trainer.devices.speaker import CHANNELS, FORMAT, Speaker
+from trainer.devices.mixer import CHANNELS, FORMAT
+from trainer.devices.speaker import Speaker
 from trainer.sound.clicks import Click, click_samples
 from trainer.sound.plan import RATE
 

@@ -146,8 +146,8 @@ def drill_frames(
         # The bare blit has overwritten the window; the sheet is painted anew anyway.
         view = player.next_view()
         scenes: list[Scene] = []
-        build = timed(lambda view=view, scenes=scenes: scenes.append(scene_of(view)))
-        paint = timed(lambda scenes=scenes: painter.paint(scenes[0]))
+        build = timed(lambda view=view, scenes=scenes: scenes.append(scene_of(view)))  # type: ignore[misc]
+        paint = timed(lambda scenes=scenes: painter.paint(scenes[0]))  # type: ignore[misc]
         flip = timed(painter.flip)
         times.setdefault("drill: build the scene", []).append(build)
         times.setdefault("drill: paint", []).append(paint)

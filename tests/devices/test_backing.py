@@ -114,7 +114,7 @@ def test_hours_are_refused_before_they_are_decoded(tmp_path: Path, monkeypatch: 
     def never(*_args: object, **_options: object) -> None:
         raise AssertionError("decoded")
 
-    monkeypatch.setattr(backing_module.subprocess, "Popen", never)
+    monkeypatch.setattr("trainer.devices.backing.subprocess.Popen", never)
     data = bytearray((TRACKS / "track.flac").read_bytes())
     packed = int.from_bytes(data[18:26], "big") & ~((1 << 36) - 1) | 44_100 * 3 * 3600
     data[18:26] = packed.to_bytes(8, "big")

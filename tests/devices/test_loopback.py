@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import pytest
 
 from tests.devices.fake_midi import FakeSystem
 from trainer.devices import loopback
 from trainer.devices.loopback import NOTES, Loopback
 from trainer.devices.midi import MidiInputs
+from trainer.devices.midi_library import RawOutput
 from trainer.errors import NoMidi
 
 WAY_NS = 700_000
@@ -45,7 +48,7 @@ def system(monkeypatch: pytest.MonkeyPatch) -> FakeSystem:
 
 
 def loop_on(system: FakeSystem, output: FakeOutput) -> Loopback:
-    return Loopback(MidiInputs(services=(system.make,), clock=system.clock), lambda: output)
+    return Loopback(MidiInputs(services=(system.make,), clock=system.clock), lambda: cast(RawOutput, output))
 
 
 def test_each_note_comes_back_with_the_time_that_it_took(system: FakeSystem) -> None:
@@ -88,7 +91,7 @@ def test_the_end_gives_both_ports_back_and_takes_in_what_was_on_its_way(
 
 def test_a_system_without_midi_is_said_so(system: FakeSystem) -> None:
     with pytest.raises(NoMidi, match="offers no MIDI service"):
-        Loopback(MidiInputs(services=(), clock=system.clock), lambda: FakeOutput(system))
+        Loopback(MidiInputs(services=(), clock=system.clock), lambda: cast(RawOutput, FakeOutput(system)))
 
 
 def test_a_port_that_nothing_can_play_into_is_said_so_and_given_back(system: FakeSystem) -> None:
@@ -100,7 +103,7 @@ def test_a_port_that_nothing_can_play_into_is_said_so_and_given_back(system: Fak
         ended.append(True)
         inputs_end(lambda _s: system.pass_ms(50))
 
-    inputs.end = end  # type: ignore[method-assign]
+    inputs.end = end  # type: ignore[method-assign,assignment]
     with pytest.raises(NoMidi, match="could not be played into"):
         Loopback(inputs, lambda: None)
     assert ended == [True]

@@ -140,7 +140,7 @@ def test_no_such_microphone_is_one_sentence(
 
 def test_a_refused_microphone_is_one_sentence(audio: FakeAudio, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(**_options: object) -> FakeDevice:
-        raise microphones.sdl_error("Device busy")
+        raise microphones.sdl_error("Device busy")  # type: ignore[attr-defined]
 
     monkeypatch.setattr(audio, "AudioDevice", refuse)
     with pytest.raises(DeviceProblem, match=r"the microphone Lid cannot be opened \(Device busy\); let the"):

@@ -13,6 +13,7 @@ from trainer.devices.midi import (
     SETTLE_NS,
     VIRTUAL_NAME,
     MidiInputs,
+    MidiTap,
     stable_name,
 )
 from trainer.errors import NoMidi
@@ -307,7 +308,7 @@ def test_a_driver_with_times_of_its_own_takes_our_lateness_off_a_tap_and_both_ar
     midi = inputs_on(system)
     midi.open("Pad")
     apart_ns = 100_300_000  # whole milliseconds would be taken for a driver that rounds
-    taps = []
+    taps: list[MidiTap] = []
     for n in range(80):
         system.ns = n * apart_ns + (2 * MS if n % 4 == 3 else 0)
         system.send(0x90, 36, 90, delta_s=0.1003 if n else 0.0)

@@ -145,7 +145,7 @@ def test_the_list_is_made_anew_while_nothing_is_open_and_left_alone_while_someth
     system: FakeMidi, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     at = [0]
-    monkeypatch.setattr(midi_portmidi.time, "perf_counter_ns", lambda: at[0])
+    monkeypatch.setattr("trainer.devices.midi_portmidi.time.perf_counter_ns", lambda: at[0])
     inputs = MidiInputs(midi_portmidi.inputs(), clock=lambda: at[0])
     system.plugged.append(("Second pad", 1, 0))
     assert inputs.ports() == ("Pad",)
@@ -190,7 +190,7 @@ def test_messages_of_all_lengths_are_sent(system: FakeMidi) -> None:
 def test_without_alsas_sequencer_there_is_no_service(
     system: FakeMidi, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(midi_portmidi.sys, "platform", "linux")
+    monkeypatch.setattr("trainer.devices.midi_portmidi.sys.platform", "linux")
     system.plugged = []
     inputs = MidiInputs(midi_portmidi.inputs())
     assert inputs.note.startswith("MIDI is off: ")

@@ -65,8 +65,8 @@ def stamped(true_ns: Times, arrived_ns: Times, delta_s: NDArray[np.float64]) -> 
         checked.append(stamps.stamp(arrived, delta))
         believed += stamps.believed
     return Stamped(
-        checked=np.array(checked) - true_ns - float(WAY_NS),
-        arrival=arrived_ns - true_ns - float(WAY_NS),
+        checked=np.asarray(np.array(checked) - true_ns - float(WAY_NS), dtype=np.float64),
+        arrival=np.asarray(arrived_ns - true_ns - float(WAY_NS), dtype=np.float64),
         believed=believed / len(checked),
     )
 

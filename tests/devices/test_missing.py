@@ -2,7 +2,6 @@
 
 import pytest
 
-from trainer.devices import missing
 from trainer.devices.missing import missing_library, sound_libraries_missing, window_libraries_missing
 
 
@@ -40,7 +39,7 @@ def test_a_missing_library_is_named_with_its_package(message: str, clause: str) 
 def test_a_window_names_what_it_lacks_only_where_there_is_an_x_display(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(missing.sys, "platform", "linux")
+    monkeypatch.setattr("trainer.devices.missing.sys.platform", "linux")
     monkeypatch.setenv("DISPLAY", ":0")
     assert window_libraries_missing(lambda _name: True) == ""
     one = window_libraries_missing(lambda name: name != "libXext.so.6")
@@ -51,7 +50,7 @@ def test_a_window_names_what_it_lacks_only_where_there_is_an_x_display(
     monkeypatch.delenv("DISPLAY")
     assert window_libraries_missing(lambda _name: False) == ""
     monkeypatch.setenv("DISPLAY", ":0")
-    monkeypatch.setattr(missing.sys, "platform", "win32")
+    monkeypatch.setattr("trainer.devices.missing.sys.platform", "win32")
     assert window_libraries_missing(lambda _name: False) == ""
 
 
@@ -68,9 +67,9 @@ def test_a_window_names_what_it_lacks_only_where_there_is_an_x_display(
 def test_sound_names_what_it_lacks(
     there: tuple[str, ...], files: tuple[str, ...], words: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(missing.sys, "platform", "linux")
+    monkeypatch.setattr("trainer.devices.missing.sys.platform", "linux")
     found = sound_libraries_missing(lambda name: name in there, lambda path: path in files)
     assert words in found
     assert bool(words) == bool(found)
-    monkeypatch.setattr(missing.sys, "platform", "darwin")
+    monkeypatch.setattr("trainer.devices.missing.sys.platform", "darwin")
     assert sound_libraries_missing(lambda _name: False, lambda _path: False) == ""

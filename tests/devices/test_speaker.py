@@ -55,7 +55,7 @@ def test_without_pygame_there_is_a_sentence_and_a_silent_speaker(monkeypatch: py
     silent = open_speaker()
     assert isinstance(silent, SilentSpeaker)
     assert silent.name == "no sound"
-    (note,) = silent.notes
+    (note,) = tuple(silent.notes)
     assert note.startswith("no pygame is installed")
 
 

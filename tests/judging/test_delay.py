@@ -13,6 +13,7 @@ from scipy import stats
 from trainer.errors import BadTimes
 from trainer.judging.delay import (
     BetweenClicks,
+    DelayAnswer,
     DelayFound,
     NotHeard,
     TooFewTaps,
@@ -214,7 +215,7 @@ def heard_and_graded(
     recording began ``begin_s`` before second 0 and is late by ``microphone_s`` throughout.
     """
     rng = np.random.default_rng(seed)
-    clicks = np.arange(n + 2) * GAP_S
+    clicks = np.arange(n + 2, dtype=np.float64) * np.float64(GAP_S)
     taps = clicks[:n] + habit_s + rng.normal(0, jitter_s, n)
     shift_s = begin_s + microphone_s
     return {
@@ -225,11 +226,20 @@ def heard_and_graded(
     }
 
 
+def device_delay(heard: dict[str, NDArray[np.float64]]) -> DelayAnswer:
+    return find_device_delay(
+        clicks_heard_s=heard["clicks_heard_s"],
+        knocks_heard_s=heard["knocks_heard_s"],
+        clicks_s=heard["clicks_s"],
+        taps_s=heard["taps_s"],
+    )
+
+
 @pytest.mark.parametrize("microphone_ms", range(0, 201, 20))
 @pytest.mark.parametrize("delay_ms", [0, 8, 45, 180, 280])
 def test_the_delay_of_the_microphone_cancels(microphone_ms: int, delay_ms: int) -> None:
     taken = heard_and_graded(1, delay_s=delay_ms / 1000, microphone_s=microphone_ms / 1000)
-    answer = found(find_device_delay(**taken))
+    answer = found(device_delay(taken))
     assert answer.median_s == pytest.approx(delay_ms / 1000, abs=1e-9)
     assert answer.n == 14
 
@@ -237,7 +247,7 @@ def test_the_delay_of_the_microphone_cancels(microphone_ms: int, delay_ms: int) 
 @pytest.mark.parametrize("habit_s", [-0.06, -0.02, 0.0, 0.05, 0.3])
 def test_the_players_habit_is_not_in_it(habit_s: float) -> None:
     taken = heard_and_graded(2, delay_s=0.07, microphone_s=0.1, habit_s=habit_s)
-    assert found(find_device_delay(**taken)).median_s == pytest.approx(0.07, abs=1e-9)
+    assert found(device_delay(taken)).median_s == pytest.approx(0.07, abs=1e-9)
 
 
 def test_noises_and_gaps_in_what_was_heard_do_not_matter() -> None:
@@ -249,7 +259,7 @@ def test_noises_and_gaps_in_what_was_heard_do_not_matter() -> None:
     taken["clicks_heard_s"] = np.concatenate(
         [np.delete(taken["clicks_heard_s"], [0, 5]), rng.uniform(3, 13, 6)]
     )
-    answer = found(find_device_delay(**taken))
+    answer = found(device_delay(taken))
     assert answer.median_s == pytest.approx(0.05, abs=0.0005)
     assert 12 <= answer.n <= 14
 
@@ -258,40 +268,40 @@ def test_keys_read_every_eight_ms_give_the_mean_of_the_reading() -> None:
     """A 125 Hz keyboard adds 0 to 8 ms, 4 on average (USB HID's interval)."""
     taken = heard_and_graded(4, delay_s=0.05, microphone_s=0.03)
     taken["taps_s"] = taken["taps_s"] + np.random.default_rng(4).uniform(0, 0.008, 14)
-    assert found(find_device_delay(**taken)).median_s == pytest.approx(0.054, abs=0.003)
+    assert found(device_delay(taken)).median_s == pytest.approx(0.054, abs=0.003)
 
 
 def test_a_recording_whose_clock_runs_apart_by_a_part_in_five_thousand_will_do() -> None:
     taken = heard_and_graded(5, delay_s=0.05, microphone_s=0.1)
     for heard in ("clicks_heard_s", "knocks_heard_s"):
         taken[heard] = taken[heard] * 1.0002
-    assert found(find_device_delay(**taken)).median_s == pytest.approx(0.05, abs=0.001)
+    assert found(device_delay(taken)).median_s == pytest.approx(0.05, abs=0.001)
 
 
 def test_too_few_taps_knocks_or_clicks_are_each_said() -> None:
     taken = heard_and_graded(6, delay_s=0.05, microphone_s=0.1)
-    assert find_device_delay(**{**taken, "taps_s": taken["taps_s"][:7]}) == TooFewTaps(n=7, wanted=8)
+    assert device_delay({**taken, "taps_s": taken["taps_s"][:7]}) == TooFewTaps(n=7, wanted=8)
     few = {**taken, "knocks_heard_s": taken["knocks_heard_s"][:3]}
-    assert find_device_delay(**few) == NotHeard(what="knock", n=3, wanted=8)
+    assert device_delay(few) == NotHeard(what="knock", n=3, wanted=8)
     silent = {**taken, "clicks_heard_s": np.empty(0)}
-    assert find_device_delay(**silent) == NotHeard(what="click", n=0, wanted=2)
+    assert device_delay(silent) == NotHeard(what="click", n=0, wanted=2)
 
 
 def test_knocks_that_are_not_those_taps_are_refused() -> None:
     taken = heard_and_graded(7, delay_s=0.05, microphone_s=0.1, jitter_s=0.03)
     other = heard_and_graded(8, delay_s=0.05, microphone_s=0.1, jitter_s=0.12)
-    answer = find_device_delay(**{**taken, "knocks_heard_s": other["knocks_heard_s"]})
+    answer = device_delay({**taken, "knocks_heard_s": other["knocks_heard_s"]})
     assert isinstance(answer, TooSpread | TooFewTaps | NotHeard)
 
 
 def test_clicks_that_do_not_fit_any_likely_delay_are_not_taken_for_heard() -> None:
     taken = heard_and_graded(9, delay_s=0.05, microphone_s=0.1)
     lost = {**taken, "clicks_heard_s": np.array([500.0, 507.3])}
-    assert find_device_delay(**lost) == NotHeard(what="click", n=0, wanted=2)
+    assert device_delay(lost) == NotHeard(what="click", n=0, wanted=2)
 
 
 def test_even_a_player_like_a_machine_is_measured_right() -> None:
     """Taps as even as the clicks fit the knocks in many ways; only one makes a likely delay."""
     for delay_s, microphone_s in itertools.product((0.0, 0.1, 0.25), (0.0, 0.2)):
         taken = heard_and_graded(10, delay_s=delay_s, microphone_s=microphone_s, jitter_s=0.0)
-        assert found(find_device_delay(**taken)).median_s == pytest.approx(delay_s, abs=1e-9)
+        assert found(device_delay(taken)).median_s == pytest.approx(delay_s, abs=1e-9)

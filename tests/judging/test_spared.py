@@ -11,7 +11,7 @@ from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, tap, targ
 from tests.judging.live_takes import STEP_S, sloppy_take
 from trainer.judging.live import LiveJudge
 from trainer.judging.spared import is_spared, joined
-from trainer.judging.take import Verdict
+from trainer.judging.take import Outcome, Verdict
 from trainer.judging.verdicts import judge
 
 SPANS = st.lists(st.tuples(st.floats(-3, 20), st.floats(-3, 20)), max_size=6)
@@ -53,7 +53,7 @@ def test_a_stall_heard_of_in_mid_take_is_judged_live_as_it_is_of_the_whole_take(
     targets = targets_of(SKIP_FIGURE, BASIC_FIGURE, bpm=rng.choice([60, 90, 140]), passes=6)
     live = LiveJudge()
     live.expect(targets)
-    told = []
+    told: list[Outcome] = []
     waiting = sloppy_take(targets, rng)
     waiting.sort(key=lambda each: each.song_s)
     taps = list(waiting)

@@ -2,6 +2,7 @@
 
 import dataclasses
 import itertools
+from functools import cache
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from trainer.judging.two_level import (
     split_with_click,
 )
 from trainer.judging.verdicts import judge
+from trainer.music.layout import Target
 from trainer.practice.hands import Faults, hand_asynchrony, simulate
 
 CLOCK_S, MOTOR_S = 0.020, 0.010
@@ -83,13 +85,17 @@ def test_phase_correction_is_recovered_from_the_worked_autocovariances(
     assert found.motor_sd_s == pytest.approx(MOTOR_S, abs=2e-6)
 
 
+@cache
+def very_long_targets() -> tuple[Target, ...]:
+    return targets_of(SKIPLESS, bpm=120, passes=50_000)
+
+
 @pytest.mark.parametrize(("alpha", "g0", "g1"), WORKED)
 def test_a_long_simulated_hand_has_the_worked_autocovariances_and_is_recovered(
     alpha: float, g0: float, g1: float
 ) -> None:
-    targets = targets_of(SKIPLESS, bpm=120, passes=50_000)
     faults = Faults(clock_sd_s=CLOCK_S, motor_sd_s=MOTOR_S, correction=alpha)
-    asynchronies = hand_asynchrony(targets, faults, np.random.default_rng(4))
+    asynchronies = hand_asynchrony(very_long_targets(), faults, np.random.default_rng(4))
     assert np.var(asynchronies) * 1e6 == pytest.approx(g0, rel=0.02)
     assert np.mean(asynchronies[1:] * asynchronies[:-1]) * 1e6 == pytest.approx(g1, abs=0.02 * g0)
     found = split_asynchronies([float(a) for a in asynchronies])

@@ -68,7 +68,13 @@ def test_a_wish_is_heard_only_when_silence_has_followed() -> None:
 
 
 def test_touches_without_a_quiet_second_before_them_put_the_wish_off() -> None:
-    touches = [(0.2, NAIL), (0.9, NAIL), (1.2, NAIL), (2.1, NAIL), (2.3, NAIL)]
+    touches: list[tuple[float, Hand | None]] = [
+        (0.2, NAIL),
+        (0.9, NAIL),
+        (1.2, NAIL),
+        (2.1, NAIL),
+        (2.3, NAIL),
+    ]
     assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 9.0) == []
     assert wishes_of([*touches, (3.4, NAIL), (3.7, THUMB)], PadWishes.since(0.0, after_drill=False), 9.0) == [
         PadWish.FASTER

@@ -202,9 +202,10 @@ def test_the_place_is_the_users_data_folder_or_a_folder_named(monkeypatch: pytes
 
 
 def test_the_fastest_clean_tempo_of_each_day(store: Store) -> None:
-    for n, (days, bpm, jitter_s) in enumerate(
-        [(0, 60, 0.004), (0, "66.6", 0.004), (0, 90, 0.2), (1, 70, 0.2), (2, 63, 0.004)]
-    ):
+    drills: list[tuple[int, str, float]] = [
+        (0, "60", 0.004), (0, "66.6", 0.004), (0, "90", 0.2), (1, "70", 0.2), (2, "63", 0.004),
+    ]  # fmt: skip
+    for n, (days, bpm, jitter_s) in enumerate(drills):
         store.keep(a_take(days=days, minutes=n, bpm=bpm, jitter_s=jitter_s))
     assert store.fastest_clean_by_day("", "figure") == ((DAY, Fraction("66.6")), (DAY + 2, 63))
     (played,) = store.patterns_played("")

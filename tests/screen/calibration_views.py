@@ -42,7 +42,7 @@ def tapped(window: Window, n: int, *, jitter_s: float = 0.012, **more: object) -
         quarter_s=float(low),
         middle_s=float(middle),
         three_quarters_s=float(high),
-        **more,
+        **more,  # type: ignore[arg-type]
     )
 
 
@@ -57,17 +57,18 @@ def calibration_views(window: Window) -> dict[str, CalibrationView]:
             "tap from now on.",
         ),
     )
-    mic = {"way": Way.MICROPHONE, "wanted": 12}
-    answered = {"step": Step.ANSWERED}
+    mic: dict[str, object] = {"way": Way.MICROPHONE, "wanted": 12}
     return {
         "calibration": calibration_view(window),
         "calibration, count-in": calibration_view(window, step=Step.RUNNING, count=3),
         "calibration, running": tapped(window, 9, step=Step.RUNNING),
-        "calibration, found": tapped(window, 16, found_ms=-39, sentences=delay_sentences(found), **answered),
-        "calibration, refused": tapped(
-            window, 32, jitter_s=0.11, sentences=delay_sentences(wild), **answered
+        "calibration, found": tapped(
+            window, 16, found_ms=-39, sentences=delay_sentences(found), step=Step.ANSWERED
         ),
-        "calibration, between": tapped(window, 16, sentences=delay_sentences(between), **answered),
+        "calibration, refused": tapped(
+            window, 32, jitter_s=0.11, sentences=delay_sentences(wild), step=Step.ANSWERED
+        ),
+        "calibration, between": tapped(window, 16, sentences=delay_sentences(between), step=Step.ANSWERED),
         "calibration, wireless, banner": calibration_view(replace(window, banner=banner), warning=WIRELESS),
         "calibration, microphone": calibration_view(window, **mic),
         "calibration, microphone running": calibration_view(window, step=Step.RUNNING, taps=5, **mic),
@@ -78,14 +79,14 @@ def calibration_views(window: Window) -> dict[str, CalibrationView]:
             found_ms=43,
             sentences=delay_sentences(found, by_microphone=True),
             **mic,
-            **answered,
+            step=Step.ANSWERED,
         ),
         "calibration, not heard": calibration_view(
             window,
             taps=12,
             sentences=delay_sentences(NotHeard(what="knock", n=3, wanted=8), by_microphone=True),
             **mic,
-            **answered,
+            step=Step.ANSWERED,
         ),
         "calibration, by hand": calibration_view(window, way=Way.HAND, warning=WIRELESS),
     }

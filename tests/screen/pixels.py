@@ -48,7 +48,7 @@ def moved(item: Item, dx: float, dy: float) -> Item:
     """The item somewhere else; whole pixels keep its form."""
     if isinstance(item, Polyline | Polygon):
         return replace(item, points=tuple((x + dx, y + dy) for x, y in item.points))
-    return replace(item, x=item.x + dx, y=item.y + dy)
+    return replace(item, x=item.x + dx, y=item.y + dy)  # type: ignore[arg-type]  # fractions of a pixel too
 
 
 def box_of(item: Item, painter: Painter) -> tuple[int, int, int, int]:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from tests.screen.views import BOTH, View, all_views, drill_view, settings_view, titled
+from tests.screen.views import BOTH, all_views, drill_view, settings_view, titled
 from trainer.judging.take import Verdict
 from trainer.screen.draw import Disc, Item, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.scenes.marks import mark
@@ -35,7 +35,7 @@ from trainer.screen.theme import (
     ThemeName,
     theme_of,
 )
-from trainer.screen.views import Window
+from trainer.screen.views import View, Window
 
 try:
     import pygame
@@ -97,7 +97,7 @@ def test_every_text_reaches_4_5_to_1_and_every_mark_3_to_1_on_what_lies_behind_i
 ) -> None:
     """Preferences rows, key caps, notes and the part of the sheet that has passed are among it."""
     colours = meanings(theme_of(theme))
-    texts, faults = 0, set()
+    texts, faults = 0, set[tuple[object, ...]]()
     for each in seen(scene_of(views[theme][name]), painter):
         if isinstance(each.item, Text):
             texts += 1

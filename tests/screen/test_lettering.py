@@ -18,7 +18,7 @@ SENTENCES = (
     "Zażółć gęślą jaźń; Příliš žluťoučký kůň",
     "← → ↑ ↓ “quoted” it’s…",
 )
-WORDS = st.text(st.characters(codec="latin-1", exclude_categories=("C",)), max_size=60)
+WORDS = st.text(st.characters(codec="latin-1", exclude_categories=("C",)), max_size=60)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("sentence", SENTENCES)

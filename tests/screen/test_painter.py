@@ -105,7 +105,7 @@ def test_a_scene_given_up_half_way_is_painted_whole_the_next_time(window: pygame
     slices = painter.paint_slices(scene)
     for _ in range(3):
         next(slices)
-    slices.close()
+    slices.close()  # type: ignore[attr-defined]
     painter.paint(scene)
     painter.flip()
     other = pygame.Surface((1280, 720)).convert(window)

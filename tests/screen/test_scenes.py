@@ -1,5 +1,6 @@
 """Every scene, in its usual states and its fullest ones, in three window sizes."""
 
+import dataclasses
 import itertools
 import subprocess
 import sys
@@ -14,7 +15,6 @@ from tests.judging.helpers import pattern_of
 from tests.screen.views import (
     BOTH,
     SIZES,
-    View,
     all_views,
     drill_view,
     library_view,
@@ -33,7 +33,7 @@ from trainer.screen.scenes.setting_rows import groups_of, rows_of
 from trainer.screen.scenes.settings import settings_scene
 from trainer.screen.scenes.show import SCENES, scene_of
 from trainer.screen.theme import ROOM, Sizes, ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.views import Act, Action, View, Window
 
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
 WINDOW = Window(width=1920, height=1080)
@@ -187,13 +187,9 @@ def late_marks(late_s: float) -> tuple[float, float]:
     for shift in (0.0, late_s):
         view = drill_view(WINDOW, pattern, 1.4, bpm=60)
         tap = Tap(song_s=1.0 + shift, hand=Hand.NAIL)
-        scene = drill_scene(type(view)(**{**_fields(view), "taps": (tap,), "outcomes": (), "strays": ()}))
+        scene = drill_scene(dataclasses.replace(view, taps=(tap,), outcomes=(), strays=()))
         found.append(next(i.x for i in scene.panels[2].items if isinstance(i, Disc) and i.colour == ROOM.ink))
     return found[0], found[1]
-
-
-def _fields(view: View) -> dict[str, object]:
-    return {name: getattr(view, name) for name in type(view).__slots__}
 
 
 @pytest.mark.parametrize("late_s", [-0.05, 0.02, 0.1])

@@ -4,13 +4,13 @@ import dataclasses
 
 import pytest
 
-from tests.screen.views import View, all_views, settings_view
+from tests.screen.views import all_views, settings_view
 from trainer.screen.draw import Scene
 from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import settings_scene
 from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.views import Act, Action, View, Window
 
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
 # Which one is a matter of walking there, by arrows or by clicks: only that it can be done is compared.

@@ -17,7 +17,6 @@ from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.settings import THINNED_BY_BARS, Settings
 from trainer.screen.scenes.asking import AskingView
-from trainer.screen.scenes.calibration import CalibrationView
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import letters_for
 from trainer.screen.scenes.setting_rows import InputItem
@@ -32,6 +31,7 @@ from trainer.screen.views import (
     LibraryView,
     ReviewView,
     Shelf,
+    View,
     Window,
 )
 
@@ -50,8 +50,6 @@ ADVICE = (
     "7 of 31 skips were touched; play the skip alone, the hand falling all the way but clear of the strings.",
     "Your strokes scatter by 19 ms around their own places, 15 ms would fit the pocket; play a tenth slower.",
 )
-
-View = LibraryView | DrillView | ReviewView | SettingsView | AskingView | CalibrationView
 
 
 def in_six() -> Pattern:

@@ -52,7 +52,11 @@ class Room:
         dry = np.zeros(round(length_s * self.rate))
         for second, kind in clicks:
             # Level -6 of a click that reads as -3 or so; only its shape matters.
-            self._add(dry, second, polarity * CLICK_LEVEL / 15_000 * click_samples(kind, -6.0, self.rate))
+            self._add(
+                dry,
+                second,
+                np.float64(polarity * CLICK_LEVEL / 15_000) * click_samples(kind, -6.0, self.rate),
+            )
         for second in knocks_s:
             self._add(dry, second, self._knock(rng))
         wet = fftconvolve(dry, self._echo(rng))[: len(dry)]

@@ -27,10 +27,11 @@ def needed(program: str) -> str:
     return path
 
 
-@pytest.fixture
-def jack_server(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+@pytest.fixture(scope="module")
+def jack_server() -> Iterator[str]:
     """Run a JACK server with the dummy driver, make it this process's server, and yield its name."""
     jackd = needed("jackd")
+    monkeypatch = pytest.MonkeyPatch()
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
     name, server = _started(jackd)
     monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
@@ -43,6 +44,7 @@ def jack_server(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
         except subprocess.TimeoutExpired:
             server.kill()
             server.wait(10)
+        monkeypatch.undo()
 
 
 def _started(jackd: str) -> tuple[str, subprocess.Popen[bytes]]:

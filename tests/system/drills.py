@@ -24,7 +24,7 @@ PATTERN = "one-basic-one-skip"
 BPM = "97.3"
 
 
-PASSES = 6
+PASSES = 5
 
 
 FAULTS = Faults(jitter_s=0.012, rush_gap_s=0.07, touch_skips=0.3, miss=0.05)

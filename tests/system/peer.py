@@ -28,6 +28,6 @@ def an_input(client_name: str) -> RawInput:
                 raw = service()
             except LIBRARY_ERRORS:
                 continue
-            getattr(raw, "_raw", raw).ignore_types(True, False, True)
+            getattr(raw, "_raw", raw).ignore_types(True, False, True)  # type: ignore[union-attr]
             return raw
     raise SystemExit("no MIDI service answers")

@@ -76,7 +76,7 @@ class Studio:
         width, height = self.surface.get_size()
         view = self.app.view(Window(width=width, height=height, theme=theme))
         if hasattr(view, "sound"):
-            view = replace(view, sound="sound on")
+            view = replace(view, sound="sound on")  # type: ignore[type-var]
         painter = Painter(self.surface, shipped_folder("assets") / "fonts")
         painter.paint(scene_of(view))
         pygame.image.save(self.surface, str(path))

@@ -21,7 +21,7 @@ from trainer.sound.render import render
 pygame = pytest.importorskip("pygame")
 pytestmark = pytest.mark.system
 
-SECONDS = 6
+SECONDS = 4
 
 
 def test_a_track_is_recorded_on_the_frames_of_its_beats(

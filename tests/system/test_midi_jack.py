@@ -12,7 +12,9 @@ from typing import TypedDict
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from tests.system.apparatus import ApparatusFailed, measured, watched
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap, PortNotice
 from trainer.devices.midi_library import CLIENT_NAME, Library
@@ -22,8 +24,10 @@ pytestmark = pytest.mark.system
 
 TOP = Path(__file__).parents[2]
 PERIOD_MS = 256 / 48
-NOTES = 400
+NOTES = 200
 NOTICE_S = 1.5
+LONGEST_S = 60.0  # for what has to happen, on whatever machine
+STREAM_S = 5
 
 
 class Answer(TypedDict):
@@ -69,7 +73,7 @@ class OtherPlayer:
         self.process.stdin.write("quit\n")
         self.process.stdin.close()
         try:
-            self.process.wait(20)
+            self.process.wait(LONGEST_S)
         finally:
             self.process.kill()
             self.process.wait()
@@ -141,10 +145,18 @@ def test_every_note_of_another_program_arrives_in_order_with_its_velocity(
     sys.setswitchinterval(0.0005)  # as in a drill
     assert midi.open(VIRTUAL_NAME) == VIRTUAL_NAME
     obeyed(midi, other, f"connect {CLIENT_NAME}")
-    answer, taps = obeyed(midi, other, f"play {NOTES} 5")
-    sent = np.array(answer["sent"], dtype=np.int64)
-    assert [(tap.note, tap.velocity) for tap in taps] == [(int(n), int(v)) for _, n, v in sent]
-    assert len(taps) == NOTES
+
+    def measure(_attempt: int) -> tuple[list[MidiTap], NDArray[np.int64]]:
+        with watched() as machine:
+            answer, taps = obeyed(midi, other, f"play {NOTES} 5")
+        sent = np.array(answer["sent"], dtype=np.int64)
+        # Every note, in order, is owed on any machine.
+        assert [(tap.note, tap.velocity) for tap in taps] == [(int(n), int(v)) for _, n, v in sent]
+        assert len(taps) == NOTES
+        machine.must_have_kept_time()
+        return taps, sent
+
+    taps, sent = measured(measure)
     arrived_ns = np.array([tap.host_ns for tap in taps])
     lag_ms = (arrived_ns - sent[:, 0]) / 1e6
     spacing_ms = np.abs(np.diff(arrived_ns) - np.diff(sent[:, 0])) / 1e6
@@ -165,27 +177,33 @@ def test_a_port_is_noticed_both_ways_within_a_second_and_a_half_and_heard_again(
 ) -> None:
     def noticed_s(line: str, *, present: bool) -> float:
         other.tell(line)
-        _, notices = watch(midi, lambda: False, at_most_s=NOTICE_S + 0.5)
+        _, notices = watch(midi, lambda: False, at_most_s=0.7)
+        notices += watch(midi, lambda: bool(notices) and other.has_answered(), at_most_s=LONGEST_S)[1]
         assert other.has_answered()
         ((at_ns, notice),) = notices
         assert (notice.name, notice.present) == ("otherpad:out", present)
         # Offering counts from when the port is there, withdrawing from when that began.
         return (at_ns - other.answers[-1]["ended_ns" if present else "began_ns"]) / 1e9
 
-    came_s, went_s = [], []
-    for round_ in range(3):
-        came_s.append(noticed_s("offer", present=True))
+    def measure(attempt: int) -> list[float]:
+        with watched() as machine:
+            found = [figure for round_ in range(3) for figure in there_and_back(3 * attempt + round_)]
+        sys.stdout.write(f"\nnoticed after {np.round(found, 2)} s; {machine}\n")
+        machine.must_have_kept_time()
+        return found
+
+    def there_and_back(round_: int) -> tuple[float, float]:
+        came_s = noticed_s("offer", present=True)
         if round_ == 0:
             assert midi.open("other") == "otherpad:out"
         assert midi.open_name == "otherpad:out"
         _, taps = obeyed(midi, other, f"note {60 + round_} 77")
         assert [(tap.note, tap.velocity) for tap in taps] == [(60 + round_, 77)]
-        went_s.append(noticed_s("withdraw", present=False))
+        went_s = noticed_s("withdraw", present=False)
         assert midi.open_name == ""
-    sys.stdout.write(
-        f"\nnoticed after {np.round(came_s, 2)} s that it came, {np.round(went_s, 2)} s that it went\n"
-    )
-    assert max(came_s + went_s) <= NOTICE_S
+        return came_s, went_s
+
+    assert max(measured(measure)) <= NOTICE_S
 
 
 def test_our_own_port_is_there_while_it_is_open_and_gone_afterwards(
@@ -246,22 +264,27 @@ def test_ports_are_closed_under_a_stream_of_notes_without_hanging_or_crashing(
     library: Library, other: OtherPlayer
 ) -> None:
     """Closed at once, without hushing and waiting, python-rtmidi crashed here within ten rounds."""
+
+    def measure(attempt: int) -> int:
+        other.tell(f"stream {STREAM_S * 4**attempt}")
+        ran = subprocess.run(
+            [sys.executable, "-c", CLOSINGS, library.name],
+            cwd=TOP,
+            capture_output=True,
+            text=True,
+            timeout=LONGEST_S,
+            check=False,
+        )
+        assert ran.returncode == 0, ran.stderr
+        if other.has_answered():
+            raise ApparatusFailed("the stream ended before the last closing")
+        return int(ran.stdout)
+
     other.tell("offer")
-    until_s = time.monotonic() + 10.0
+    until_s = time.monotonic() + LONGEST_S
     while not other.has_answered() and time.monotonic() < until_s:
         time.sleep(0.01)
-    other.tell("stream 12")
-    ran = subprocess.run(
-        [sys.executable, "-c", CLOSINGS, library.name],
-        cwd=TOP,
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    assert ran.returncode == 0, ran.stderr
-    assert int(ran.stdout) > 100
-    assert not other.has_answered(), "the stream ended before the last closing"
+    assert measured(measure) > 100
 
 
 def test_no_service_is_said_in_a_sentence_and_nothing_is_written_to_the_terminal() -> None:
