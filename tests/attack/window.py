@@ -34,7 +34,7 @@ class AttackedWindow:
         self.bench = Bench("Pad A", settings=Settings(cautions_seen=True, passes=2, input_name="Pad A"))
         self.bench.preferences.library = library
         # One clock for all: what the loop asks for itself, too.
-        loop.now_ns = self.bench.system.clock
+        loop.now_ns = self.bench.system.clock  # type: ignore[attr-defined]
         self.loop = loop.WindowLoop(self.bench.app, Opening(), None)
 
     def size(self, rng: random.Random) -> None:

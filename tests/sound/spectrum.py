@@ -12,7 +12,7 @@ SIZE = 1 << 17
 def power(wave: Wave) -> tuple[Wave, Wave]:
     """Return frequencies in Hz and the energy at each."""
     spectrum = np.abs(np.fft.rfft(np.asarray(wave, dtype=np.float64), max(SIZE, len(wave)))) ** 2
-    return np.fft.rfftfreq(max(SIZE, len(wave)), 1 / RATE), spectrum
+    return np.asarray(np.fft.rfftfreq(max(SIZE, len(wave)), 1 / RATE), dtype=np.float64), spectrum
 
 
 def share(wave: Wave, low_hz: float, high_hz: float) -> float:

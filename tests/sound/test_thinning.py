@@ -25,7 +25,7 @@ def beats_of(plan: StreamPlan, seconds: int) -> list[float]:
 
 
 def plan_with(thinning: Thinning, **more: bool) -> StreamPlan:
-    return plan_of("60", pattern=WITH_CHART, settings=SoundSettings(thinning=thinning, **more))
+    return plan_of("60", pattern=WITH_CHART, settings=replace(SoundSettings(thinning=thinning), **more))  # type: ignore[arg-type]
 
 
 def test_every_beat_is_the_usual_click() -> None:
