@@ -1,10 +1,11 @@
 """Lose one page after the other of a file of records, and look what is saved of the takes.
 
-Run it with ``python -m tests.benchmarks.pages_study``. Every page of records of two hundred takes is filled
-with noise, one at a time, in a fresh copy; then the records are looked over as ``thumbfall records --check``
-does. Every take that does not lie on that page must be there afterwards, whole, and no other; and that
-something was damaged must be said. On which pages a take lies is asked of SQLite while the file is whole:
-with the page full of noise, its own reading of that take fails, or gives other bytes.
+Run it with ``python -m tests.benchmarks.pages_study``; ``--bits N`` flips one bit anywhere N times instead.
+Every page of records of two hundred takes is filled with noise, one at a time, in a fresh copy; then the
+records are looked over as ``thumbfall records --check`` does. Every take that does not lie on that page must
+be there afterwards, whole, and no other; and that something was damaged must be said. On which pages a take
+lies is asked of SQLite while the file is whole: with the page full of noise, its own reading of that take
+fails, or gives other bytes.
 """
 
 from __future__ import annotations
@@ -89,6 +90,17 @@ def intact(path: Path, pages: Iterable[int]) -> set[str]:
 
 def one_page(good: Path, folder: Path, page: int, seed: int) -> Found:
     """Lose one page of a copy, look the copy over, and compare with the whole records."""
+    return _damaged(good, folder, (page - 1) * PAGE, random.Random(seed).randbytes(PAGE))
+
+
+def one_bit(good: Path, folder: Path, chance: random.Random) -> Found:
+    """Flip one bit of a copy, look the copy over, and compare with the whole records."""
+    at = chance.randrange(good.stat().st_size)
+    return _damaged(good, folder, at, bytes([good.read_bytes()[at] ^ 1 << chance.randrange(8)]))
+
+
+def _damaged(good: Path, folder: Path, at: int, data: bytes) -> Found:
+    page = at // PAGE + 1
     path = folder / "lost" / "takes.sqlite"
     shutil.rmtree(path.parent, ignore_errors=True)
     path.parent.mkdir()
@@ -96,13 +108,15 @@ def one_page(good: Path, folder: Path, page: int, seed: int) -> Found:
     before = all_takes(good)
     on_page = {uid for uid, pages in pages_of(good).items() if page in pages}
     with path.open("r+b") as file:
-        file.seek((page - 1) * PAGE)
-        file.write(random.Random(seed).randbytes(PAGE))
+        file.seek(at)
+        file.write(data)
+    spoilt = path.read_bytes()
     try:
         answer = check_records(path)
         after = all_takes(path)
     except TrainerError:
-        return Found(on_page=len(on_page), lost_beside=len(before) - len(on_page), said=True)
+        refused = len(before) - len(on_page) if path.read_bytes() != spoilt else 0
+        return Found(on_page=len(on_page), lost_beside=refused, said=True)
     except Exception:  # noqa: BLE001 - what the study counts
         return Found(on_page=len(on_page), crashes=1)
     lost = {uid for uid, take in before.items() if after.get(uid) != take}
@@ -127,14 +141,21 @@ def main() -> None:
     """Print what was lost."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--seed", type=int, default=1)
-    seed = parser.parse_args().seed
+    parser.add_argument("--bits", type=int, default=0)
+    options = parser.parse_args()
+    seed = options.seed
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         good = folder / "takes.sqlite"
         records_to_damage(good)
         pages = good.stat().st_size // PAGE
-        found = [one_page(good, folder, page, seed * 100_000 + page) for page in range(1, pages + 1)]
-    print(f"{TAKES} takes on {pages} pages, each page lost once (seed {seed})")
+        if options.bits:
+            chance = random.Random(seed)
+            found = [one_bit(good, folder, chance) for _ in range(options.bits)]
+            print(f"{TAKES} takes on {pages} pages, one bit flipped, {options.bits} times (seed {seed})")
+        else:
+            found = [one_page(good, folder, page, seed * 100_000 + page) for page in range(1, pages + 1)]
+            print(f"{TAKES} takes on {pages} pages, each page lost once (seed {seed})")
     print(f"takes on the lost pages, in all        {sum(each.on_page for each in found):>6}")
     print(f"takes lost that lay elsewhere          {sum(each.lost_beside for each in found):>6}")
     print(f"takes that never were                  {sum(each.invented for each in found):>6}")

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from tests.strategies import LINES, NAMES, TEMPI, patterns
 from trainer.judging.pocket import Pocket
+from trainer.judging.spared import joined
 from trainer.judging.take import Tap
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
@@ -60,6 +61,9 @@ PLAYERS = LINES.map(clean_name)
 MOMENTS = st.datetimes(datetime(1990, 1, 1), datetime(2100, 1, 1)).map(
     lambda moment: utc_text(moment.replace(tzinfo=UTC))
 )
+SPANS = st.lists(st.tuples(*[st.integers(-(10**7), 10**8)] * 2), max_size=3).map(
+    lambda spans: joined((min(span) / 1e6, max(span) / 1e6) for span in spans)
+)
 HANDS = st.sampled_from([None, Hand.NAIL, Hand.THUMB, Hand.LEFT])
 TAPS = st.builds(
     Tap,
@@ -109,6 +113,7 @@ def takes(draw: st.DrawFn) -> StoredTake:
             delay_ms=draw(st.integers(-300, 300)),
             click_off=draw(st.booleans()),
             knows_left=draw(st.booleans()),
+            spared=draw(SPANS),
             simulated=draw(st.booleans()),
             not_graded=draw(LINES),
             taps=tuple(draw(st.lists(TAPS, max_size=12))),

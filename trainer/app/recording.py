@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import tempfile
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -19,6 +19,7 @@ from pathlib import Path
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult
 from trainer.errors import DamagedRecords, StoreProblem, TrainerError
+from trainer.judging.spared import Span
 from trainer.judging.take import Tap
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill
@@ -181,6 +182,11 @@ class Recorder:
         """Write down that the tempo changes."""
         if self._journal is not None:
             self._journal.tempo(timeline)
+
+    def spared(self, spans: Sequence[Span]) -> None:
+        """Write down where the sound has stalled until now."""
+        if self._journal is not None:
+            self._journal.spared(spans)
 
     def ends(self, result: DrillResult) -> str:
         """Keep the take of the drill that has ended; return a sentence when it could not be kept.

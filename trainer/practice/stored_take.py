@@ -15,6 +15,7 @@ from itertools import groupby
 from trainer.judging.matching import microseconds
 from trainer.judging.offset import passes_reached
 from trainer.judging.pocket import Pocket
+from trainer.judging.spared import Span
 from trainer.judging.statistics import place, summarise, timed_placements
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.judging.verdicts import judge
@@ -72,6 +73,8 @@ class StoredTake:
         input_name, sound: the devices, in words.
         delay_ms: what was taken off each tap already.
         click_off: the click was off from the first stroke on.
+        spared: where the sound stalled, in seconds from beat 0, as :func:`~trainer.judging.spared.joined`
+            gives it; nothing is judged there.
         simulated: simulated hands played; such a take never counts as progress.
         not_graded: why it does not count, or an empty text.
         seconds_played: from the first beat to the last tap.
@@ -96,6 +99,7 @@ class StoredTake:
     delay_ms: int = 0
     click_off: bool = False
     knows_left: bool = False
+    spared: tuple[Span, ...] = ()
     simulated: bool = False
     not_graded: str = ""
     seconds_played: float = 0.0
@@ -132,7 +136,9 @@ def targets_of(take: StoredTake) -> tuple[Target, ...]:
 
 def judgement_of(take: StoredTake) -> Judgement:
     """Judge a take again: what was made of it when it was played."""
-    return judge(targets_of(take), take.taps, pocket=take.pocket, knows_left=take.knows_left)
+    return judge(
+        targets_of(take), take.taps, pocket=take.pocket, knows_left=take.knows_left, spans=take.spared
+    )
 
 
 def whole_us(tap: Tap) -> Tap:

@@ -41,8 +41,9 @@ from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.csv_cells import Cell, written
 from trainer.records.midifile import write_take
 from trainer.records.older_exports import keep_older, must_be_export
-from trainer.records.take_codec import FIELDS, take_table, tap_values
+from trainer.records.take_codec import FIELDS, take_table
 from trainer.records.take_text import clean_words, spans_in_words, text_hash
+from trainer.records.tap_codec import tap_values
 
 FORMAT = "thumbfall takes"
 VERSION = 1

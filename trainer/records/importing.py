@@ -23,12 +23,17 @@ from trainer.records.export import CSV_FIELDS, PATTERN, PATTERN_TEXT, TAKES_CSV,
 from trainer.records.json_export import opened_export
 from trainer.records.plain_fields import AGAIN, Fields
 from trainer.records.store import Store
-from trainer.records.take_codec import MOST_TAPS, pattern_of, take_of, tap_of, whole_of_cell
+from trainer.records.take_codec import pattern_of, take_of, whole_of_cell
 from trainer.records.take_text import read_uid
+from trainer.records.tap_codec import MOST_TAPS, tap_of
 
 LARGEST_CSV_BYTES = 256 << 20
 _WANTED = tuple(field for field in CSV_FIELDS if not field.is_summary)
-_WANTED_COLUMNS = (*(field.column or field.name for field in _WANTED), PATTERN, PATTERN_TEXT)
+_WANTED_COLUMNS = (
+    *(field.column or field.name for field in _WANTED if not field.is_new),
+    PATTERN,
+    PATTERN_TEXT,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +115,12 @@ def read_csv(folder: Path) -> Iterator[StoredTake]:
 
 
 def _take(row: Mapping[str, str], taps: tuple[Tap, ...]) -> StoredTake:
-    table = {field.name: field.of_cell(csv_cells.read(row[field.column or field.name])) for field in _WANTED}
+    columns = {field.column or field.name: field for field in _WANTED}
+    table = {
+        field.name: field.of_cell(csv_cells.read(row[column]))
+        for column, field in columns.items()
+        if column in row or not field.is_new
+    }
     pattern = pattern_of(csv_cells.read(row[PATTERN]), csv_cells.read(row[PATTERN_TEXT]))
     unknown = {"seconds_played": 0.0, "asked": 0, "clean": 0, "mean_s": None, "spread_s": None, "rungs": ()}
     return summarised(take_of(table, pattern, taps=taps, **unknown))
@@ -127,7 +137,11 @@ def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, Mapping[s
             raise cannot_be_read(path, err) from err
     lines = csv.DictReader(io.StringIO(text, newline=""), strict=True)
     with _named(f"{path}"):
-        missing = [name for name in columns if name not in (lines.fieldnames or ())]
+        try:
+            there = lines.fieldnames or ()
+        except csv.Error as err:
+            raise BadRecords(f"this is no CSV ({err})", AGAIN) from err
+        missing = [name for name in columns if name not in there]
         if missing:
             raise BadRecords(f"the column {missing[0]} is missing", AGAIN)
     while True:

@@ -21,22 +21,17 @@ from threading import Thread
 
 from trainer.errors import BadRecords, DamagedRecords, StoreProblem, TrainerError
 from trainer.files import OWN, make_own_folder
+from trainer.judging.spared import Span
 from trainer.judging.take import Tap
+from trainer.music.bounded_json import parse_json
 from trainer.music.notation import write_pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.stored_take import StoredTake, reached, summarised
 from trainer.records.plain_fields import is_whole, words_in
 from trainer.records.store import Store
-from trainer.records.take_codec import (
-    FIELDS,
-    checked_take,
-    pattern_of,
-    take_of,
-    take_table,
-    tap_of,
-    tap_values,
-)
+from trainer.records.take_codec import FIELDS, checked_take, pattern_of, take_of, take_table
 from trainer.records.take_text import clean_text, clean_words, read_spans, spans_of_words, write_spans
+from trainer.records.tap_codec import spans_of, spans_table, tap_of, tap_values
 
 if sys.platform == "win32":
     import msvcrt
@@ -102,6 +97,10 @@ class Journal:
     def tempo(self, timeline: Timeline) -> None:
         """Write down that the tempo will change."""
         self._lines.put(("tempo", write_spans(timeline)))
+
+    def spared(self, spans: Sequence[Span]) -> None:
+        """Write down where the sound has stalled until now."""
+        self._lines.put(("spared", spans_table(spans)))
 
     def ends(self, take: StoredTake) -> None:
         """Write down how the take has ended, and wait until all of it is written."""
@@ -226,6 +225,8 @@ def _take_of(lines: Sequence[bytes]) -> StoredTake | None:
                 taps.append(tap_of(values))
             elif what == "tempo":
                 take = replace(take, timeline=_timeline(values))
+            elif what == "spared":
+                take = replace(take, spared=spans_of(values[0] if values else None))
             elif what == "end":
                 ended = _ended(take, values)
         except TrainerError:
@@ -262,8 +263,8 @@ def _ended(take: StoredTake, values: Sequence[object]) -> StoredTake:
 
 def _values(line: bytes) -> list[object]:
     try:
-        values = json.loads(line) if len(line) <= LONGEST_LINE else None
-    except (ValueError, RecursionError):
+        values = parse_json(line) if len(line) <= LONGEST_LINE else None
+    except ValueError:
         values = None
     if not isinstance(values, list) or not values:
         raise BadRecords(f"found the line {line[:40]!r}", "remove the file")

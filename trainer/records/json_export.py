@@ -7,7 +7,6 @@ laid out otherwise is read as one piece, if it is small.
 
 from __future__ import annotations
 
-import json
 import os
 import stat
 from collections.abc import Iterator, Mapping
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from trainer.errors import BadRecords, StoreProblem
+from trainer.music.bounded_json import parse_json
 from trainer.records.plain_fields import Fields
 
 FORMAT = "thumbfall takes"
@@ -127,7 +127,6 @@ def _piece(text: bytes) -> object:
     if text.count(b"[") + text.count(b"{") > MOST_BRACKETS:
         raise BadRecords(f"there are more than {MOST_BRACKETS} lists and tables in one piece", "divide it")
     try:
-        value: object = json.loads(text)
-    except (ValueError, RecursionError) as err:
+        return parse_json(text)
+    except ValueError as err:
         raise BadRecords(*_NO_JSON) from err
-    return value

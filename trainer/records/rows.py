@@ -18,8 +18,9 @@ from trainer.errors import DamagedRecords
 from trainer.music.notation import write_pattern
 from trainer.music.pattern import Pattern
 from trainer.practice.stored_take import RungPlayed, StoredTake
-from trainer.records.take_codec import pack, taps_table, unpack
+from trainer.records.take_codec import pack, unpack
 from trainer.records.take_text import clean_name, clean_words, exact_tempo, new_uid, text_hash
+from trainer.records.tap_codec import taps_table
 
 Row: TypeAlias = "tuple[Any, ...]"  # as the library gives it; each column has one type
 

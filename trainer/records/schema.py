@@ -131,6 +131,8 @@ def prepare(connection: sqlite3.Connection, path: Path) -> Ready:
                     make(connection)
         if tables_of(connection) != expected_tables():
             raise damaged(path)
+    except UnicodeDecodeError as err:
+        raise damaged(path) from err  # what is damaged is shown in the library's own complaint
     except sqlite3.DatabaseError as err:
         # A bit that flips in the text of a table makes a statement of ours wrong, or the text unreadable.
         if _code(err) == sqlite3.SQLITE_ERROR:
@@ -190,6 +192,8 @@ def speaking(path: Path) -> Iterator[None]:
             raise  # a fault of ours, such as a wrong statement
         problem, remedy = words
         raise StoreProblem(problem.format(path=path), remedy) from err
+    except UnicodeDecodeError as err:
+        raise damaged(path) from err
     except OSError as err:
         if isinstance(err, TrainerError):
             raise

@@ -296,7 +296,7 @@ class Store:
             ]
             with speaking(self.path):
                 found += self._bad_takes()
-        except (sqlite3.DatabaseError, DamagedRecords) as err:
+        except (sqlite3.DatabaseError, UnicodeDecodeError, DamagedRecords) as err:
             return (str(err),)
         return tuple(found)
 

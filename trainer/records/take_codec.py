@@ -14,6 +14,8 @@ Fields (format 1):
 - ``passes``: begun.  ``slots_asked``: slots asked before the end, rests included.
 - ``swing``: long to short, exact, as text.  ``lay_back``: ``kind=seconds`` parted by semicolons, or empty.
 - ``pocket``: its name.  ``input``, ``sound``: the devices.  ``delay_ms``: taken off each tap already.
+- ``spared``: ``[from, to]`` in microseconds from beat 0 of each stall of the sound; nothing is judged there.
+  Files of version 0.2.0 are without it.
 - ``click_off``, ``knows_left``, ``simulated``: true or false.  ``not_graded``: why not, or empty.
 - ``seconds_played``, ``asked``, ``clean``, ``mean_s``, ``spread_s``: the summary; null where nothing can
   be said.
@@ -29,23 +31,20 @@ from __future__ import annotations
 import json
 import re
 import zlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from trainer.errors import BadRecords
-from trainer.judging.matching import microseconds
 from trainer.judging.pocket import Pocket
-from trainer.judging.take import Tap
 from trainer.music.layout import MOST_PASSES
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import ALL_STRINGS, Hand
 from trainer.music.timeline import as_tempo
 from trainer.practice.json_values import Json
 from trainer.practice.stored_take import MOST_SLOTS, RungPlayed, StoredTake
-from trainer.records.plain_fields import MOST, Fields, is_whole, words_in
+from trainer.records.plain_fields import MOST, Fields, words_in
 from trainer.records.take_text import (
     clean_name,
     clean_text,
@@ -61,15 +60,11 @@ from trainer.records.take_text import (
     write_layback,
     write_spans,
 )
+from trainer.records.tap_codec import spans_of, spans_table, taps_of, taps_table
 
-MOST_TAPS = 1_000_000
-LONGEST_US = 10**12  # from beat 0: eleven days
-MOST_UNCERTAIN_US = 2**32 - 1
 LARGEST_DELAY_MS = 10_000
 LONGEST_WHOLE = 20  # digits
 LARGEST_PACKED_BYTES = 32 << 20  # of one take, unpacked; a million taps have less
-TAP_LISTS = ("at_us", "hand", "string", "velocity", "within_us")
-_HANDS = {"": None} | {hand.value: hand for hand in (Hand.NAIL, Hand.THUMB, Hand.LEFT)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +78,7 @@ class Field:
         attribute: of :class:`~trainer.practice.stored_take.StoredTake`.
         of_cell: gives the plain value from a cell of CSV; what may be refused there is refused by ``read``.
         column: name in CSV, where it is another.
+        is_new: whether files of version 0.2.0 are without it; a take of theirs has what is usual.
         is_summary: whether it follows from the rest, and is worked out again from CSV.
     """
 
@@ -92,6 +88,7 @@ class Field:
     attribute: str
     of_cell: Callable[[str], Json] = str
     column: str = ""
+    is_new: bool = False
     is_summary: bool = False
 
 
@@ -181,6 +178,14 @@ FIELDS: tuple[Field, ...] = (
         "rungs",
         is_summary=True,
     ),
+    Field(
+        "spared",
+        lambda take: spans_table(take.spared),
+        lambda f: spans_of(f.value("spared")),
+        "spared",
+        lambda cell: [[whole_of_cell(part) for part in row] for row in spans_of_words(cell)] if cell else [],
+        is_new=True,
+    ),
     Field("taps", lambda take: taps_table(take.taps), lambda f: taps_of(f.value("taps")), "taps"),
 )
 
@@ -201,7 +206,9 @@ def take_of(table: object, pattern: Pattern, **given: Any) -> StoredTake:
     """
     f = Fields(table)
     read: dict[str, Any] = {
-        field.attribute: field.read(f) for field in FIELDS if field.attribute not in given
+        field.attribute: field.read(f)
+        for field in FIELDS
+        if field.attribute not in given and (f.has(field.name) or not field.is_new)
     }
     return checked_take(StoredTake(pattern=pattern, **read, **given))
 
@@ -247,70 +254,6 @@ def unpack(data: bytes, player: str, pattern: Pattern) -> StoredTake:
     except (zlib.error, ValueError, RecursionError) as err:
         raise BadRecords("a take is damaged", "restore the records from a backup") from err
     return take_of(table, pattern, player=player)
-
-
-def taps_table(taps: Sequence[Tap]) -> dict[str, Json]:
-    """Return taps as five lists of one length."""
-    rows = [tap_values(tap) for tap in taps]
-    return {name: [row[at] for row in rows] for at, name in enumerate(TAP_LISTS)}
-
-
-def tap_values(tap: Tap) -> tuple[int, str, int, int, int]:
-    """Return a tap as its five plain values."""
-    hand = tap.hand.value if tap.hand is not None else ""
-    return (
-        microseconds(tap.song_s),
-        hand,
-        tap.string or 0,
-        tap.velocity or 0,
-        min(microseconds(tap.uncertainty_s), MOST_UNCERTAIN_US),
-    )
-
-
-def taps_of(table: object) -> tuple[Tap, ...]:
-    """Return the taps of five lists.
-
-    Raises:
-        BadRecords: a list is missing or of another length, or a value is one that no tap has.
-    """
-    f = Fields(table)
-    lists = [f.rows(name) for name in TAP_LISTS]
-    if len({len(each) for each in lists}) > 1 or len(lists[0]) > MOST_TAPS:
-        f.fail("at_us", f"make the five lists of the taps equally long, at most {MOST_TAPS}")
-    return tuple(tap_of(values) for values in zip(*lists, strict=True))
-
-
-def tap_of(values: Sequence[object]) -> Tap:
-    """Return the tap of its five values.
-
-    Raises:
-        BadRecords: not five, or a value is one that no tap has.
-    """
-    if len(values) == 5:
-        at_us, hand, string, velocity, within_us = values
-        if (
-            isinstance(hand, str)
-            and hand in _HANDS
-            and is_whole(at_us)
-            and abs(at_us) <= LONGEST_US
-            and is_whole(string)
-            and string in (0, *ALL_STRINGS)
-            and is_whole(velocity)
-            and 0 <= velocity <= 127
-            and is_whole(within_us)
-            and 0 <= within_us <= MOST_UNCERTAIN_US
-        ):
-            return Tap(
-                song_s=at_us / 1e6,
-                hand=_HANDS[hand],
-                string=string or None,
-                velocity=velocity or None,
-                uncertainty_s=within_us / 1e6,
-            )
-    raise BadRecords(
-        f"found {shown(list(values))} for a tap",
-        "write microseconds, a hand or nothing, a string to 5, a velocity to 127, microseconds",
-    )
 
 
 def pattern_of(name: str, text: str) -> Pattern:

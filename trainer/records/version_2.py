@@ -16,8 +16,9 @@ from typing import Any, TypeAlias
 from trainer.errors import BadRecords
 from trainer.music.pattern import Pattern
 from trainer.practice.stored_take import StoredTake, judgement_of, rungs_of
-from trainer.records.take_codec import TAP_LISTS, take_of
+from trainer.records.take_codec import take_of
 from trainer.records.take_text import new_uid, read_uid, spans_of_words
+from trainer.records.tap_codec import TAP_LISTS
 
 Values: TypeAlias = "Sequence[Any]"  # of a row, as SQLite holds them
 
