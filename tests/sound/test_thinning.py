@@ -9,6 +9,7 @@ from tests.judging.helpers import pattern_of
 from tests.sound.helpers import plan_of
 from trainer.errors import BadSettings
 from trainer.music.chart import Chart, Chord, ChordSpan
+from trainer.music.pattern import Meter, usual_motion
 from trainer.sound.clicks import Click
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, band_onsets, click_onsets
 from trainer.sound.render import render
@@ -38,6 +39,38 @@ def test_the_first_of_the_bar_leaves_all_others_out_even_between_beats() -> None
 
 def test_the_up_slots_click_where_the_hand_rises_with_a_beats_own_click() -> None:
     plan = plan_with(Thinning(thin=Thin.UP_SLOTS))
+    assert beats_of(plan, 3) == [0.5, 1.5, 2.5]
+    onsets = click_onsets(plan, plan.origin_frame, plan.origin_frame + 3 * RATE)
+    assert {o.click for o in onsets} == {Click.BEAT}
+
+
+def test_every_other_beat_is_counted_through_the_bars() -> None:
+    assert beats_of(plan_with(Thinning(thin=Thin.EVERY_OTHER), subdivide=True), 6) == [0, 2, 4]
+    three = Thinning(thin=Thin.EVERY_OTHER)
+    motion = usual_motion(Meter.THREE_FOUR, 2)
+    assert [b for b in range(9) if three.clicks(Meter.THREE_FOUR, motion, b, 0)] == [0, 2, 4, 6, 8]
+
+
+@pytest.mark.parametrize(
+    ("meter", "beats"), [("2/4", [1, 3, 5]), ("3/4", [1, 2, 4, 5]), ("4/4", [1, 3, 5]), ("6/8", [1, 3, 5])]
+)
+def test_the_off_beats_are_those_that_a_band_answers_on(meter: str, beats: list[int]) -> None:
+    """Common practice, no source: two and four; in a waltz two and three."""
+    off, motion = Thinning(thin=Thin.OFF_BEATS), usual_motion(Meter(meter), 3 if meter == "6/8" else 2)
+    assert [b for b in range(6) if off.clicks(Meter(meter), motion, b, 0)] == beats
+    assert not any(off.clicks(Meter(meter), motion, b, 1) for b in range(6))
+
+
+@pytest.mark.parametrize(("slots", "wanted"), [(2, [1]), (3, [2]), (4, [2])])
+def test_the_off_slots_lie_halfway_between_two_beats(slots: int, wanted: list[int]) -> None:
+    off, motion = Thinning(thin=Thin.OFF_SLOTS), usual_motion(Meter.FOUR_FOUR, slots)
+    for beat in range(4):
+        found = [s for s in range(slots) if off.clicks(Meter.FOUR_FOUR, motion, beat, s)]
+        assert found == wanted
+
+
+def test_off_slots_click_as_loud_as_a_beat() -> None:
+    plan = plan_with(Thinning(thin=Thin.OFF_SLOTS))
     assert beats_of(plan, 3) == [0.5, 1.5, 2.5]
     onsets = click_onsets(plan, plan.origin_frame, plan.origin_frame + 3 * RATE)
     assert {o.click for o in onsets} == {Click.BEAT}

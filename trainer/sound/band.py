@@ -17,6 +17,7 @@ from trainer.music.chart import Beats, Chart, Chord
 from trainer.music.pattern import Meter
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.level import Samples, to_samples
+from trainer.sound.thinning import halfway_slot
 from trainer.sound.timbre import Wave
 
 LOWEST_BASS = 31  # G1; the root lies within the octave above it
@@ -66,7 +67,7 @@ def band_score(chart: Chart, key: int, meter: Meter, slots_per_beat: int) -> Ban
         key: pitch class of the note called 1, 0 for C to 11 for B.
     """
     starts = frozenset(chart.starts)
-    offbeat = None if _answers_on_beats(meter, slots_per_beat) else _offbeat_slot(slots_per_beat)
+    offbeat = None if _answers_on_beats(meter, slots_per_beat) else halfway_slot(slots_per_beat)
     return tuple(tuple(_beat(chart, key, meter, offbeat, beat, starts)) for beat in range(chart.beats))
 
 
@@ -89,11 +90,6 @@ def chop_notes(chord: Chord, key: int) -> tuple[int, ...]:
 def _answers_on_beats(meter: Meter, slots_per_beat: int) -> bool:
     """Return whether the chord has beats of its own: in 2/4 where a beat has no room for it."""
     return meter in (Meter.THREE_FOUR, Meter.FOUR_FOUR) or (meter is Meter.TWO_FOUR and slots_per_beat == 2)
-
-
-def _offbeat_slot(slots_per_beat: int) -> int:
-    """Return the slot between two beats: the middle one, and the last of three."""
-    return 2 if slots_per_beat == 3 else slots_per_beat // 2
 
 
 def _beat(

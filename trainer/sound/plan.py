@@ -26,7 +26,7 @@ from trainer.sound.left_hand import notes_before
 from trainer.sound.level import LEAST_DB
 from trainer.sound.pluck import STRUM_S, Pluck, stroke_plucks
 from trainer.sound.string import PLUCK_S
-from trainer.sound.thinning import EVERY_BEAT, Thin, Thinning
+from trainer.sound.thinning import EVERY_BEAT, Thinning
 from trainer.sound.volumes import FIRST_BAND_VOLUME, FIRST_VOLUME, band_volume_db, volume_db
 
 RATE = 48_000
@@ -96,7 +96,7 @@ class SoundSettings:
     @property
     def clicks_between(self) -> bool:
         """Whether anything may click between the beats."""
-        return self.click and (self.subdivide or self.thinning.thin is Thin.UP_SLOTS)
+        return self.click and (self.subdivide or self.thinning.is_between)
 
     def sounds(self, stroke: Stroke) -> bool:
         """Return whether the program plays this stroke itself."""
@@ -418,8 +418,7 @@ def _clicks(plan: StreamPlan, settings: SoundSettings, beat: int, slot: int) -> 
 def _click_of(plan: StreamPlan, settings: SoundSettings, beat: int, slot: int) -> Click:
     if slot == 0:
         return beat_click(plan.pattern.meter, beat)
-    # Where the up slots are all that clicks, each must carry as a beat does.
-    return Click.BEAT if settings.thinning.thin is Thin.UP_SLOTS else Click.SUBDIVISION
+    return Click.BEAT if settings.thinning.is_between else Click.SUBDIVISION
 
 
 def _is_hushed(plan: StreamPlan, settings: SoundSettings, beat: int) -> bool:

@@ -22,6 +22,9 @@ class Thin(enum.Enum):
 
     NOTHING = "every beat"
     FIRST = "first of the bar"
+    EVERY_OTHER = "every other beat"
+    OFF_BEATS = "off beats"
+    OFF_SLOTS = "off slots"
     UP_SLOTS = "up slots"
     SILENT_BARS = "off for N bars in M"
 
@@ -46,6 +49,11 @@ class Thinning:
                 f"found a click that is off for {self.off} bars in {self.of}",
                 f"let it be off for at least 1, and for fewer than it takes in all, at most {MOST_BARS}",
             )
+
+    @property
+    def is_between(self) -> bool:
+        """Whether it clicks between the beats, where every click must carry as a beat's does."""
+        return self.thin in (Thin.OFF_SLOTS, Thin.UP_SLOTS)
 
     @classmethod
     def named(cls, words: str, off: int = 2, of: int = 4) -> Thinning:
@@ -82,10 +90,22 @@ class Thinning:
         bar, place = divmod(beat, meter.beats)
         if self.thin is Thin.FIRST:
             return place == 0 and slot == 0
+        if self.thin is Thin.EVERY_OTHER:
+            # Counted through the bars, so that in 3/4 it falls on one and three, then on two.
+            return beat % 2 == 0 and slot == 0
+        if self.thin is Thin.OFF_BEATS:
+            return slot == 0 and (place > 0 if meter.beats == 3 else place % 2 == 1)
+        slots = len(motion) // meter.beats
+        if self.thin is Thin.OFF_SLOTS:
+            return slot == halfway_slot(slots)
         if self.thin is Thin.UP_SLOTS:
-            slots = len(motion) // meter.beats
             return motion[place * slots + slot] is Motion.UP
         return False if self.is_silent(bar) else None
+
+
+def halfway_slot(slots_per_beat: int) -> int:
+    """Return the slot between two beats: the middle one, and the last of three."""
+    return 2 if slots_per_beat == 3 else slots_per_beat // 2
 
 
 EVERY_BEAT = Thinning()
