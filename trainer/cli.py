@@ -19,7 +19,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from trainer.commands import calibrate, checkup, general, hands, history, midi, records, sheet, takes
+from trainer.commands import audio, calibrate, checkup, general, hands, history, midi, records, sheet, takes
 from trainer.commands.parsing import Answer, Parser
 from trainer.errors import StoreProblem, TrainerError
 from trainer.files import data_folder
@@ -29,7 +29,7 @@ from trainer.version import version
 
 OUR_FAULT = 70
 STOPPED = 130
-COMMANDS = (general, takes, hands, midi, history, records, sheet, checkup, calibrate)
+COMMANDS = (general, takes, hands, midi, history, records, sheet, audio, checkup, calibrate)
 
 Command = Callable[[argparse.Namespace], Answer]
 

@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TextIO
+from typing import BinaryIO, TextIO
 
 from platformdirs import user_config_dir, user_data_dir, user_documents_dir
 
@@ -86,22 +86,29 @@ def whole_file(
             fresh.unlink(missing_ok=True)
 
 
-def write_whole(path: Path, data: bytes, *, mode: int = OWN) -> None:
-    """Write bytes whole or not at all.
-
-    Raises:
-        OSError: as :func:`whole_file`.
-    """
+@contextmanager
+def whole_bytes(path: Path, *, mode: int = OWN) -> Iterator[BinaryIO]:
+    """Give a file for bytes, as :func:`whole_file`; it may be written piece by piece."""
     fresh, descriptor = _draft(path, mode)
     try:
         with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         _put_in_place(fresh, path)
     finally:
         with suppress(OSError):
             fresh.unlink(missing_ok=True)
+
+
+def write_whole(path: Path, data: bytes, *, mode: int = OWN) -> None:
+    """Write bytes whole or not at all.
+
+    Raises:
+        OSError: as :func:`whole_file`.
+    """
+    with whole_bytes(path, mode=mode) as file:
+        file.write(data)
 
 
 def read_whole(path: Path, most_bytes: int) -> bytes:

@@ -13,13 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.judging.helpers import pattern_of
 from tests.sound import spectrum
-from tests.sound.helpers import plan_of
+from tests.sound.helpers import FIVE, FOUR, ONE, chart_of, charted, plan_of
 from tests.sound.loudness import loudness
 from tests.sound.spectrum import peak_near
 from tests.strategies import TEMPI
-from trainer.music.chart import Chart, Chord, ChordSpan
+from trainer.music.chart import Chord
 from trainer.music.layout import Feel
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Meter, Pattern
@@ -44,20 +43,9 @@ from trainer.sound.string import PLUCK_S
 from trainer.sound.volumes import band_volume_db
 
 G = 7
-ONE, FOUR, FIVE = (Chord(degree=degree) for degree in (1, 4, 5))
 SIX_MINOR = Chord(degree=6, minor=True)
 CHORDS = st.builds(Chord, degree=st.integers(1, 7), shift=st.sampled_from([-1, 0, 1]), minor=st.booleans())
 BAND_ALONE = SoundSettings(click=False, left_hand=False, band=True)
-
-
-def chart_of(*spans: tuple[Chord, int], key: str = "G") -> Chart:
-    return Chart(key=key, spans=tuple(ChordSpan(chord=chord, beats=beats) for chord, beats in spans))
-
-
-def charted(*spans: tuple[Chord, int], key: str = "G") -> Pattern:
-    beats = sum(n for _, n in spans)
-    pattern = pattern_of(*["strike 3, rest, brush, thumb"] * (beats // 2))
-    return replace(pattern, chart=chart_of(*spans, key=key))
 
 
 def bass_of(score: tuple[tuple[BandNote, ...], ...]) -> list[int | None]:

@@ -27,7 +27,8 @@ T = TypeVar("T")
 SCREEN_WISHES = ("start", "slower", "faster", "next")
 THINNED_BY_BARS = "off for N bars in M"
 THINNINGS = (
-    "every beat", "first of the bar", "every other beat", "off beats", "off slots", "up slots", THINNED_BY_BARS,
+    "every beat", "first of the bar", "every other beat", "off beats", "off slots", "up slots",
+    THINNED_BY_BARS,
 )  # fmt: skip
 THEMES = ("room", "projector")
 TEXT_SIZES = ("usual", "large", "largest")
