@@ -81,8 +81,8 @@ class Fit:
         pairs: for each target the place of its tap, None without one.
         constant_s: what all placements have in common, late positive.
         spread_s: of the taps about their places.
-        swing_s: by how much the up slots lie late, where that says more than leans do; 0 elsewhere.
-        swing_gain: nats that swing gains over leans of the kinds.
+        swing_s: by how much the up slots lie late of the down slots.
+        swing_gain: nats that a swing gains over leans of the kinds.
         hits, asked: strokes with a tap, and all that should sound.
         touched: skips that were touched.
         strays: taps that no stroke asked for.
@@ -261,8 +261,9 @@ def weigh(
         level = [o - (delta if up else 0.0) - down for o, up in zip(off, ups, strict=True)]
         swung, swung_spread_s, swung_leans = _placements(level, cells, reach, n)
         swing_gain = swung - freedom(n) - straight
+        swing_s = delta
         if swing_gain > 0:
-            swing_s, spread_s, straight, leans = delta, swung_spread_s, swung - freedom(n), swung_leans
+            spread_s, straight, leans = swung_spread_s, swung - freedom(n), swung_leans
     return Fit(
         nats=nats + straight - freedom(n),
         pairs=pairs,

@@ -22,6 +22,7 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 
 MOST_PASSES = 10_000
+MORE_PASSES = 2  # laid at once, for the next version may reach a little further
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +116,7 @@ class Layer:
         self.asked = asked
         self.grid = grid
         self.last_u = last_u  # slot of the last tap
-        self._laid: dict[
-            tuple[str, int], tuple[tuple[Target, ...], NDArray[np.float64], NDArray[np.float64]]
-        ] = {}
+        self._laid: dict[str, tuple[tuple[Target, ...], NDArray[np.float64], NDArray[np.float64]]] = {}
 
     @property
     def asked_u(self) -> float:
@@ -160,14 +159,16 @@ class Layer:
     def _targets(
         self, pattern: Pattern, passes: int
     ) -> tuple[tuple[Target, ...], NDArray[np.float64], NDArray[np.float64]]:
-        key = (pattern.name, passes)
-        if key not in self._laid:
-            targets = laid(self.asked, pattern, passes)
+        each = sum(1 for stroke in pattern.strokes if stroke.kind is not Kind.REST)
+        kept = self._laid.get(pattern.name)
+        if kept is None or len(kept[0]) < passes * each:
+            targets = laid(self.asked, pattern, passes + MORE_PASSES)
             spb = pattern.slots_per_beat
             j = np.array([float(t.beat) * spb for t in targets])
             back_s = np.array([t.song_s for t in targets]) - self.grid.seconds(j)
-            self._laid[key] = (targets, j, back_s)
-        return self._laid[key]
+            kept = self._laid[pattern.name] = (targets, j, back_s)
+        n = passes * each
+        return kept[0][:n], kept[1][:n], kept[2][:n]
 
     def _made(
         self,

@@ -73,6 +73,17 @@ def classes_of(pattern: Pattern) -> NDArray[np.int64]:
     return np.array([by_hand[stroke.kind.hand] for stroke in pattern.strokes])
 
 
+def told_apart(asked: Pattern, others: Sequence[Pattern], heard: Heard) -> list[Pattern]:
+    """Return the figures that taps can tell from what was asked and from each other, the first of each."""
+    kept = [asked]
+    for pattern in others:
+        if pattern.slots_per_beat != asked.slots_per_beat or slots_in(pattern) > LONGEST_FIGURE:
+            continue
+        if heard.knows_string or not any(_sound_alike(pattern, p, heard.knows_left) for p in kept):
+            kept.append(pattern)
+    return kept[1:]
+
+
 def _sound_alike(one: Pattern, other: Pattern, knows_left: bool) -> bool:
     """Return whether two figures differ by strings and accents only, so that no pad can tell them apart."""
     a, b = classes_of(one), classes_of(other)
@@ -239,16 +250,10 @@ def guesses(
         # Half a figure suits too much when it may also be moved about.
         for only in (Hand.NAIL, Hand.THUMB):
             one = _asked(asked, course, table, first, heard, False, only)
-            found += [g for g in one if abs(g.course.start) < 0.5]
+            found += [g for g in one if abs(g.course.start) < 0.5][:1]
     if with_others:
         shown: list[Guess] = []
-        alike: list[Pattern] = [asked]
         for pattern in others:
-            if pattern.slots_per_beat != asked.slots_per_beat or slots_in(pattern) > LONGEST_FIGURE:
-                continue
-            if not heard.knows_string and any(_sound_alike(pattern, p, heard.knows_left) for p in alike):
-                continue
-            alike.append(pattern)
             for exchanged in hands:
                 classes = SWAP[classes_of(pattern)] if exchanged else classes_of(pattern)
                 scores = folded_scores(table, first, classes)
@@ -278,7 +283,7 @@ def _asked(
     if exchanged:
         classes = SWAP[classes]
     scores = folded_scores(table, first, classes)
-    order = np.argsort(-scores)[: SHIFTS_SHOWN if only is None else 1]
+    order = np.argsort(-scores)[: SHIFTS_SHOWN if only is None else len(scores)]
     found = []
     for at in order:
         for c in _begins(course, int(at), len(classes), heard, asked.slots_per_bar):
@@ -307,8 +312,11 @@ def _begins(course: Course, at: int, length: int, heard: Heard, bar: int) -> lis
     return sorted(found, key=lambda c: abs(c.start))[:3]
 
 
-def jumping(heard: Heard, asked: Pattern, *, exchanged: bool) -> Guess | None:
-    """Return the likeliest path through shifts of up to two bars, at the tempo asked; None without a jump."""
+def jumping(heard: Heard, asked: Pattern, *, exchanged: bool) -> list[Guess]:
+    """Return the likeliest path through shifts of up to two bars, at the tempo asked; none without a jump.
+
+    In a figure of two bars one bar too many and one too few look alike but at the end: both are returned.
+    """
     course, table, first = screened(heard, 1.0, 0.0)
     base = round(course.start)
     course = Course(start=course.start - base)
@@ -340,5 +348,17 @@ def jumping(heard: Heard, asked: Pattern, *, exchanged: bool) -> Guess | None:
         if path[at] != path[at - 1]:
             segments.append(Segment(float(slots[at]), int(lates[path[at]])))
     if len(segments) == 1:
-        return None
-    return Guess(asked, course, exchanged=exchanged, jumps=tuple(segments), score=float(best.max()))
+        return []
+    *early, last = segments
+    ends = [last.late + rounds * length for rounds in (-1, 0, 1)]
+    return [
+        Guess(
+            asked,
+            course,
+            exchanged=exchanged,
+            jumps=(*early, Segment(last.since, late)),
+            score=float(best.max()),
+        )
+        for late in ends
+        if abs(late) <= 2 * bar and late != early[-1].late
+    ]

@@ -36,7 +36,7 @@ from trainer.judging.reading_fit import (
     weigh,
 )
 from trainer.judging.reading_grid import Asked, Course, Grid, Layer
-from trainer.judging.reading_search import MOST_TAPS, Guess, Heard, guesses, jumping, tempi
+from trainer.judging.reading_search import MOST_TAPS, Guess, Heard, guesses, jumping, tempi, told_apart
 from trainer.judging.take import Tap
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
@@ -44,12 +44,13 @@ from trainer.music.strokes import Hand, Kind
 MARGIN_NATS = 10.0
 SHIFTS_OFFERED = 2  # bars either way
 NEAR_BEST = 60.0  # nats of the quick look: what lies further behind is not weighed
-MOST_WEIGHED = 5  # at each tempo
+MOST_WEIGHED = 8
 LEAST_MOVED = 0.4  # of a slot: a tempo that moves less over the take is a drift
 LONG_TAKE = 1500  # taps; longer ones are looked at in their beginning
 SURE_SHARE = 0.85  # of a long take's strokes found on the grid: it was played as asked
 EVEN_ROW = 10.0  # nats that another figure must gain over a row of even taps by one hand
-UNEXPLAINED = 3.0  # nats that a row of even taps, or none, must gain over any figure
+UNEXPLAINED = 8.0  # nats that taps of no figure must gain over the figure asked, however played
+UNEXPLAINED_OTHER = 3.0  # and over another
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +116,7 @@ class _Scale:
         self.before = _needed(asked.pattern, others)
         different = [p for p in others if p.name != asked.pattern.name]
         # Of figures that no pad can tell apart the one that comes before is meant, else the first.
-        self.others = sorted(different, key=lambda p: (p.name not in self.before, p.step))
+        ranked = sorted(different, key=lambda p: (p.name not in self.before, p.step))
         self.touches = [touch_of(tap) for tap in taps]
         self.exchanged = [replace_hand(touch) for touch in self.touches]
         self.grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
@@ -125,6 +126,7 @@ class _Scale:
         hands = np.array([codes.get(t.hand, -1) if t.hand is not None else -1 for t in self.touches])
         named = any(t.string is not None for t in self.touches)
         self.heard = Heard(u, hands, named, asked.knows_left)
+        self.others = told_apart(asked.pattern, ranked, self.heard)
         self.layer = Layer(asked, self.grid, float(u[-1]))
         end_s = float(self.grid.seconds(np.array([self.layer.end_u]))[0])
         start_s, last_s = min(0.0, float(times_s[0])), max(float(times_s[-1]), end_s)
@@ -304,7 +306,11 @@ def weigh_take(asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern] = ()
     loose, even = _without_figure(scale)
     another = best.guess.pattern.name != asked.pattern.name
     # An even row by one hand is some figure or other; to name one would be a guess.
-    loose += EVEN_ROW if even and another and scale.is_one_hand else -UNEXPLAINED
+    loose += (
+        EVEN_ROW
+        if even and another and scale.is_one_hand
+        else -(UNEXPLAINED_OTHER if another else UNEXPLAINED)
+    )
     others_nats = [w.nats for w in found if not _same_way(w, plain) or w.begun or w.ended]
     if loose > best.nats and loose > plain.nats + MARGIN_NATS:
         span_s = (scale.touches[-1].at_us - scale.touches[0].at_us) / 1e6
@@ -332,17 +338,18 @@ def _likely(scale: _Scale) -> list[Guess]:
     heard = scale.heard
     asked, others = scale.asked.pattern, scale.others
     part = replace(heard, u=heard.u[:MOST_TAPS], hand=heard.hand[:MOST_TAPS])
-    chosen: list[Guess] = []
+    found: list[Guess] = []
     for at, (rate, drift) in enumerate(tempi(part.u)):
-        found = guesses(part, asked, others, rate=rate, drift=drift, with_others=at <= 1)
-        near = [g for g in found if g.score >= found[0].score - NEAR_BEST]
-        chosen += [g for g in near if g.pattern is asked and g.only is None][:MOST_WEIGHED]
-        chosen += [g for g in near if g.pattern is not asked][: MOST_WEIGHED // 2]
-        chosen += [g for g in found if g.only is not None][:1]
+        here = guesses(part, asked, others, rate=rate, drift=drift, with_others=at <= 1)
+        # Scores are densities in the figure's own slots; those of two tempi compare in the click's slots.
+        found += [replace(g, score=g.score - len(part.u) * math.log(rate)) for g in here]
+    found.sort(key=lambda g: -g.score)
+    near = [g for g in found if g.score >= found[0].score - NEAR_BEST]
+    chosen = [g for g in near if g.pattern is asked and g.only is None][:MOST_WEIGHED]
+    chosen += [g for g in near if g.pattern is not asked][: MOST_WEIGHED // 2]
+    chosen += [g for g in found if g.only is not None][:1]
     for exchanged in [False, True] if heard.knows_hand else [False]:
-        jump = jumping(part, asked, exchanged=exchanged)
-        if jump is not None:
-            chosen.append(jump)
+        chosen += jumping(part, asked, exchanged=exchanged)
     return chosen
 
 
