@@ -1,9 +1,9 @@
 """Play takes that leave the grid, and ordinary ones that do not, and print how they are read.
 
 Run it with: python -m tests.benchmarks.reading_study --takes 500
-Tempo 100, middle pocket, at least 60 strokes, jitter 12 ms unless a row says other. For each deed: how often its
-reading is the right one, and how often something else is blamed (advised, or another reading given); each figure,
-with hands known and with one pad. Below stands the table of what was played against what was read.
+Tempo 100, middle pocket, at least 60 strokes, jitter 12 ms unless a row says other. For each deed: how often
+its reading is the right one, and how often something else is blamed (advised, or another reading given); each
+figure, with hands known and with one pad. Below stands the table of what was played against what was read.
 """
 
 from __future__ import annotations
@@ -40,7 +40,9 @@ FIGURES = (
 )  # fmt: skip
 EVERY = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
 K = ReadingKind
+STEADY = Faults(jitter_s=0.012)
 WAVE_S = 4.0
+SWING = Feel(swing=Fraction(13, 10))
 LEAST_SEEN = 6  # strokes that must differ before a bar more or less can be seen
 GOAL_RIGHT, GOAL_BLAMED = 0.95, 0.05
 
@@ -83,7 +85,7 @@ class Row:
     name: str
     play: Callable[[Play], list[Tap]]
     right: tuple[ReadingKind, ...]
-    faults: Faults = Faults(jitter_s=0.012)
+    faults: Faults = STEADY
     hands_only: bool = False
     may_be_advised: bool = False
     figures: tuple[str, ...] = FIGURES
@@ -240,19 +242,21 @@ def rows() -> tuple[Row, ...]:
         Row(name="two bars late", play=later(2, "bar"), right=(K.TWO_BARS_LATE,)),
         Row(name="a bar dropped", play=bar_dropped, right=(K.BAR_DROPPED,)),
         Row(name="a bar repeated", play=bar_repeated, right=(K.BAR_REPEATED,)),
-        Row(name="begun half-way", play=lambda p: [t for t in p.taps() if t.song_s > half(p)], right=(K.BEGUN_LATE,)),
+        Row(name="begun half-way", play=lambda p: [t for t in p.taps() if t.song_s > half(p)],
+            right=(K.BEGUN_LATE,)),
         Row(name="stopped half-way", play=lambda p: [t for t in p.taps() if t.song_s < half(p)],
             right=(K.STOPPED_EARLY,)),
-        Row(name="pads exchanged", play=lambda p: exchanged(p.taps()), right=(K.PADS_EXCHANGED,), hands_only=True),
+        Row(name="pads exchanged", play=lambda p: exchanged(p.taps()), right=(K.PADS_EXCHANGED,),
+            hands_only=True),
         Row(name="a bar late, pads exchanged", play=lambda p: exchanged(later(1, "bar")(p)),
             right=(K.BAR_LATE, K.PADS_EXCHANGED), hands_only=True),
         Row(name="only the nail", play=only(Hand.NAIL), right=(K.ONE_HAND_ONLY,), hands_only=True),
         Row(name="only the thumb", play=only(Hand.THUMB), right=(K.ONE_HAND_ONLY,), hands_only=True),
         Row(name="the basic figure instead", play=instead("basic-figure"), right=(K.ANOTHER_FIGURE,),
-            figures=("skip-figure", "one-basic-one-skip", "drop-thumb-in-basic-figure", "skip-on-the-second-beat")),
+            figures=(*drops, "skip-on-the-second-beat")),
         Row(name="the skip figure instead", play=instead("skip-figure"), right=(K.ANOTHER_FIGURE,),
             figures=("basic-figure", "one-basic-one-skip", "drop-thumb-in-basic-figure")),
-        Row(name="swung 1.3 to 1", play=lambda p: p.taps(feel=Feel(swing=Fraction(13, 10))), right=(K.SWUNG,)),
+        Row(name="swung 1.3 to 1", play=lambda p: p.taps(feel=SWING), right=(K.SWUNG,)),
         Row(name="20 taps a second", play=even_row(0.05), right=(K.NOTHING_FITS,)),
         Row(name="a tap on every slot", play=lambda p: even_row(p.slot_s)(p), right=(K.NOTHING_FITS,)),
         Row(name="taps anywhere", play=anywhere, right=(K.NOTHING_FITS,)),
@@ -303,8 +307,14 @@ def count(row: Row, name: str, one_pad: bool, n: int, tally: Tally) -> None:
     targets = lay_out(pattern, timeline, passes=passes)
     missed = 0
     for k in range(n):
-        p = Play(pattern=pattern, timeline=timeline, targets=targets, passes=passes,
-                 faults=replace(row.faults, one_pad=one_pad), rng=np.random.default_rng([SEED, k]))  # fmt: skip
+        p = Play(
+            pattern=pattern,
+            timeline=timeline,
+            targets=targets,
+            passes=passes,
+            faults=replace(row.faults, one_pad=one_pad),
+            rng=np.random.default_rng([SEED, k]),
+        )
         found = judged(p, row.play(p))
         assert found.reading is not None
         kind = found.reading.kind
@@ -340,8 +350,9 @@ def study(takes: int, only_rows: str | None, only_figure: str | None) -> None:
         name, (bad, n) = max(tally.worst.items(), key=lambda each: each[1][0] / each[1][1])
         mark = "reached" if right >= GOAL_RIGHT and blamed <= GOAL_BLAMED else "MISSED"
         why = ", ".join(f"{w} {c}" for w, c in tally.advised.most_common(2))
-        print(f"{row.name:<42} {100 * right:6.1f} % right {100 * blamed:5.1f} % blamed of {tally.n:>5}  {mark}"
-              f"  worst: {bad}/{n} {name}{' | ' + why if why else ''}", flush=True)  # fmt: skip
+        shares = f"{100 * right:6.1f} % right {100 * blamed:5.1f} % blamed of {tally.n:>5}"
+        worst = f"worst: {bad}/{n} {name}{' | ' + why if why else ''}"
+        print(f"{row.name:<42} {shares}  {mark}  {worst}", flush=True)
     print("\nWhat was played, and what was read:")
     for name, read in confusion.items():
         total = sum(read.values())

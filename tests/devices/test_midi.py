@@ -7,7 +7,6 @@ import pytest
 from tests.devices.fake_midi import MS, FakeSystem
 from trainer.devices.midi import (
     ASK_AGAIN_NS,
-    DEBOUNCE_NS,
     QUIET_NS,
     SCAN_NS,
     SETTLE_NS,
@@ -82,11 +81,10 @@ def test_a_pad_that_bounces_taps_once_and_two_pads_tap_twice() -> None:
     system = FakeSystem("Pad 20:0")
     midi = inputs_on(system)
     midi.open("Pad")
-    for at_ms, note in ((0, 36), (12, 36), (13, 38), (36, 36), (200, 36)):
+    for at_ms, note in ((0, 36), (12, 36), (13, 38), (52, 36), (200, 36)):
         system.ns = at_ms * MS
         system.send(0x99, note, 90)
-    assert [(tap.host_ns // MS, tap.note) for tap in midi.poll()] == [(0, 36), (13, 38), (36, 36), (200, 36)]
-    assert DEBOUNCE_NS == 35 * MS
+    assert [(tap.host_ns // MS, tap.note) for tap in midi.poll()] == [(0, 36), (13, 38), (52, 36), (200, 36)]
 
 
 def test_ports_are_noticed_within_a_second_and_a_half_both_ways_and_opened_again() -> None:

@@ -32,6 +32,7 @@ from trainer.devices.midi_services import (
 from trainer.devices.midi_stamps import MidiStamps
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoMidi
+from trainer.judging.bounces import Bounces
 
 VIRTUAL_NAME = "Thumbfall port (other programs can play into it)"
 SCAN_NS = 500_000_000
@@ -45,9 +46,6 @@ ASK_AGAIN_NS = 10_000_000_000
 QUIET_NS = 50_000_000
 SETTLE_NS = 20_000_000
 LONGEST_END_NS = 300_000_000
-# Two hits on one pad cannot follow by less than the fastest tapping, 100 ms (Repp 2003); a pad that
-# bounces sends its second note within some 20 ms (common practice, no source).
-DEBOUNCE_NS = 35_000_000
 _CLIENT_AND_PORT = re.compile(r"\s+\d+:\d+$")  # ALSA: "Pad:Pad MIDI 1 20:0"
 _COPY = re.compile(r"\s*\(\d+\)$")  # a second plugging in: "Pad (2)"
 _INDEX = re.compile(r"\s+\d+$")  # Windows: "Pad 1"
@@ -107,7 +105,7 @@ class _Line:
         self._arrived: deque[tuple[int, list[int], float]] = deque()
         self._bytes = MidiBytes()
         self._stamps = MidiStamps()
-        self._last_note_ns: dict[tuple[int, int], int] = {}
+        self._bounces = Bounces()
         self._delta_s: float | None = None
 
     def on_message(self, message: tuple[list[int], float], _data: object = None) -> None:
@@ -151,11 +149,8 @@ class _Line:
             if self._delta_s is not None:
                 self._delta_s += delta_s
             for note_on in self._bytes.note_ons(message):
-                key = (note_on.channel, note_on.note)
-                since = host_ns - self._last_note_ns.get(key, host_ns - DEBOUNCE_NS)
-                if since < DEBOUNCE_NS:
+                if not self._bounces.is_touch((note_on.channel, note_on.note), host_ns // 1000):
                     continue
-                self._last_note_ns[key] = host_ns
                 taps.append(
                     MidiTap(
                         host_ns=host_ns,

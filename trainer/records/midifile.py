@@ -18,6 +18,7 @@ from mido.midifiles.meta import KeySignatureError
 
 from trainer.errors import BadTake
 from trainer.files import read_whole
+from trainer.judging.bounces import Bounces
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
 from trainer.music.timeline import Timeline
@@ -83,9 +84,11 @@ class RecordedTake:
             for channel, note in {(each.channel, each.note) for each in self.notes}
         }
         found = []
+        bounces = Bounces()
         for note in self.notes:
-            touch = touches[(note.channel, note.note)]
-            if touch is not None:
+            pad = (note.channel, note.note)
+            touch = touches[pad]
+            if touch is not None and bounces.is_touch(pad, round(note.file_s * 1e6)):
                 found.append(
                     Tap(
                         song_s=note.file_s - offset_s,
