@@ -18,11 +18,12 @@ from fractions import Fraction
 
 import numpy as np
 
-from trainer.judging.advice import advise
+from trainer.judging.advice import Finding, advise
 from trainer.judging.reading import reading_of
 from trainer.judging.reading_grid import Asked
 from trainer.judging.readings import ReadingKind
 from trainer.judging.take import Judgement, Tap
+from trainer.judging.wording import Fault
 from trainer.music.layout import Feel, Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
@@ -299,6 +300,11 @@ def passes_of(pattern: Pattern) -> int:
     return max(2, -(-STROKES // sum(1 for s in pattern.strokes if s.kind.sounds)))
 
 
+def limits(found: Judgement) -> list[Finding]:
+    """The advice without the reading itself."""
+    return [finding for finding in advise(found) if finding.fault is not Fault.READING]
+
+
 def count(row: Row, name: str, one_pad: bool, n: int, tally: Tally) -> None:
     """Play a row ``n`` times with one figure."""
     pattern = open_pattern(name, LIBRARY)
@@ -319,7 +325,7 @@ def count(row: Row, name: str, one_pad: bool, n: int, tally: Tally) -> None:
         assert found.reading is not None
         kind = found.reading.kind
         right = kind in row.right
-        advised = [] if row.may_be_advised else advise(found)
+        advised = [] if row.may_be_advised else limits(found)
         tally.n += 1
         tally.right += right
         tally.blamed += bool(advised) or not right

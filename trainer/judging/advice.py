@@ -56,16 +56,40 @@ class Finding:
 def advise(judgement: Judgement, chart: Chart | None = None) -> tuple[Finding, ...]:
     """Return at most three findings, the most limiting first; none when nothing is sure.
 
+    A take that was read (:mod:`trainer.judging.reading`) is advised upon under its reading, and the reading
+    comes first where it says something.
+
     Args:
         chart: the chords under one pass, so that strokes after a change can be told from the others.
     """
+    first = _of_reading(judgement)
+    judgement = judgement.told
     tested = candidates(judgement, chart)
     stands = holm([c.probability for c in tested], [c.weight for c in tested], FALSE_ALARM)
     sure = [c for c, stand in zip(tested, stands, strict=True) if stand and c.notable]
     order = list(Fault)
     ranked = sorted(sure, key=lambda c: (order.index(_family(c)), _rank_among_kinds(c)))
     worst = next((c for c in ranked if c.fault is Fault.LATE_CHANGE), None)
-    return tuple(_finding(c, worst) for c in _without_echoes(ranked)[:MOST_SENTENCES])
+    found = [_finding(c, worst) for c in _without_echoes(ranked)]
+    return tuple([*first, *found][:MOST_SENTENCES])
+
+
+def _of_reading(judgement: Judgement) -> list[Finding]:
+    """Return how the take was played as a whole, where that says something; it is no test of its own."""
+    reading = judgement.reading
+    if reading is None or not reading.says_something:
+        return []
+    n = sum(1 for o in judgement.told.outcomes if o.tap is not None)
+    finding = Finding(
+        fault=Fault.READING,
+        sentence=reading.sentence,
+        size_s=None,
+        half_interval_s=None,
+        hits=n,
+        n=n,
+        probability=0.0,
+    )
+    return [finding]
 
 
 def _rank_among_kinds(c: Candidate) -> tuple[bool, float, float]:

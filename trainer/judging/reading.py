@@ -11,11 +11,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from trainer.judging.pocket import Pocket
-from trainer.judging.reading_grid import Asked, Grid
-from trainer.judging.reading_weigh import Weighed, Weighing, weigh_take
+from trainer.judging.reading_fit import Version
+from trainer.judging.reading_grid import Asked, Grid, Layer
+from trainer.judging.reading_weigh import LONG_TAKE, Weighed, Weighing, weigh_take
 from trainer.judging.reading_words import SHIFTS, Facts, places, sentence_of
 from trainer.judging.readings import Reading, ReadingKind
+from trainer.judging.spared import is_spared
 from trainer.judging.statistics import summarise
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.judging.verdicts import judge
@@ -56,13 +60,14 @@ def reading_of(
         where another figure was played, those of that figure.
     """
     ordered = tuple(sorted(taps, key=lambda tap: tap.song_s))
-    if not ordered or not any(t.stroke.kind.sounds for t in targets):
-        kind = ReadingKind.AS_ASKED if ordered else ReadingKind.NOTHING_PLAYED
+    heard = tuple(tap for tap in ordered if not is_spared(asked.spans, tap.song_s))
+    if not heard or not any(t.stroke.kind.sounds for t in targets):
+        kind = ReadingKind.AS_ASKED if heard else ReadingKind.NOTHING_PLAYED
         reading = Reading(kind=kind, sentence=sentence_of(Facts(kind=kind)))
-        if not ordered:
+        if not heard:
             return replace(_nothing_judged(targets, ordered, pocket), reading=reading)
-        return replace(judge(targets, ordered, pocket=pocket, knows_left=asked.knows_left), reading=reading)
-    return told(weigh_take(asked, ordered, others), asked, targets, ordered, pocket=pocket)
+        return replace(_judged(targets, ordered, asked, pocket), reading=reading)
+    return told(weigh_take(asked, heard, others), asked, targets, ordered, pocket=pocket)
 
 
 def told(
@@ -84,7 +89,7 @@ def told(
     if kinds:
         judgement = _under(best, asked, targets, taps, kinds, moved_s, pocket)
     else:
-        judgement = judge(targets, taps, pocket=pocket, knows_left=asked.knows_left)
+        judgement = _judged(targets, taps, asked, pocket, constant_s=best.fit.constant_s)
     facts = _facts(best, asked, kinds, amount, unit, judgement)
     reading = Reading(
         kind=facts.kind,
@@ -96,6 +101,27 @@ def told(
         figure=best.guess.pattern.name if facts.kind is ReadingKind.ANOTHER_FIGURE else "",
     )
     return replace(judgement, reading=reading)
+
+
+def _judged(
+    targets: Sequence[Target],
+    taps: Sequence[Tap],
+    asked: Asked,
+    pocket: Pocket,
+    *,
+    constant_s: float = 0.0,
+) -> Judgement:
+    """Judge, with what all taps have in common taken off before they are paired, if it is worth it."""
+    most_s = max(MOST_AHEAD_S, MOST_BEHIND_S)
+    constant_s = max(-most_s, min(most_s, constant_s))
+    return judge(
+        targets,
+        taps,
+        pocket=pocket,
+        knows_left=asked.knows_left,
+        spans=asked.spans,
+        constant_s=constant_s if abs(constant_s) >= LEAST_SAID_S else 0.0,
+    )
 
 
 def _kinds(best: Weighed, asked: Asked) -> tuple[list[ReadingKind], float | None, str, float]:
@@ -126,7 +152,9 @@ def _kinds(best: Weighed, asked: Asked) -> tuple[list[ReadingKind], float | None
     shift_s = course.start * slot_s + fit.constant_s
     if own_tempo:
         # Where a tempo of its own begins is no lag; a whole bar late is one.
-        shift_s = shift_s if abs(shift_s) > 0.75 * asked.pattern.slots_per_bar * slot_s else 0.0
+        bar_s = asked.pattern.slots_per_bar * slot_s
+        late = not asked.is_part and 0.75 * bar_s < abs(shift_s) < 2.25 * bar_s
+        shift_s = shift_s if late else 0.0
     if guess.pattern.name == asked.pattern.name or abs(course.start) >= 0.5:
         shift, moved_s = _shift_kind(shift_s, slot_s, asked, own_tempo=own_tempo, bars_known=best)
         found += shift
@@ -137,9 +165,10 @@ def _kinds(best: Weighed, asked: Asked) -> tuple[list[ReadingKind], float | None
     shifted = any(
         kind in SHIFTS and kind not in (ReadingKind.EARLY, ReadingKind.LATE) for kind, _, _ in found
     )
-    if best.begun and not shifted:
+    if best.begun and not shifted and not own_tempo and not asked.is_part:
         found.append((ReadingKind.BEGUN_LATE, float(best.begun), "bars"))
-    if best.ended and not shifted and not own_tempo and asked.passes is not None:
+    whole = asked.passes is not None and not asked.is_part
+    if best.ended and not shifted and not own_tempo and whole:
         found.append((ReadingKind.STOPPED_EARLY, float(best.ended), "bars"))
     if not found or all(kind in (ReadingKind.BEGUN_LATE, ReadingKind.STOPPED_EARLY) for kind, _, _ in found):
         ratio = _swing(best, asked, slot_s)
@@ -243,7 +272,7 @@ def _under(
     pocket: Pocket,
 ) -> Judgement:
     """Judge under a version; what it leaves out of what was asked is not judged."""
-    version, swing_s = best.version, 0.0
+    version, swing_s = _whole(best, asked, taps), 0.0
     if ReadingKind.SWUNG in kinds:
         swing_s = best.fit.swing_s
     spb = version.slots_per_beat
@@ -256,7 +285,7 @@ def _under(
         for target, at_s in zip(version.targets, version.at_s, strict=True)
     ]
     played = tuple(_other_hand(tap) for tap in taps) if best.guess.exchanged else taps
-    found = judge(moved, played, pocket=pocket, knows_left=asked.knows_left)
+    found = _judged(moved, played, asked, pocket, constant_s=best.fit.constant_s - moved_s)
     rows = [
         (outcome, pocket_s)
         for at, (outcome, pocket_s) in enumerate(zip(found.outcomes, found.pocket_s, strict=True))
@@ -276,6 +305,17 @@ def _under(
         taps=found.taps,
         pocket_s=tuple(pocket_s for _, pocket_s in rows),
     )
+
+
+def _whole(best: Weighed, asked: Asked, taps: Sequence[Tap]) -> Version:
+    """Return a version as far as the take goes, when only its beginning was weighed."""
+    heard = [tap for tap in taps if not is_spared(asked.spans, tap.song_s)]
+    if len(heard) <= LONG_TAKE:
+        return best.version
+    grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
+    layer = Layer(asked, grid, float(grid.slots(np.array([heard[-1].song_s]))[0]))
+    guess = best.guess
+    return layer.version(guess.pattern, guess.course, jumps=guess.jumps, only=guess.only)
 
 
 def _nothing_judged(targets: Sequence[Target], taps: tuple[Tap, ...], pocket: Pocket) -> Judgement:

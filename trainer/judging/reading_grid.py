@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.judging.reading_fit import Version
+from trainer.judging.spared import Span, is_spared
 from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
@@ -36,6 +37,8 @@ class Asked:
         feel: how the targets were moved on purpose.
         knows_left: whether the input can hear the left hand.
         until_s: second at which the take was broken off; None when it ran to its end.
+        spans: where nothing is judged (:mod:`trainer.judging.spared`).
+        is_part: these are passes from the middle of a take, so that its begin and end say nothing.
     """
 
     pattern: Pattern
@@ -44,6 +47,8 @@ class Asked:
     feel: Feel = NO_FEEL
     knows_left: bool = False
     until_s: float | None = None
+    spans: tuple[Span, ...] = ()
+    is_part: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +158,8 @@ class Layer:
             keep = (u <= end) & (~beyond if course.rate == 1.0 else (u <= self.last_u + 0.5) | ~beyond)
             if course == Course():
                 keep &= u <= self.asked_u
+            if self.asked.is_part:
+                keep &= u >= -0.5
             return self._made(pattern, targets, u, layback_s, keep, course, only)
         return self._jumping(pattern, targets, j, layback_s, course, jumps, only)
 
@@ -184,7 +191,8 @@ class Layer:
         chosen = [
             at
             for at in np.flatnonzero(keep)
-            if only is None or targets[at].stroke.kind.hand in (only, Hand.NONE)
+            if (only is None or targets[at].stroke.kind.hand in (only, Hand.NONE))
+            and not is_spared(self.asked.spans, float(at_s[at]))
         ]
         chosen.sort(key=lambda at: at_s[at])
         return Version(

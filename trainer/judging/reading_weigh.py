@@ -13,29 +13,24 @@ memory.)
 
 from __future__ import annotations
 
-import itertools
 import math
-import statistics
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from trainer.judging.matching import Touch, match, touch_of
 from trainer.judging.reading_fit import (
-    LEAST_SPREAD_S,
     MAD_TO_SD,
     Fit,
     Version,
     fit,
     freedom,
-    log_beta_bernoulli,
-    log_placement,
-    log_stray,
     priced_version,
     weigh,
 )
 from trainer.judging.reading_grid import Asked, Course, Grid, Layer
+from trainer.judging.reading_loose import without_figure
 from trainer.judging.reading_search import MOST_TAPS, Guess, Heard, guesses, jumping, tempi, told_apart
 from trainer.judging.take import Tap
 from trainer.music.pattern import Pattern
@@ -47,7 +42,6 @@ NEAR_BEST = 60.0  # nats of the quick look: what lies further behind is not weig
 MOST_WEIGHED = 8
 LEAST_MOVED = 0.4  # of a slot: a tempo that moves less over the take is a drift
 LONG_TAKE = 1500  # taps; longer ones are looked at in their beginning
-SURE_SHARE = 0.85  # of a long take's strokes found on the grid: it was played as asked
 EVEN_ROW = 10.0  # nats that another figure must gain over a row of even taps by one hand
 UNEXPLAINED = 8.0  # nats that taps of no figure must gain over the figure asked, however played
 UNEXPLAINED_OTHER = 3.0  # and over another
@@ -151,7 +145,7 @@ class _Scale:
         version = self.layer.version(guess.pattern, course, jumps=guess.jumps, only=guess.only)
         found = self._fit(version, touches)
         nats = found.nats - self.price(guess)
-        return self._trimmed(Weighed(guess=guess, version=version, fit=found, nats=nats), touches)
+        return self.trimmed(Weighed(guess=guess, version=version, fit=found, nats=nats), touches)
 
     def price(self, guess: Guess) -> float:
         """Return the price of all choices of a guess, in nats."""
@@ -216,7 +210,7 @@ class _Scale:
                 return guess.course
         return course
 
-    def _trimmed(self, weighed: Weighed, touches: Sequence[Touch]) -> Weighed:
+    def trimmed(self, weighed: Weighed, touches: Sequence[Touch]) -> Weighed:
         """Return the same without the bars at either end in which nothing was played, if that is better."""
         version, pairs = weighed.version, weighed.fit.pairs
         bar = self.asked.pattern.slots_per_bar
@@ -291,19 +285,47 @@ def replace_hand(touch: Touch) -> Touch:
 
 
 def weigh_take(asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern] = ()) -> Weighing:
-    """Weigh a take against all the ways in which it may have been played.
+    """Weigh a take against all the ways in which it may have been played; see :func:`weighing_steps`."""
+    *_, last = weighing_steps(asked, taps, others)
+    assert last is not None
+    return last
+
+
+def weighing_steps(
+    asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern] = ()
+) -> Iterator[Weighing | None]:
+    """Weigh a take in steps of a few milliseconds, for a caller who has a picture to draw in between.
 
     Args:
         taps: in order of time, at least one.
-        others: figures that may have been played instead; those in ``needs`` count as likelier.
+        others: figures that may have been played instead; those that come before it count as likelier.
+
+    Yields:
+        None until the last step, then the weighing.
     """
+    if len(taps) > LONG_TAKE:
+        taps = taps[:LONG_TAKE]
+        asked = replace(asked, until_s=min(asked.until_s or math.inf, taps[-1].song_s))
     scale = _Scale(asked, taps, others)
+    yield None
     plain = scale.plain()
-    found: list[Weighed] = [scale._trimmed(plain, scale.touches)]
-    found += [scale.weigh(guess) for guess in _likely(scale)]
-    found = [w for w in found if _is_told_apart(w)]
+    found: list[Weighed] = [scale.trimmed(plain, scale.touches)]
+    yield None
+    likely: list[Guess] = []
+    for chosen in _likely(scale):
+        likely = chosen
+        yield None
+    for guess in likely:
+        found.append(scale.weigh(guess))
+        yield None
+    yield _weighed(scale, plain, [w for w in found if _is_told_apart(w)])
+
+
+def _weighed(scale: _Scale, plain: Weighed, found: Sequence[Weighed]) -> Weighing:
+    """Return what holds of all that was weighed."""
+    asked = scale.asked
     best = max(found, key=lambda w: w.nats)
-    loose, even = _without_figure(scale)
+    loose, even = without_figure(scale.touches, scale.seconds)
     another = best.guess.pattern.name != asked.pattern.name
     # An even row by one hand is some figure or other; to name one would be a guess.
     loose += (
@@ -333,8 +355,8 @@ def _same_way(one: Weighed, other: Weighed) -> bool:
     )
 
 
-def _likely(scale: _Scale) -> list[Guess]:
-    """Return the guesses worth weighing."""
+def _likely(scale: _Scale) -> Iterator[list[Guess]]:
+    """Look for the guesses worth weighing, tempo by tempo; the last list holds them."""
     heard = scale.heard
     asked, others = scale.asked.pattern, scale.others
     part = replace(heard, u=heard.u[:MOST_TAPS], hand=heard.hand[:MOST_TAPS])
@@ -343,6 +365,7 @@ def _likely(scale: _Scale) -> list[Guess]:
         here = guesses(part, asked, others, rate=rate, drift=drift, with_others=at <= 1)
         # Scores are densities in the figure's own slots; those of two tempi compare in the click's slots.
         found += [replace(g, score=g.score - len(part.u) * math.log(rate)) for g in here]
+        yield []
     found.sort(key=lambda g: -g.score)
     near = [g for g in found if g.score >= found[0].score - NEAR_BEST]
     chosen = [g for g in near if g.pattern is asked and g.only is None][:MOST_WEIGHED]
@@ -350,7 +373,7 @@ def _likely(scale: _Scale) -> list[Guess]:
     chosen += [g for g in found if g.only is not None][:1]
     for exchanged in [False, True] if heard.knows_hand else [False]:
         chosen += jumping(part, asked, exchanged=exchanged)
-    return chosen
+    yield chosen
 
 
 def _is_told_apart(weighed: Weighed) -> bool:
@@ -364,41 +387,3 @@ def _is_told_apart(weighed: Weighed) -> bool:
     along = np.array([j[0], (j[0] + j[-1]) / 2, j[-1]])
     moved = course.at(along) - along
     return float(moved.max() - moved.min()) >= LEAST_MOVED
-
-
-def _without_figure(scale: _Scale) -> tuple[float, bool]:
-    """Return the nats of taps that follow no figure, and whether an even row explains them best.
-
-    Either they fall anywhere, a Poisson process, or each comes one even interval after the last; each from
-    any hand, or from the two in turn.
-    """
-    touches = scale.touches
-    known = [t.hand for t in touches if t.hand in (Hand.NAIL, Hand.THUMB)]
-    nails = sum(1 for hand in known if hand is Hand.NAIL)
-    hands = log_beta_bernoulli(nails, len(known) - nails, (0.5, 0.5))
-    if len(known) > 1:
-        changes = sum(1 for a, b in itertools.pairwise(known) if a is not b)
-        hands = max(hands, log_beta_bernoulli(changes, len(known) - 1 - changes, (0.5, 0.5)) - math.log(4))
-    hands += math.log(0.5) * sum(1 for t in touches if t.hand is Hand.LEFT)
-    hands += math.log(0.2) * sum(1 for t in touches if t.string is not None)
-    n = len(touches)
-    anywhere = log_stray(n, scale.seconds) - freedom(n)
-    if n < 8:
-        return anywhere + hands, False
-    steps = [(b.at_us - a.at_us) / 1e6 for a, b in itertools.pairwise(touches)]
-    middle = statistics.median(steps)
-    spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * statistics.median([abs(s - middle) for s in steps]))
-    even = math.fsum(log_placement(s - middle, spread_s, max(middle, 0.02)) for s in steps)
-    even = max(even, _in_a_row(touches)) + math.log(1 / scale.seconds) - 2 * freedom(n)
-    return max(anywhere, even) + hands, even > anywhere
-
-
-def _in_a_row(touches: Sequence[Touch]) -> float:
-    """Return the log density of taps that each lie about their place in one even row, as with a click."""
-    at_s = np.array([t.at_us for t in touches]) / 1e6
-    places = np.arange(len(at_s))
-    line = np.polyfit(places, at_s, 1)
-    off = at_s - np.polyval(line, places)
-    spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * float(np.median(np.abs(off))))
-    reach_s = max(float(line[0]), 0.02)
-    return math.fsum(log_placement(float(o), spread_s, reach_s) for o in off)

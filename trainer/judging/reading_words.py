@@ -100,11 +100,9 @@ def _as_asked(facts: Facts) -> str:
         return "You played what was asked, with the click."
     way = "ahead of" if facts.amount < 0 else "behind"
     why = (
-        "most people tap a little ahead, and a delay of the devices adds to it"
-        if facts.amount < 0
-        else "a delay of the devices does that too"
+        "a habit of most people, or the devices' delay" if facts.amount < 0 else "or it is the devices' delay"
     )
-    own = f", {facts.in_time} of {facts.timed} strokes in time from there" if facts.timed else ""
+    own = f", {facts.in_time} of {facts.timed} in time from there" if facts.timed else ""
     return f"You sat {abs(facts.amount):.0f} ms {way} the click, steadily{own}; {why}."
 
 

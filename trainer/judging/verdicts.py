@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trainer.errors import BadTimes
 from trainer.judging.matching import match, microseconds, price, strays_among, touch_of
@@ -25,6 +26,7 @@ def judge(
     pocket: Pocket = Pocket.MIDDLE,
     knows_left: bool = False,
     spans: Sequence[Span] = (),
+    constant_s: float = 0.0,
 ) -> Judgement:
     """Judge a whole take.
 
@@ -34,6 +36,8 @@ def judge(
         pocket: how far from its target a tap may fall and still be in time.
         knows_left: whether the input has a pad or key for the left hand.
         spans: where nothing is judged (:mod:`trainer.judging.spared`), as ``joined`` gives them.
+        constant_s: what all taps are known to have in common, late positive: taps are paired as if it were
+            none, so that a steady lead makes no rushed stroke a touched skip. Placements are told with it.
 
     Returns:
         One outcome for each target that is not a rest, in the order given, and the stray taps.
@@ -42,7 +46,12 @@ def judge(
         BadTimes: a tap's time is not a finite number.
     """
     ordered = tuple(sorted(taps, key=_tap_time))
-    priced = [p for p in (price(target, knows_left=knows_left) for target in targets) if p is not None]
+    constant_us = microseconds(constant_s)
+    priced = [
+        replace(p, at_us=p.at_us + constant_us)
+        for p in (price(target, knows_left=knows_left) for target in targets)
+        if p is not None
+    ]
     # A lay-back can move one kind past its neighbour; pairing wants time order, the caller slot order.
     by_time = sorted(range(len(priced)), key=lambda at: priced[at].at_us)
     touches = [touch_of(tap) for tap in ordered]

@@ -9,8 +9,12 @@ import enum
 
 
 class Fault(enum.Enum):
-    """What can limit a player, the more fundamental first: the hand, then the gap, then the timing."""
+    """What can limit a player, the more fundamental first: the hand, then the gap, then the timing.
 
+    Before all of them comes the reading of the whole take, which brings its own sentence.
+    """
+
+    READING = "played otherwise"
     MISSED = "many strokes missed"
     MISSED_KIND = "one kind of stroke missed"
     WRONG_HAND = "wrong hand"

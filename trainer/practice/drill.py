@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import enum
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.errors import BadSettings
 from trainer.judging.live import LATENESS_S, LiveJudge, LiveView
 from trainer.judging.pocket import Pocket
+from trainer.judging.reading import reading_of
+from trainer.judging.reading_grid import Asked
 from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Outcome, Tap
 from trainer.music.layout import MOST_PASSES, NO_FEEL, Feel, Target, lay_out
@@ -46,6 +48,7 @@ class DrillSettings:
         feel: how the targets are moved on purpose.
         pocket: how far off still counts as in time.
         knows_left: whether the input can hear the left hand.
+        others: figures that may be played instead, so that the reading can name them.
     """
 
     pattern: Pattern
@@ -54,6 +57,7 @@ class DrillSettings:
     feel: Feel = NO_FEEL
     pocket: Pocket = Pocket.MIDDLE
     knows_left: bool = False
+    others: tuple[Pattern, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what no drill can run."""
@@ -116,6 +120,7 @@ class Drill:
         self._strays: list[int] = []
         self._stop_pass: int | None = settings.passes or None
         self._done = False
+        self._judgement: Judgement | None = None
         self._lay_until(self.start_s + LOOKAHEAD_S)
 
     @property
@@ -172,6 +177,10 @@ class Drill:
         """All taps so far, in order of time."""
         return self._judge.taps
 
+    def taps_since(self, song_s: float) -> tuple[Tap, ...]:
+        """Return the taps from a moment on, in order of time."""
+        return self._judge.taps_since(song_s)
+
     @property
     def end_beat(self) -> Fraction | None:
         """The beat at which the last pass ends; None while it goes on until stopped."""
@@ -225,11 +234,39 @@ class Drill:
             self._outcomes.extend(view.settled)
             self._strays.extend(view.strays)
             self._done = True
-        return self._judge.judgement()
+        return self.judgement()
 
     def judgement(self) -> Judgement:
-        """Return all that is settled so far as a whole take."""
-        return self._judge.judgement()
+        """Return all that is settled so far as a whole take, with its reading when the drill is over.
+
+        What is kept and climbed by is the judgement by the click; what is shown is ``told`` of it. Reading a
+        take costs some tens of milliseconds, once.
+        """
+        if not self._done:
+            return self._judge.judgement()
+        if self._judgement is None:
+            found = self._judge.judgement()
+            under = self._read(found)
+            self._judgement = found if under is None else replace(found, reading=under.reading, under=under)
+        return self._judgement
+
+    def _read(self, judgement: Judgement) -> Judgement | None:
+        """Return the take judged under its reading; None when nothing was asked."""
+        asked = {outcome.target.index for outcome in judgement.outcomes}
+        targets = [target for target in self._targets if target.index in asked]
+        if not targets:
+            return None
+        settings = self.settings
+        asked_of = Asked(
+            pattern=settings.pattern,
+            timeline=self.timeline,
+            passes=max(asked) // len(settings.pattern.strokes) + 1,
+            feel=settings.feel,
+            knows_left=settings.knows_left,
+            until_s=max(target.song_s for target in targets),
+            spans=self.spans,
+        )
+        return reading_of(asked_of, targets, judgement.taps, others=settings.others, pocket=settings.pocket)
 
     def change_tempo(self, bpm: Fraction, song_s: float) -> Fraction:
         """Let a new tempo begin with the first pass that is far enough ahead.

@@ -81,6 +81,7 @@ from trainer.judging.pocket import Pocket
 from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
+from trainer.judging.wording import Fault
 from trainer.music.chart import Chart
 from trainer.music.notation import stroke_words
 from trainer.music.pattern import Pattern
@@ -131,7 +132,7 @@ def report_lines(graded: GradedTake) -> tuple[str, ...]:
     chart = graded.pattern.chart
     for sentence in (*_sentences(judgement, summary), *_change_words(judgement, chart)):
         lines.extend(textwrap.wrap(sentence, COLUMNS, subsequent_indent="  "))
-    advice = advise(judgement, chart)
+    advice = _limits(judgement, chart)
     if advice:
         lines += ["", "What the numbers bear out:"]
     for finding in advice:
@@ -160,7 +161,7 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         ],
         "strays": [_stray_dict(judgement.taps[at]) for at in judgement.strays],
         "summary": _summary_dict(summarise(judgement)),
-        "advice": [_finding_dict(finding) for finding in advise(judgement, graded.pattern.chart)],
+        "advice": [_finding_dict(finding) for finding in _limits(judgement, graded.pattern.chart)],
         "breakdown": breakdown_dict(judgement, graded.pattern, click_off=graded.click_off),
     }
 
@@ -307,6 +308,11 @@ def _sentences(judgement: Judgement, summary: TakeSummary) -> list[str]:
             "Not judged: a left hand that the input cannot hear, or a skip with nothing played beside it."
         )
     return sentences
+
+
+def _limits(judgement: Judgement, chart: Chart | None) -> list[Finding]:
+    """Return the advice without the reading, which a report says in a place of its own."""
+    return [finding for finding in advise(judgement, chart) if finding.fault is not Fault.READING]
 
 
 def _measure(reading: Reading | None) -> str:

@@ -1,0 +1,182 @@
+"""Say while a drill runs how it is being played as a whole, quietly, at the end of a pass.
+
+What the last passes read as is said when it was read twice in a row, or once beyond doubt, and taken back
+when something else was read twice in a row; between passes nothing changes, so nothing flickers. A pass that
+is plainly as asked is not weighed, and weighing goes in steps of a few milliseconds, one for each call.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from trainer.judging.reading import told
+from trainer.judging.reading_grid import Asked
+from trainer.judging.reading_weigh import MARGIN_NATS, Weighing, weighing_steps
+from trainer.judging.readings import Reading, ReadingKind
+from trainer.judging.take import Outcome, Tap, Verdict
+from trainer.music.layout import Target, lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.strokes import Kind
+from trainer.music.timeline import Timeline
+from trainer.practice.drill import Drill
+
+LEAST_STROKES = 12  # fewer say too little of a whole
+ENOUGH_STROKES = 24  # more would hold on to what a player has mended
+LEAST_PASSES = 2
+MOST_PASSES = 24
+PLAIN_SHARE = 0.8  # of the strokes by the right hand near their places: as asked
+NEAR_SHARE = 0.3  # of a slot
+BEYOND_DOUBT = 3 * MARGIN_NATS
+SAME_AMOUNT = 0.03  # of the amount: what is said does not change for less
+SAID = frozenset(
+    {
+        ReadingKind.EARLY,
+        ReadingKind.LATE,
+        ReadingKind.SLOT_EARLY,
+        ReadingKind.SLOT_LATE,
+        ReadingKind.BEAT_EARLY,
+        ReadingKind.BEAT_LATE,
+        ReadingKind.BAR_EARLY,
+        ReadingKind.BAR_LATE,
+        ReadingKind.OTHER_TEMPO,
+        ReadingKind.HALF_TIME,
+        ReadingKind.DOUBLE_TIME,
+        ReadingKind.PADS_EXCHANGED,
+        ReadingKind.ONE_HAND_ONLY,
+        ReadingKind.ANOTHER_FIGURE,
+        ReadingKind.SWUNG,
+        ReadingKind.NOTHING_FITS,
+    }
+)
+
+
+class ReadingSoFar:
+    """Follows one drill; from the app's own thread only, once for each picture."""
+
+    def __init__(self, drill: Drill) -> None:
+        self._drill = drill
+        self._next = 0  # pass that is waited for
+        self._steps: Iterator[Weighing | None] | None = None
+        self._asked: tuple[Asked, tuple[Target, ...], tuple[Tap, ...]] | None = None
+        self._said: Reading | None = None
+        self._last: Reading | None = None  # what the last pass read as, None for as asked
+
+    @property
+    def sentence(self) -> str:
+        """What to say now; empty while all is as asked. Changes at the end of a pass only."""
+        return "" if self._said is None else self._said.sentence
+
+    @property
+    def reading(self) -> Reading | None:
+        """The reading that is said; None while all is as asked."""
+        return self._said
+
+    def tick(self) -> None:
+        """Go on by one small step; call it once for each picture."""
+        if self._steps is None:
+            outcomes = self._drill.pass_outcomes(self._next)
+            if outcomes:
+                self._begin(outcomes)
+                self._next += 1
+            return
+        found = next(self._steps)
+        if found is not None and self._asked is not None:
+            self._steps = None
+            asked, targets, taps = self._asked
+            judged = told(found, asked, targets, taps, pocket=self._drill.settings.pocket)
+            best = found.best.nats - found.as_asked.nats if found.best is not None else math.inf
+            self._hear(judged.reading, sure=best >= BEYOND_DOUBT)
+
+    def _begin(self, outcomes: Sequence[Outcome]) -> None:
+        """Look at a pass that is over, with those before it at the same tempo."""
+        slot_s = outcomes[0].target.slot_s
+        window = list(outcomes)
+        first = self._next
+        while first > 0 and self._next - first + 1 < MOST_PASSES:
+            if self._next - first + 1 >= LEAST_PASSES and _sounding(window) >= ENOUGH_STROKES:
+                break
+            before = self._drill.pass_outcomes(first - 1)
+            if not before or not math.isclose(before[0].target.slot_s, slot_s):
+                break
+            window = [*before, *window]
+            first -= 1
+        if _sounding(window) < LEAST_STROKES:
+            return
+        if _is_plain(window):
+            self._hear(None, sure=False)
+            return
+        self._weigh(first, self._next - first + 1)
+
+    def _weigh(self, first: int, passes: int) -> None:
+        settings, timeline = self._drill.settings, self._drill.timeline
+        pattern = settings.pattern
+        start_beat = Fraction(first * pattern.beats)
+        start_s = timeline.seconds(start_beat)
+        end_s = timeline.seconds(Fraction((first + passes) * pattern.beats))
+        steady = Timeline.steady(timeline.span_at(start_beat).bpm)
+        targets = lay_out(pattern, steady, passes=passes, feel=settings.feel)
+        reach_s = targets[0].slot_s / 2
+        taps = tuple(
+            replace(tap, song_s=tap.song_s - start_s)
+            for tap in self._drill.taps_since(start_s - reach_s)
+            if tap.song_s < end_s - reach_s
+        )
+        if not taps:
+            self._hear(None, sure=False)
+            return
+        asked = Asked(
+            is_part=True,
+            pattern=pattern,
+            timeline=steady,
+            passes=passes,
+            feel=settings.feel,
+            knows_left=settings.knows_left,
+        )
+        self._asked = (asked, targets, taps)
+        self._steps = weighing_steps(asked, taps, settings.others)
+
+    def _hear(self, reading: Reading | None, *, sure: bool) -> None:
+        """Take in what a pass reads as."""
+        if reading is not None and reading.kind not in SAID:
+            reading = None
+        again = _alike(reading, self._last)
+        self._last = reading
+        if _alike(reading, self._said):
+            return
+        if again or (sure and reading is not None):
+            self._said = reading
+
+
+def _alike(one: Reading | None, other: Reading | None) -> bool:
+    """Return whether two readings say the same, as far as a player can tell."""
+    if one is None or other is None:
+        return one is other
+    if one.kind is not other.kind or one.also != other.also or one.figure != other.figure:
+        return False
+    a, b = one.amount or 0.0, other.amount or 0.0
+    return abs(a - b) <= SAME_AMOUNT * max(abs(a), abs(b))
+
+
+def _sounding(outcomes: Sequence[Outcome]) -> int:
+    return sum(1 for o in outcomes if o.target.stroke.kind is not Kind.SKIP)
+
+
+def _is_plain(outcomes: Sequence[Outcome]) -> bool:
+    """Return whether most strokes were made by the right hand near their places."""
+    near = sum(
+        1
+        for o in outcomes
+        if o.placement_s is not None
+        and o.target.stroke.kind is not Kind.SKIP
+        and o.verdict is not Verdict.WRONG_HAND
+        and abs(o.placement_s) <= NEAR_SHARE * o.target.slot_s
+    )
+    return near >= PLAIN_SHARE * _sounding(outcomes)
+
+
+def figures_beside(pattern: Pattern, library: Sequence[Pattern]) -> tuple[Pattern, ...]:
+    """Return the figures that a reading may name instead of one: those with as many slots to a beat."""
+    return tuple(p for p in library if p.slots_per_beat == pattern.slots_per_beat and p.name != pattern.name)
