@@ -30,10 +30,9 @@ def needed(program: str) -> str:
 @pytest.fixture(scope="module")
 def jack_server() -> Iterator[str]:
     """Run a JACK server with the dummy driver, make it this process's server, and yield its name."""
-    jackd = needed("jackd")
     monkeypatch = pytest.MonkeyPatch()
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
-    name, server = _started(jackd)
+    name, server = started_server()
     monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
     try:
         yield name
@@ -47,12 +46,13 @@ def jack_server() -> Iterator[str]:
         monkeypatch.undo()
 
 
-def _started(jackd: str) -> tuple[str, subprocess.Popen[bytes]]:
-    """Start a server under the first name that is free.
+def started_server() -> tuple[str, subprocess.Popen[bytes]]:
+    """Start a server under the first name that is free; return the name and its process.
 
     JACK keeps a register of eight servers, and a name that was never used before takes a new line of it for
     good when its server ends badly; a few names used again and again do not fill it.
     """
+    jackd = needed("jackd")
     for number in range(SERVER_NAMES):
         name = f"thumbfall-test-{number}"
         command = [jackd, "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "256"]
@@ -83,7 +83,10 @@ def _takes_clients(name: str, server: subprocess.Popen[bytes]) -> bool:
 
 @pytest.fixture
 def screen() -> Iterator[str]:
-    """Run a virtual screen of 1920 by 1080 and yield its DISPLAY."""
+    """Yield the DISPLAY of a virtual screen of 1920 by 1080, or the one that THUMBFALL_SCREEN names."""
+    if given := os.environ.get("THUMBFALL_SCREEN"):
+        yield given
+        return
     xvfb = needed("Xvfb")
     read_end, write_end = os.pipe()
     server = subprocess.Popen(

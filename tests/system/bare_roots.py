@@ -1,0 +1,417 @@
+"""Install the wheel where nothing but Python is, and use it there: bare Debian systems made by debootstrap.
+
+    python -m tests.system.bare_roots WHEEL [--suites trixie sid] [--keep FOLDER]
+
+Run as root, from a clean checkout. In each suite: every command in the bare system (a sentence, never a
+fault); the tests of the rooms that compute; then with the libraries that SDL opens a drill in a window on a
+virtual screen of this machine, tapped on the computer's keys; then with a JACK server the port tests and a
+drill tapped through a port. A suite that cannot be reached is said in capitals, and the others are tried.
+
+Needs debootstrap, Xvfb, xdotool and chroot. The answer is 0 when everything that could be reached was as it
+should be.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+TOP = Path(__file__).parents[2]
+SUITES = {"trixie": "3.13", "sid": "3.14"}
+X_PACKAGES = ("libx11-6", "libxext6", "libxcursor1", "libxi6", "libxrandr2", "libxss1")
+PROGRAM, PYTHON = "/opt/thumbfall/bin/thumbfall", "/opt/thumbfall/bin/python"
+HOUSE = "/house"  # the tests, without the program
+CERTIFICATES = "/etc/ssl/certs/ca-certificates.crt"
+ROOMS = ("music", "judging", "practice", "devices", "records", "sound")
+# What only some tests are checked against, and not worth its size in every root.
+REFERENCES = re.compile(
+    r"^\s*(?:import|from) (?:scipy|music21|pretty_midi|mir_eval|fpdf|pypdf)|^from tests\.sound\.test_pluck",
+    re.MULTILINE,
+)
+TAPS_S = 14.0
+ATTEMPTS = 3
+
+
+class Wrong(Exception):
+    """Something was not as it should be; its text says what."""
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Try every suite; return how many were wrong."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("wheel", type=Path)
+    parser.add_argument("--suites", nargs="*", default=list(SUITES))
+    parser.add_argument(
+        "--keep", type=Path, help="make the roots here, use those that are there, and leave them"
+    )
+    options = parser.parse_args(arguments)
+    wrong = 0
+    for suite in options.suites:
+        folder = options.keep or Path(tempfile.mkdtemp(prefix="thumbfall-roots-"))
+        root = Root(suite, folder.resolve() / suite)
+        try:
+            if not root.path.is_dir() and not root.make():
+                print(
+                    f"!! THE DEBIAN SUITE {suite.upper()} COULD NOT BE REACHED: NOTHING WAS TRIED IN IT",
+                    flush=True,
+                )
+                continue
+            try_all(root, options.wheel)
+        except Wrong as problem:
+            wrong += 1
+            print(f"!! {suite}: {problem}", flush=True)
+        finally:
+            root.leave()
+            if options.keep is None:
+                shutil.rmtree(folder, ignore_errors=True)
+    return wrong
+
+
+class Root:
+    """One bare system in a folder."""
+
+    def __init__(self, suite: str, path: Path) -> None:
+        self.suite, self.path = suite, path
+        self.begun = time.monotonic()
+
+    def say(self, words: str) -> None:
+        """Print what is going on, and when."""
+        print(f"-- {self.suite}, {time.monotonic() - self.begun:4.0f} s: {words}", flush=True)
+
+    def make(self) -> bool:
+        """Make the system; return whether the suite could be reached."""
+        command = [
+            "debootstrap",
+            "--variant=minbase",
+            "--include=python3,python3-venv",
+            self.suite,
+            str(self.path),
+        ]
+        script = Path("/usr/share/debootstrap/scripts") / self.suite
+        for attempt in range(ATTEMPTS):
+            # A suite newer than this machine's debootstrap is made as any other of Debian's.
+            done = subprocess.run(
+                [*command, a_mirror(), *([] if script.exists() else ["sid"])],
+                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False,
+            )  # fmt: skip
+            if done.returncode == 0:
+                self.say("made by debootstrap")
+                return True
+            print(done.stdout[-600:], flush=True)
+            shutil.rmtree(self.path, ignore_errors=True)
+            time.sleep(10 * attempt)
+        return False
+
+    def enter(self) -> None:
+        """Give it what a running system has: the way to the network, and /proc where this is allowed."""
+        shutil.copy("/etc/resolv.conf", self.path / "etc/resolv.conf")
+        if Path(CERTIFICATES).exists():
+            target = self.path / "opt/certificates.crt"
+            shutil.copy(os.environ.get("PIP_CERT", CERTIFICATES), target)
+        if not (self.path / "proc/self").exists():
+            subprocess.run(["mount", "-t", "proc", "proc", str(self.path / "proc")], check=False)
+
+    def leave(self) -> None:
+        """Take /proc back."""
+        if (self.path / "proc/self").exists():
+            subprocess.run(["umount", str(self.path / "proc")], check=False)
+
+    def command(self, words: Sequence[str], **variables: str) -> list[str]:
+        """Return the words that run something inside."""
+        passed = {k: v for k, v in os.environ.items() if k.lower().endswith("_proxy") or k == "PIP_INDEX_URL"}
+        if (self.path / "opt/certificates.crt").exists():
+            passed["PIP_CERT"] = "/opt/certificates.crt"
+        found = {
+            "PATH": "/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin",
+            "HOME": "/root",
+            "LANG": "C.UTF-8",
+            "DEBIAN_FRONTEND": "noninteractive",
+            **passed,
+            **variables,
+        }
+        return ["chroot", str(self.path), "env", "-i", *(f"{k}={v}" for k, v in found.items() if v), *words]
+
+    def run(
+        self, *words: str, timeout_s: float = 120.0, user: str = "", **variables: str
+    ) -> subprocess.CompletedProcess[str]:
+        """Run something inside; its output and its complaints come back in one."""
+        command = self.command(words, **variables)
+        if user:
+            command.insert(1, f"--userspec={user}")
+        return subprocess.run(
+            command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+            text=True, errors="replace", timeout=timeout_s, check=False,
+        )  # fmt: skip
+
+    def must(self, *words: str, timeout_s: float = 600.0, attempts: int = 1, **variables: str) -> str:
+        """Run something inside that has to end well."""
+        for attempt in range(attempts):
+            done = self.run(*words, timeout_s=timeout_s, **variables)
+            if done.returncode == 0:
+                return done.stdout
+            print(done.stdout[-3000:], flush=True)
+            if attempt + 1 < attempts:
+                print(f"-- again: {' '.join(words[:4])} ended with {done.returncode}", flush=True)
+                time.sleep(5)
+        raise Wrong(f"{' '.join(words)} ended with {done.returncode}")
+
+    def install(self, *packages: str) -> None:
+        """Install Debian packages; a mirror that does not answer at once is asked again."""
+        words = ("apt-get", "-qq", "-o", "Acquire::Retries=3", "-o", "Dpkg::Use-Pty=0")
+        self.must(*words, "update", attempts=ATTEMPTS)
+        self.must(*words, "install", "-y", "--no-install-recommends", *packages, attempts=ATTEMPTS)
+
+
+def a_mirror() -> str:
+    """Return the Debian mirror that this machine is set up with."""
+    lines = subprocess.run(
+        ["apt-get", "indextargets", "--format", "$(ORIGIN) $(LABEL) $(REPO_URI)", "Created-By: Packages"],
+        capture_output=True, text=True, check=False,
+    ).stdout.splitlines()  # fmt: skip
+    found = [line.split()[2] for line in lines if line.startswith("Debian Debian ")]
+    if not found:
+        raise Wrong("apt of this machine names no mirror of Debian")
+    return found[0]
+
+
+def try_all(root: Root, wheel: Path) -> None:
+    """Do everything in one root."""
+    root.enter()
+    version = root.must("python3", "--version").strip()
+    shutil.copy(wheel, root.path / "opt" / wheel.name)
+    root.must("python3", "-m", "venv", "--clear", "/opt/thumbfall")
+    root.must(PYTHON, "-m", "pip", "install", "-q", f"/opt/{wheel.name}", attempts=ATTEMPTS)
+    libraries = root.must(PYTHON, "-m", "pip", "list", "--format=freeze").split()
+    wanted = [each for each in libraries if re.match(r"pygame|rtmidi|python-rtmidi|numpy|mido", each)]
+    root.say(f"{version}; installed from the wheel: {', '.join(wanted)}")
+    expected = SUITES.get(root.suite)
+    if expected is not None and not version.startswith(f"Python {expected}."):
+        print(f"!! NOTE: {root.suite.upper()} HAS {version.upper()} BY NOW, NOT {expected}", flush=True)
+    every_command(root)
+    core_tests(root)
+    root.install(*X_PACKAGES)
+    root.say(f"with {' '.join(X_PACKAGES)}")
+    with a_screen() as display:
+        window(root, display)
+        drill_on_keys(root, display)
+        root.install("jackd2")
+        root.say("with jackd2")
+        drill_through_a_port(root, display)
+    root.say("as it should be")
+
+
+COMMANDS: tuple[tuple[tuple[str, ...], int], ...] = (
+    (("--version",), 0),
+    ((), 3),
+    (("demo",), 0),
+    (("patterns",), 0),
+    (("patterns", "basic-figure"), 0),
+    (("check", "/opt/nothing.toml"), 2),
+    (("devices",), 0),
+    (("checkup", "--seconds", "5"), 0),
+    (("calibrate",), 3),
+    (("drill", "basic-figure"), 3),
+    (("hands", "basic-figure", "--bpm", "90", "--to", "/opt/take.mid"), 0),
+    (("grade", "basic-figure", "/opt/take.mid", "--bpm", "90"), 0),
+    (("history",), 0),
+    (("records", "--check"), 0),
+    (("export", "/opt/takes.json", "--as", "json"), 0),
+    (("import", "/opt/takes.json"), 0),
+    (("sheet", "basic-figure", "--to", "/opt/page.png"), 0),
+    (("sheet", "basic-figure", "--to", "/opt/page.pdf"), 2),
+    (("midi", "basic-figure", "--to", "/opt/figure.mid"), 0),
+)
+
+
+def every_command(root: Root) -> None:
+    """Give every command, in the bare system, with a display that has no libraries, and without a home."""
+    said = ""
+    for words, code in COMMANDS:
+        for display in ("", ":0"):
+            done = root.run(PROGRAM, *words, DISPLAY=display)
+            in_words(done, words, f"with DISPLAY={display}")
+            if done.returncode != code:
+                raise Wrong(f"thumbfall {' '.join(words)} ended with {done.returncode}: {done.stdout[-400:]}")
+            said = done.stdout if words == ("devices",) else said
+        # A user without an entry in the system's list, without HOME, who may write nowhere.
+        in_words(root.run(PROGRAM, *words, user="54321:54321", HOME=""), words, "without a home")
+    for wanted in ("MIDI is off: ", "libasound.so.2", "libX11.so.6", *X_PACKAGES):
+        if wanted not in said:
+            raise Wrong(f"devices does not name {wanted}:\n{said}")
+    root.say(
+        f"{len(COMMANDS)} commands, three ways each: a sentence where something is missing, no fault\n{said}"
+    )
+
+
+def in_words(done: subprocess.CompletedProcess[str], words: Sequence[str], how: str) -> None:
+    """Hold the answer of a command to being one for a user."""
+    if done.returncode not in (0, 2, 3, 4) or "Traceback" in done.stdout or "Warning" in done.stdout:
+        raise Wrong(f"thumbfall {' '.join(words)} {how} ended with {done.returncode}: {done.stdout[-1500:]}")
+
+
+def core_tests(root: Root) -> None:
+    """Run the tests of the rooms that compute, with the program as it was installed."""
+    house = root.path / HOUSE[1:]
+    shutil.rmtree(house, ignore_errors=True)
+    house.mkdir()
+    for name in ("tests", "patterns", "assets"):
+        shutil.copytree(TOP / name, house / name, ignore=shutil.ignore_patterns("__pycache__"))
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+        shutil.copy(TOP / name, house / name)
+    root.must(
+        PYTHON,
+        "-m",
+        "pip",
+        "install",
+        "-q",
+        "pytest",
+        "pytest-timeout",
+        "pytest-xdist",
+        "hypothesis",
+        attempts=ATTEMPTS,
+    )
+    left_out = [
+        str(path.relative_to(TOP))
+        for path in sorted((TOP / "tests").rglob("test_*.py"))
+        if REFERENCES.search(path.read_text(encoding="utf-8"))
+    ]
+    words = [f"--ignore={name}" for name in left_out] + [f"tests/{room}" for room in ROOMS]
+    out = in_house(root, "-n", "auto", "-m", "not system and not slow", *words)
+    root.say(
+        f"core tests: {out.strip().splitlines()[-1]}; {len(left_out)} files left out for their references"
+    )
+
+
+def in_house(root: Root, *words: str, attempts: int = 1, **variables: str) -> str:
+    """Run pytest inside, in the house of the tests."""
+    line = " ".join(f"'{word}'" for word in words)
+    command = f"cd {HOUSE} && exec {PYTHON} -m pytest -q -p no:cacheprovider {line}"
+    return root.must("sh", "-c", command, timeout_s=1500, attempts=attempts, **variables)
+
+
+@contextlib.contextmanager
+def a_screen() -> Iterator[str]:
+    """Run a virtual screen that a root reaches by TCP, for it does not see this machine's sockets."""
+    read_end, write_end = os.pipe()
+    # -ac: whoever reaches this machine's own address may draw; it lives for a minute.
+    words = ["Xvfb", "-displayfd", str(write_end), "-screen", "0", "1366x768x24", "-listen", "tcp", "-ac"]
+    server = subprocess.Popen(
+        words,
+        pass_fds=(write_end,),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    os.close(write_end)
+    try:
+        number = os.read(read_end, 16).decode().strip()
+        if not number:
+            raise Wrong("Xvfb gave no display")
+        yield f"127.0.0.1:{number}"
+    finally:
+        os.close(read_end)
+        server.terminate()
+        server.wait(10)
+
+
+def window(root: Root, display: str) -> None:
+    """Ask for the devices and measure the machine in a window."""
+    said = root.must(PROGRAM, "devices", DISPLAY=display)
+    if "Window: there is a display." not in said:
+        raise Wrong(f"devices sees no display:\n{said}")
+    out = root.must(PROGRAM, "checkup", "--seconds", "5", "--json", DISPLAY=display)
+    found = json.loads(out)
+    frames = found["frames"]
+    if not isinstance(frames, dict) or frames["per_second"] < 5:
+        raise Wrong(f"the checkup drew nothing: {out}")
+    root.say(f"checkup in a window: {frames['per_second']:.0f} pictures a second; {found['verdict']}")
+
+
+def drill_on_keys(root: Root, display: str) -> None:
+    """Play a drill on the computer's keys and hold its report to what was pressed."""
+    for attempt in range(ATTEMPTS):
+        pressed, report = played_on_keys(root, display)
+        heard = report["devices"]["taps_received"]
+        # xdotool presses into whichever window has the focus; where none had it yet, a tap is lost.
+        if heard >= pressed - 1 > 10 or attempt == ATTEMPTS - 1:
+            break
+        print(f"-- again: {heard} of {pressed} keys were heard", flush=True)
+    strokes, devices = report["strokes"], report["devices"]
+    if heard < pressed - 1 or pressed < 10 or devices["not_graded"]:
+        raise Wrong(f"{heard} of {pressed} keys were heard: {devices}")
+    # Of the taps some fall into the count-in and are not judged.
+    if len(strokes) != report["summary"]["asked"] or not heard >= report["summary"]["taps"] > heard / 2:
+        raise Wrong(f"the report does not add up: {report['summary']}")
+    hit = [each["placement_ms"] for each in strokes if each["placement_ms"] is not None]
+    if len(hit) < len(strokes) / 2:
+        raise Wrong(f"only {len(hit)} of {len(strokes)} strokes were met by a key")
+    root.say(
+        f"drill on the keys: {heard} of {pressed} heard, {len(hit)} of {len(strokes)} strokes met, "
+        f"input {devices['input']}, {devices['sound']}"
+    )
+
+
+def played_on_keys(root: Root, display: str) -> tuple[int, dict[str, Any]]:
+    """Return how many keys were pressed and the report."""
+    report = root.path / "opt/report.json"
+    report.unlink(missing_ok=True)
+    words = (PROGRAM, "drill", "basic-figure", "--bpm", "90", "--passes", "3", "--leave")
+    env = {**os.environ, "DISPLAY": display}
+    drill = subprocess.Popen(
+        root.command([*words, "--report", "/opt/report.json"], DISPLAY=display),
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+    )  # fmt: skip
+    try:
+        # By its class: without a full locale inside, the window has its name only in UTF-8.
+        find = ["xdotool", "search", "--sync", "--onlyvisible", "--class", "thumbfall"]
+        done = subprocess.run(find, env=env, capture_output=True, text=True, timeout=90, check=True)
+        focus = ["xdotool", "windowfocus", "--sync", done.stdout.split()[-1]]
+        subprocess.run(focus, env=env, timeout=30, check=False)
+        time.sleep(1.0)
+        pressed = 0
+        # The count-in is not judged, but its taps are heard; a third of a second is a slot at 90.
+        while drill.poll() is None and pressed * 0.333 < TAPS_S and not report.exists():
+            subprocess.run(["xdotool", "key", "f" if pressed % 2 == 0 else "j"], env=env, check=True)
+            pressed += 1
+            time.sleep(0.32)
+        out, _ = drill.communicate(timeout=60)
+    except subprocess.TimeoutExpired as err:
+        raise Wrong(f"the drill does not go on: {err}") from err
+    finally:
+        drill.kill()
+        drill.wait(10)
+    if drill.returncode != 0 or not report.exists():
+        raise Wrong(f"the drill ended with {drill.returncode}: {out[-1500:]}")
+    return pressed, json.loads(report.read_text(encoding="utf-8"))
+
+
+def drill_through_a_port(root: Root, display: str) -> None:
+    """Run the house's own port tests, and its drill that another process plays through JACK."""
+    out = in_house(
+        root, "-s", "tests/system/test_midi_jack.py", attempts=ATTEMPTS, THUMBFALL_SYSTEM_TESTS="required"
+    )
+    root.say("port tests through JACK: " + out.strip().splitlines()[-1])
+    out = in_house(
+        root,
+        "-s",
+        "tests/system/test_drill_without_sound.py::test_without_a_sound_device_every_tap_is_heard_and_graded_as_the_take_itself",
+        attempts=ATTEMPTS,
+        THUMBFALL_SYSTEM_TESTS="required",
+        THUMBFALL_SCREEN=display,
+    )
+    root.say("drill through a JACK port: " + " / ".join(out.strip().splitlines()[-4:]))
+
+
+if __name__ == "__main__":
+    sys.exit(1 if main(sys.argv[1:]) else 0)
