@@ -12,6 +12,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 
 from trainer.judging.matching import (
     LONGEST_UNIT_US,
@@ -19,6 +20,7 @@ from trainer.judging.matching import (
     Priced,
     Row,
     Touch,
+    agreed_pairs,
     best_end,
     first_row,
     next_row,
@@ -71,6 +73,8 @@ class LiveJudge:
         self._told = 0  # outcomes of _raw already given out
         self._strays_from = 0  # taps before this one are paired or given out as strays
         self._used: set[int] = set()
+        self._expected = 0  # how often targets were added or taken back
+        self._settled_at = (0, 0)
         self.spans: tuple[Span, ...] = ()
 
     @property
@@ -89,6 +93,7 @@ class LiveJudge:
     def expect(self, targets: Sequence[Target]) -> None:
         """Add targets that follow those already expected; rests are passed over."""
         priced = [p for p in (price(t, knows_left=self._knows_left) for t in targets) if p is not None]
+        self._expected += 1
         self._targets.extend(sorted(priced, key=lambda p: p.at_us))
 
     def retract(self, from_beat: Fraction) -> None:
@@ -99,6 +104,7 @@ class LiveJudge:
         kept = [p for p in self._targets if p.target.beat < from_beat]
         if len(kept) < len(self._raw) + len(self._open):
             raise ValueError(f"targets from beat {from_beat} on are being judged already")
+        self._expected += 1
         self._targets = kept
 
     def spare(self, first_s: float, last_s: float) -> None:
@@ -177,23 +183,24 @@ class LiveJudge:
             at += 1
 
     def _settle(self, *, finished: bool = False) -> None:
-        if not self._open:
+        # Without another row or another target ahead it is settled already as far as it can be.
+        known = (len(self._raw) + len(self._open), self._expected)
+        if not self._open or (known == self._settled_at and not finished):
             return
+        self._settled_at = known
         row = self._open[-1]
         if finished or len(self._open) > MOST_OPEN_ROWS:
             stray_us = self._targets[len(self._raw) + len(self._open) - 1].stray_us
-            paths = [walk_back(self._open, best_end(row, len(self._taps), stray_us))]
+            pairs = walk_back(self._open, best_end(row, len(self._taps), stray_us))
         else:
-            paths = [walk_back(self._open, taken) for taken in self._hopeful(row)]
-        agreed = 0
-        while agreed < len(self._open) and len({path[agreed] for path in paths}) == 1:
-            agreed += 1
-        for at in range(agreed):
-            self._raw.append(self._outcome(self._targets[len(self._raw)], paths[0][at]))
-            self._used.update(tap for tap in paths[0][at : at + 1] if tap is not None)
-        if agreed:
-            self._before = self._open[agreed - 1]
-            self._open = self._open[agreed:]
+            pairs = agreed_pairs(self._open, self._hopeful(row))
+        for tap in pairs:
+            self._raw.append(self._outcome(self._targets[len(self._raw)], tap))
+            if tap is not None:
+                self._used.add(tap)
+        if pairs:
+            self._before = self._open[len(pairs) - 1]
+            self._open = self._open[len(pairs) :]
 
     def _hopeful(self, row: Row) -> list[int]:
         """Return the states of the last final row that a best path may still come from.
@@ -206,18 +213,16 @@ class LiveJudge:
         if at == len(self._targets):
             return states
         next_us = self._targets[at].at_us
-        gain = [max(0, LARGEST_MISS_US - (next_us - t)) for t in self._times_us[row.kept : row.last]]
-        hopeful = []
-        for state in states:
-            cost = row.costs[state - row.first]
-            beaten = any(
-                cost - row.costs[other - row.first] > sum(gain[state - row.kept : other - row.kept])
-                for other in states
-                if other > state
-            )
-            if not beaten:
+        gain = (max(0, LARGEST_MISS_US - (next_us - t)) for t in self._times_us[row.kept : row.last])
+        # Each state is looked at once: a broken pad can send hundreds of taps within a stroke's reach.
+        costs = row.costs[row.kept - row.first :]
+        owed = [cost + gained for cost, gained in zip(costs, accumulate(gain, initial=0), strict=True)]
+        hopeful, least = [], owed[-1]
+        for state in reversed(states):
+            if owed[state - row.kept] <= least:
+                least = owed[state - row.kept]
                 hopeful.append(state)
-        return hopeful
+        return hopeful[::-1]
 
     def _outcome(self, priced: Priced, tap_index: int | None) -> Outcome:
         return first_outcome(

@@ -24,6 +24,7 @@ import enum
 from bisect import bisect_left, bisect_right
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 
 from trainer.judging.take import Tap
 from trainer.music.layout import Target
@@ -187,6 +188,33 @@ def walk_back(rows: Sequence[Row], taken: int) -> list[int | None]:
             taken -= 1
             pairs[at] = taken
     return pairs
+
+
+def agreed_pairs(rows: Sequence[Row], states: Sequence[int]) -> list[int | None]:
+    """Return the taps of the first rows, as far as the best paths from all these states agree on them.
+
+    Args:
+        states: ascending, taps consumed in the last row; at least one.
+    """
+    found: list[set[int | None]] = []
+    now = list(states)
+    for row in reversed(rows):
+        pairs: set[int | None] = set()
+        came: set[int] = set()
+        passed, below = -1, -1  # the state looked at before, and where its strays end
+        for taken in now:
+            at = taken
+            while at != passed and (at > row.last or row.moves[at - row.first] == Move.STRAY):
+                at -= 1
+            at = below if at == passed else at
+            passed, below = taken, at
+            pair = at - 1 if row.moves[at - row.first] == Move.PAIR else None
+            pairs.add(pair)
+            came.add(at if pair is None else pair)
+        found.append(pairs)
+        now = sorted(came)
+    agreed = takewhile(lambda pairs: len(pairs) == 1, reversed(found))
+    return [pair for pairs in agreed for pair in pairs]
 
 
 def best_end(row: Row, taps: int, stray_us: int) -> int:
