@@ -146,3 +146,18 @@ def test_the_cautions_wait_while_somebody_plays_and_a_note_does_not() -> None:
     bench.wish(Act.DISMISS)
     assert bench.notes == ()
     assert bench.kept[-1].cautions_seen
+
+
+def test_what_is_wrong_with_the_records_is_said_while_nothing_else_is_and_no_key_takes_it_away() -> None:
+    bench, scene = watched()
+    bench.context.notes.standing = "the records cannot be written."
+    banner = bench.view().window.banner
+    assert banner is not None
+    assert (banner.kind, banner.lines) == (BannerKind.PROBLEM, ("the records cannot be written.",))
+    assert bench.context.notes.shown(in_time=False) == ()
+    scene.plays = True
+    assert bench.view().window.banner == banner
+    bench.context.say("The pad was unplugged.")
+    banner = bench.view().window.banner
+    assert banner is not None
+    assert banner.lines == ("The pad was unplugged.",)

@@ -114,15 +114,30 @@ class Application:
         if context.midi_sync is not None:
             context.midi_sync.tick(context.playback.speaker, host_ns)
         context.navigation.top.tick()
+        self._keep_records(host_ns)
 
-    def end(self) -> None:
-        """Give back what was opened for the scenes, before the program ends."""
+    def end(self) -> str:
+        """Give back what was opened for the scenes, before the program ends.
+
+        Returns:
+            A sentence on takes that found no place, or an empty text.
+        """
         context = self.context
         context.navigation.top.leave()
         if context.midi_sync is not None:
             context.midi_sync.end()
-        if context.recorder is not None:
-            context.recorder.close()
+        return context.recorder.close() if context.recorder is not None else ""
+
+    def _keep_records(self, host_ns: int) -> None:
+        """Say what is wrong with the records for as long as it is, and try again while nobody plays."""
+        context, recorder = self.context, self.context.recorder
+        if recorder is None:
+            return
+        context.notes.standing = recorder.problem
+        if not context.navigation.top.in_time:
+            note = recorder.calm(host_ns)
+            if note:
+                context.say(note)
 
     def _reopened(self, speaker: SpeakerLike) -> None:
         self.context.preferences.output_name = output_name(speaker)

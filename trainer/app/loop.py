@@ -26,7 +26,7 @@ from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
 from trainer.devices.quiet import quiet_stderr
 from trainer.devices.speaker import SpeakerLike, open_speaker
-from trainer.errors import NoDisplay, TrainerError
+from trainer.errors import NoDisplay, StoreProblem, TrainerError
 from trainer.music.timeline import as_tempo
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
@@ -94,17 +94,20 @@ def open_window(opening: Opening) -> int:
         )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     speaker, midi = open_speaker(), MidiInputs()
-    app = None
+    app, unkept = None, ""
     try:
         app, request = _make_application(opening, speaker, midi)
-        return WindowLoop(app, opening, request).run()
+        code = WindowLoop(app, opening, request).run()
     finally:
         if app is not None:
-            app.end()
+            unkept = app.end()
             speaker = app.context.playback.speaker  # another, when the first was lost
         midi.end()
         speaker.close()
         pygame.quit()
+    if unkept:
+        raise StoreProblem(unkept.rstrip("."), "look after the records and start again")
+    return code
 
 
 def _make_application(

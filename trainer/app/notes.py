@@ -18,6 +18,9 @@ class Notes:
     """Sentences that are shown until they are dismissed; from the app's thread only.
 
     While somebody plays there is room for one line, and eyes for none of the cautions: they wait.
+
+    Attributes:
+        standing: what is said for as long as it holds while nothing else is; no key takes it away.
     """
 
     def __init__(self, preferences: Preferences) -> None:
@@ -25,6 +28,7 @@ class Notes:
         self._cautions = () if preferences.settings.cautions_seen else CAUTIONS
         self._said: tuple[str, ...] = ()
         self._were_shown = False
+        self.standing = ""
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -43,7 +47,7 @@ class Notes:
         """Return what is said as a scene shows it; None for nothing."""
         lines = self.shown(in_time=in_time)
         if not lines:
-            return None
+            return Banner(kind=BannerKind.PROBLEM, lines=(self.standing,)) if self.standing else None
         self._were_shown = True
         kind = BannerKind.CAUTION if self._cautions and not in_time else BannerKind.NOTE
         return Banner(kind=kind, lines=lines)

@@ -97,7 +97,7 @@ class BannerKind(enum.Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Banner:
-    """Up to three short lines that any key or a click dismisses."""
+    """Up to three short lines; any key or a click dismisses them, but for a problem that stays."""
 
     kind: BannerKind
     lines: tuple[str, ...]

@@ -165,6 +165,8 @@ def _note_panel(frame: Frame, items: tuple[Item, ...]) -> tuple[Panel, tuple[Hit
     drawn.extend(_banner_sign(frame, banner.kind, frame.left + 0.6 * sizes.body, top + high / 2))
     for at, line in enumerate(lines):
         drawn.append(Text(text_x, middle_baseline(top + at * high, high, size), line, size, theme.ink))
+    if banner.kind is BannerKind.PROBLEM:
+        return Panel(x, y, w, h, theme.raised, tuple(drawn)), ()  # it stays for as long as it holds
     baseline = middle_baseline(top, high, sizes.small)
     drawn.append(Text(frame.right, baseline, "any key", sizes.small, theme.quiet, Anchor.RIGHT))
     return Panel(x, y, w, h, theme.raised, tuple(drawn)), (Hit(x, y, w, h, Action(act=Act.DISMISS)),)
