@@ -22,8 +22,9 @@ from trainer.errors import StoreProblem
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
 from trainer.records.library import Entry, Library
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act, Action, View, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.draw import View
+from trainer.screen.window import Window
 
 MS = 1_000_000
 WINDOW = Window(width=1280, height=720)
@@ -136,7 +137,7 @@ class Bench:
     def key(self, name: str) -> None:
         """Press a key as the window does: for whatever it means on the scene."""
         if not self.press(name):
-            for action in scene_of(self.view()).actions_for_key(name):
+            for action in self.view().scene().actions_for_key(name):
                 self.app.act(action, self.system.ns)
 
     def go(self, seconds: float) -> None:

@@ -23,7 +23,10 @@ from trainer.practice.ladder import PlainLadder
 from trainer.practice.settings import Settings
 from trainer.records.library import Library
 from trainer.records.midifile import read_take
-from trainer.screen.views import Act, Action, DrillView, LibraryView, ReviewView
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.library import LibraryView
+from trainer.screen.scenes.review import ReviewView
 from trainer.sound.volumes import FIRST_VOLUME, volume_db
 
 

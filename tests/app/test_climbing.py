@@ -7,7 +7,8 @@ import pytest
 from tests.app.bench import Bench, keys_for
 from trainer.practice.ladder import AlternatingLadder, HomingLadder
 from trainer.practice.settings import Settings
-from trainer.screen.views import Act, DrillView
+from trainer.screen.actions import Act
+from trainer.screen.scenes.drill import DrillView
 
 
 def drilled(kind: str, seconds: float) -> tuple[Bench, set[Fraction]]:

@@ -17,7 +17,7 @@ from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
-from trainer.screen.views import ReviewView
+from trainer.screen.scenes.review import ReviewView
 from trainer.sound.thinning import EVERY_BEAT, Thin, Thinning
 
 CHORDS = Chart(

@@ -3,7 +3,7 @@
 from tests.app.bench import Bench
 from trainer.app.gestures import pads_help
 from trainer.practice.settings import SCREEN_WISHES, Settings
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 
 PADS = {"Pad": "nail=36,thumb=38"}
 NAIL, THUMB = 36, 38

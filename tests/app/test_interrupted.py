@@ -6,7 +6,7 @@ import pytest
 
 from tests.app.bench import Bench
 from trainer.devices.speaker import SilentSpeaker
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 
 
 @dataclass

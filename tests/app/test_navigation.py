@@ -6,8 +6,9 @@ from trainer.app.notes import CAUTIONS
 from trainer.app.scenes.drill import begin_drill
 from trainer.practice.input_event import InputEvent
 from trainer.practice.settings import Settings
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.asking import AskingView
-from trainer.screen.views import Act, Action, BannerKind, Window
+from trainer.screen.window import BannerKind, Window
 
 
 class Watching(Controller):

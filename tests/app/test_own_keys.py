@@ -6,9 +6,9 @@ from tests.app.bench import Bench
 from tests.screen.views import all_views
 from trainer.app.own_keys import DRILL_KEYS, SCREEN_KEYS, why_refused, wish_of_key
 from trainer.practice.settings import Settings
-from trainer.screen.scenes.show import scene_of
+from trainer.screen.actions import Act
+from trainer.screen.scenes.drill import DrillView
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, DrillView
 
 VIEWS = all_views(1280, 720, ThemeName.ROOM)
 
@@ -16,13 +16,13 @@ VIEWS = all_views(1280, 720, ThemeName.ROOM)
 @pytest.mark.parametrize("name", [name for name, view in VIEWS.items() if isinstance(view, DrillView)])
 def test_no_key_of_the_drill_can_become_a_tapping_key(name: str) -> None:
     """If this fails, the drill has a new key: add it to DRILL_KEYS with what it does."""
-    assert {use.key for use in scene_of(VIEWS[name]).keys} <= set(DRILL_KEYS)
+    assert {use.key for use in VIEWS[name].scene().keys} <= set(DRILL_KEYS)
 
 
 @pytest.mark.parametrize("name", VIEWS)
 def test_no_key_of_any_screen_can_become_a_key_of_ones_own(name: str) -> None:
     """If this fails, a screen has a new key: add it to SCREEN_KEYS."""
-    assert {use.key for use in scene_of(VIEWS[name]).keys} <= SCREEN_KEYS
+    assert {use.key for use in VIEWS[name].scene().keys} <= SCREEN_KEYS
 
 
 def test_a_tapping_key_that_the_drill_needs_is_refused_in_a_sentence() -> None:

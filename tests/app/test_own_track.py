@@ -7,7 +7,7 @@ from tests.app.bench import Bench
 from tests.app.reading_tracks import reader
 from trainer.app.own_track import OwnTrack
 from trainer.practice.settings import Settings
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 from trainer.sound.plan import RATE
 
 THINNED = Settings(cautions_seen=True, passes=2, thinning="off for N bars in M", thin_off=1, thin_of=2)

@@ -9,7 +9,7 @@ from trainer.devices.speaker import SilentSpeaker, SpeakerLike, SpeakerState
 from trainer.errors import NoSound
 from trainer.music.timeline import Timeline
 from trainer.practice.settings import Settings
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 from trainer.sound.plan import SoundSettings, StreamPlan
 
 PATTERN = pattern_of(SKIP_FIGURE)

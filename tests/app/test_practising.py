@@ -14,7 +14,8 @@ from trainer.practice.hands import Faults
 from trainer.practice.settings import Settings
 from trainer.practice.stored_take import judgement_of
 from trainer.records.library import load_library
-from trainer.screen.views import Act, LibraryView
+from trainer.screen.actions import Act
+from trainer.screen.scenes.library import LibraryView
 
 LIBRARY = load_library()
 KEYS = {Hand.NAIL: "f", Hand.THUMB: "j"}

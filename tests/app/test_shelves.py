@@ -7,7 +7,8 @@ from trainer.app.shelves import Shelves
 from trainer.music.pattern import Level
 from trainer.practice.settings import Settings
 from trainer.records.library import Library, load_library, open_pattern
-from trainer.screen.views import Act, LibraryView, Shelf
+from trainer.screen.actions import Act
+from trainer.screen.scenes.library import LibraryView, Shelf
 
 LIBRARY = load_library()
 

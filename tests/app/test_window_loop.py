@@ -9,8 +9,9 @@ from trainer.app.application import Application
 from trainer.app.controller import Controller
 from trainer.opening import Opening
 from trainer.practice.settings import Settings
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.asking import AskingView
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
 from trainer.app.loop import WindowLoop  # noqa: E402 - only where there is pygame

@@ -16,7 +16,7 @@ from trainer.app import loop
 from trainer.opening import Opening
 from trainer.practice.settings import Settings
 from trainer.records.library import Library, load_library
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 
 KEYS = (
     *"abcdefghijklmnopqrstuvwxyz0123456789", "space", "return", "escape", "up", "down", "left", "right", "tab", "home", "end",

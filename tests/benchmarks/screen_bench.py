@@ -31,8 +31,8 @@ from trainer.practice.hands import Faults, simulate
 from trainer.records.library import load_library
 from trainer.screen.draw import Scene
 from trainer.screen.painter import Painter
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import DrillView, Window
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.window import Window
 
 FONTS = Path(__file__).parents[2] / "assets" / "fonts"
 FRAME_S = 1 / 60
@@ -105,7 +105,7 @@ def timed(deed: Callable[[], object]) -> float:
 def longest_slice(painter: Painter, player: Player) -> float:
     """Paint a frame slice by slice and return the longest wait between two turns, in ms."""
     longest, before = 0.0, time.perf_counter()
-    scene = scene_of(player.next_view())
+    scene = player.next_view().scene()
     for _slice in painter.paint_slices(scene):
         now = time.perf_counter()
         longest, before = max(longest, now - before), now
@@ -146,7 +146,7 @@ def drill_frames(
         # The bare blit has overwritten the window; the sheet is painted anew anyway.
         view = player.next_view()
         scenes: list[Scene] = []
-        build = timed(lambda view=view, scenes=scenes: scenes.append(scene_of(view)))  # type: ignore[misc]
+        build = timed(lambda view=view, scenes=scenes: scenes.append(view.scene()))  # type: ignore[misc]
         paint = timed(lambda scenes=scenes: painter.paint(scenes[0]))  # type: ignore[misc]
         flip = timed(painter.flip)
         times.setdefault("drill: build the scene", []).append(build)
@@ -185,7 +185,7 @@ def main(arguments: list[str]) -> None:
         if painter is None:
             painter = Painter(surface, FONTS)
         painter.resize(surface)
-        painter.paint(scene_of(player.next_view()))
+        painter.paint(player.next_view().scene())
         painter.flip()
         times.setdefault("drill: first frame", []).append((time.perf_counter() - first) * 1000)
         drill_frames(times, painter, player, surface, options.frames // ROUNDS)

@@ -9,7 +9,7 @@ import numpy as np
 from trainer.judging.delay import BetweenClicks, DelayFound, NotHeard, TooSpread
 from trainer.practice.delay_words import delay_sentences
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
-from trainer.screen.views import Banner, BannerKind, Window
+from trainer.screen.window import Banner, BannerKind, Window
 
 LONG_INPUT = "A practice pad with a name as long as some makers give them MIDI 1"
 LONG_OUTPUT = "Built-in analogue stereo of a make with a long name"

@@ -15,9 +15,9 @@ from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import simulate
 from trainer.screen.painter import Painter
-from trainer.screen.scenes.show import scene_of
+from trainer.screen.scenes.drill import DrillView
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import DrillView, Window
+from trainer.screen.window import Window
 
 FPS = 60
 
@@ -48,5 +48,5 @@ def drill_frames(
             taps=drill.taps[-40:], song_s=song_s, bpm=moment.bpm, pass_index=moment.pass_index, passes=passes,
             count=moment.count, count_in_beats=drill.count_in_beats, input_name="Computer keys",
         )  # fmt: skip
-        painter.paint(scene_of(view))
+        painter.paint(view.scene())
         yield pygame.surfarray.array3d(surface)

@@ -18,19 +18,18 @@ from trainer.practice.classroom import Classroom, turn_of
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.seats import Seats, Source
 from trainer.practice.showing import Showing, showings_for, stretch_taps
-from trainer.screen.demonstration_view import DemonstrationView
-from trainer.screen.progress_view import (
-    AgainView,
-    DayValue,
-    Picture,
-    PlayedRow,
-    ProgressView,
-    TakeLine,
-    TakesView,
-)
+from trainer.screen.draw import View
+from trainer.screen.scenes.chart_of_days import DayValue
 from trainer.screen.scenes.classroom import ClassView
+from trainer.screen.scenes.demonstration import DemonstrationView
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.other_rows import PlayerRow
+from trainer.screen.scenes.progress import Picture, PlayedRow, ProgressView
+from trainer.screen.scenes.replay import ReplayView
+from trainer.screen.scenes.takes import TakeLine, TakesView
 from trainer.screen.scenes.together import TogetherView
-from trainer.screen.views import DrillView, Layer, PlayerRow, View, Window
+from trainer.screen.window import Window
 
 TODAY = datetime.date(2026, 11, 25).toordinal()
 NAMES = (
@@ -150,5 +149,5 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
         "progress, minutes": progress_view(window, Picture.MINUTES, 60),
         "progress, empty": ProgressView(window=window, today=TODAY),
         "takes": TakesView(window=window, title=pattern.title, lines=takes, selected=12, can_undo=True),
-        "take again": AgainView(window=window, drill=drill, line=LINE),
+        "take again": ReplayView(window=window, drill=drill, line=LINE),
     }  # fmt: skip

@@ -8,18 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.screen.draw import Disc, Polyline, Rect, Text
-from trainer.screen.progress_view import DayValue
 from trainer.screen.scenes.chart_of_days import (
     MOST_DOTS,
     MOST_STEPS,
     DayChart,
+    DayValue,
     chart_items,
     day_words,
     round_step,
     value_range,
 )
 from trainer.screen.scenes.parts import Frame
-from trainer.screen.views import Window
+from trainer.screen.window import Window
 
 TODAY = datetime.date(2026, 11, 25).toordinal()
 FRAME = Frame.of(Window(width=1920, height=1080))

@@ -11,10 +11,12 @@ from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Disc, Panel, Polyline, Rect, Ring, Text
-from trainer.screen.scenes.drill import drill_scene
+from trainer.screen.scenes.drill import DrillView, drill_scene
+from trainer.screen.scenes.layers import Layer
 from trainer.screen.scenes.marks import mark
+from trainer.screen.scenes.other_rows import PlayerRow
 from trainer.screen.theme import ROOM, Sizes, ThemeName
-from trainer.screen.views import DrillView, Layer, PlayerRow, Window
+from trainer.screen.window import Window
 
 WINDOW = Window(width=1920, height=1080)
 BPM = 60  # a beat a second

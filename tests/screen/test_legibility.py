@@ -14,11 +14,10 @@ import pytest
 
 from tests.screen.views import BOTH, all_views, drill_view, settings_view, titled
 from trainer.judging.take import Verdict
-from trainer.screen.draw import Disc, Item, Panel, Polygon, Rect, Ring, Scene, Text
+from trainer.screen.draw import Disc, Item, Panel, Polygon, Rect, Ring, Scene, Text, View
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import settings_scene
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import (
     BLACK,
     BLUE,
@@ -35,7 +34,7 @@ from trainer.screen.theme import (
     ThemeName,
     theme_of,
 )
-from trainer.screen.views import View, Window
+from trainer.screen.window import Window
 
 try:
     import pygame
@@ -98,7 +97,7 @@ def test_every_text_reaches_4_5_to_1_and_every_mark_3_to_1_on_what_lies_behind_i
     """Preferences rows, key caps, notes and the part of the sheet that has passed are among it."""
     colours = meanings(theme_of(theme))
     texts, faults = 0, set[tuple[object, ...]]()
-    for each in seen(scene_of(views[theme][name]), painter):
+    for each in seen(views[theme][name].scene(), painter):
         if isinstance(each.item, Text):
             texts += 1
             if low(each.contrasts) < TEXT_LEAST:
@@ -127,7 +126,7 @@ def _only_scenery(item: Item, faded: bool, theme: Theme) -> bool:
 def test_what_is_measured_is_what_the_painter_paints(
     name: str, theme: ThemeName, views: dict[ThemeName, dict[str, View]], painter: Painter
 ) -> None:
-    scene = scene_of(views[theme][name])
+    scene = views[theme][name].scene()
     real = painted(scene, 1280, 720).astype(float)
     off = np.abs(composed(scene, 1280, 720, painter) - real).max(axis=2)
     # Rounding; and at the edge of a mark on half a pixel, which the painter puts on whole ones.
@@ -192,7 +191,7 @@ def test_the_row_with_the_focus_has_a_bar_that_is_seen_in_grey(
     name: str, theme: ThemeName, views: dict[ThemeName, dict[str, View]], painter: Painter
 ) -> None:
     """A bar in the focus colour, at least 3:1 by luminance alone against its row, and bold words."""
-    scene = scene_of(views[theme][name])
+    scene = views[theme][name].scene()
     if name in ("library, empty", "asking, a pad"):
         return  # nothing to choose
     focus = theme_of(theme).focus
@@ -276,7 +275,7 @@ def capital_px(text: Text, painter: Painter) -> int:
 def test_the_marks_of_the_sheet_are_16_minutes_of_arc_at_8_m(painter: Painter) -> None:
     """ISO 9241-303 asks for at least 16 of characters; a mark that is taller hides where it lies."""
     least = least_capital_px(1280) * 16 / 20
-    scene = scene_of(all_views(1280, 720, ThemeName.ROOM)["drill"])
+    scene = all_views(1280, 720, ThemeName.ROOM)["drill"].scene()
     verdicts = (ROOM.in_time, ROOM.early, ROOM.late, ROOM.slip, ROOM.other)
     marks = [
         item for panel in scene.panels for item in panel.items
@@ -307,7 +306,7 @@ def test_what_a_class_must_read_is_20_minutes_of_arc_at_8_m(
         "as asked": (review, None),
     }
     for what, (view, words) in wanted.items():
-        texts = [i for panel in scene_of(view).panels for i in panel.items if isinstance(i, Text)]
+        texts = [i for panel in view.scene().panels for i in panel.items if isinstance(i, Text)]
         found = [t for t in texts if t.text == words or (words is None and " of " in t.text and t.bold)]
         assert found, what
         largest = max(found, key=lambda t: t.size)

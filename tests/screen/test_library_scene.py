@@ -6,10 +6,12 @@ from fractions import Fraction
 import pytest
 
 from tests.screen.views import all_views, library_view
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Ring, Scene, Text
-from trainer.screen.scenes.library import library_scene
+from trainer.screen.scenes.library import LibraryView, Shelf, library_scene
+from trainer.screen.scenes.library_preview import LibraryRow
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action, LibraryRow, LibraryView, Shelf, Window
+from trainer.screen.window import Window
 
 WINDOW = Window(width=1280, height=720)
 SHELF = Action(act=Act.SHELF, value=1)

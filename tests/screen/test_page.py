@@ -12,12 +12,12 @@ from tests.screen.pages import BARS, BREAK, ONE, PAGES, box, over
 from trainer.errors import BadSettings
 from trainer.music.pattern import Pattern
 from trainer.music.tuning import Tuning
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Polyline, Rect, Scene, Text
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import LinePicture, letters_for, lines_shape
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import PROJECTOR, ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 WINDOWS = [
     Window(width=1280, height=720),
@@ -28,17 +28,15 @@ WINDOWS = [
 
 
 def page_of(pattern: Pattern, window: Window = WINDOWS[1], first: int = 0, last: int | None = None) -> Scene:
-    return scene_of(
-        PageView(
-            window=window,
-            pattern=pattern,
-            first=first,
-            last=len(pattern.bars) - 1 if last is None else last,
-            shown=first,
-            bpm=Fraction(80),
-            letters=letters_for(pattern),
-        )
-    )
+    return PageView(
+        window=window,
+        pattern=pattern,
+        first=first,
+        last=len(pattern.bars) - 1 if last is None else last,
+        shown=first,
+        bpm=Fraction(80),
+        letters=letters_for(pattern),
+    ).scene()
 
 
 class TestLines:

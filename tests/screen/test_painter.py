@@ -9,9 +9,8 @@ import pytest
 from tests.screen.views import BOTH, all_views, drill_view, titled
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Strip, Text
 from trainer.screen.scenes.drill import drill_scene
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Window
+from trainer.screen.window import Window
 
 try:
     import pygame
@@ -101,7 +100,7 @@ def test_an_equal_panel_is_left_alone(window: pygame.Surface) -> None:
 
 def test_a_scene_given_up_half_way_is_painted_whole_the_next_time(window: pygame.Surface) -> None:
     painter = painter_for(window)
-    scene = scene_of(all_views(1280, 720, ThemeName.ROOM)["drill"])
+    scene = all_views(1280, 720, ThemeName.ROOM)["drill"].scene()
     slices = painter.paint_slices(scene)
     for _ in range(3):
         next(slices)
@@ -150,7 +149,7 @@ def test_scrolling_paints_what_a_fresh_painter_paints(window: pygame.Surface) ->
 @pytest.mark.parametrize("theme", list(ThemeName), ids=lambda theme: theme.value)
 @pytest.mark.parametrize("name", tuple(all_views(1280, 720, ThemeName.ROOM)))
 def test_every_scene_can_be_painted(window: pygame.Surface, name: str, theme: ThemeName) -> None:
-    scene = scene_of(all_views(1280, 720, theme)[name])
+    scene = all_views(1280, 720, theme)[name].scene()
     painter_for(window).paint(scene)
     for panel in scene.panels:
         if panel.w * panel.h:

@@ -17,6 +17,7 @@ from tests.screen.views import (
     SIZES,
     all_views,
     drill_view,
+    every_kind_of_view,
     library_view,
     review_view,
     settings_view,
@@ -24,16 +25,16 @@ from tests.screen.views import (
 )
 from trainer.judging.take import Tap, Verdict
 from trainer.music.strokes import Hand
-from trainer.screen.draw import Disc, Item, Panel, Ring, Scene, Text
+from trainer.screen.actions import Act, Action
+from trainer.screen.draw import Disc, Item, Panel, Ring, Scene, Text, View
 from trainer.screen.scenes.drill import drill_scene
 from trainer.screen.scenes.library import library_scene
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.review import review_scene
 from trainer.screen.scenes.setting_rows import groups_of, rows_of
 from trainer.screen.scenes.settings import settings_scene
-from trainer.screen.scenes.show import SCENES, scene_of
 from trainer.screen.theme import ROOM, Sizes, ThemeName
-from trainer.screen.views import Act, Action, View, Window
+from trainer.screen.window import Window
 
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
 WINDOW = Window(width=1920, height=1080)
@@ -47,7 +48,7 @@ def views() -> dict[tuple[int, int], dict[str, View]]:
 def test_every_scene_that_can_be_shown_is_among_the_views() -> None:
     """If this fails there is a new scene: add its views to tests/screen/views.py, and all is tested of it."""
     shown = {type(view) for view in all_views(1280, 720, ThemeName.ROOM).values()}
-    assert shown == set(SCENES)
+    assert shown == every_kind_of_view()
 
 
 def texts_of(scene: Scene) -> list[tuple[Panel, Text]]:
@@ -95,7 +96,7 @@ def test_no_text_leaves_its_panel_or_touches_another(
     views: dict[tuple[int, int], dict[str, View]],
     measure: Callable[[Text], tuple[int, int]],
 ) -> None:
-    assert faults_of_text(scene_of(views[size][name]), measure) == []
+    assert faults_of_text(views[size][name].scene(), measure) == []
 
 
 @pytest.mark.parametrize("scale", [1.25, 1.5])
@@ -108,7 +109,7 @@ def test_no_text_leaves_its_panel_when_it_is_larger(
 ) -> None:
     view = views[1280, 720][name]
     larger = replace(view, window=replace(view.window, text_scale=scale))
-    assert faults_of_text(scene_of(larger), measure) == []
+    assert faults_of_text(larger.scene(), measure) == []
 
 
 @pytest.mark.parametrize("scale", [1.0, 1.25, 1.5])
@@ -119,7 +120,7 @@ def test_no_key_of_the_help_strip_is_left_out(
     """What the strip shows as a key can also be clicked there; larger text must not cost any."""
     view = views[1280, 720][name]
     usual, larger = (
-        scene_of(replace(view, window=replace(view.window, width=width, text_scale=text)))
+        replace(view, window=replace(view.window, width=width, text_scale=text)).scene()
         for width, text in ((4000, 1.0), (1280, scale))
     )
     assert set(strip_labels(larger)) >= set(strip_labels(usual))
@@ -135,7 +136,7 @@ def strip_labels(scene: Scene) -> list[str]:
 def test_panels_cover_the_window_and_do_not_overlap(
     name: str, size: tuple[int, int], views: dict[tuple[int, int], dict[str, View]]
 ) -> None:
-    panels = [p for p in scene_of(views[size][name]).panels if p.w * p.h]
+    panels = [p for p in views[size][name].scene().panels if p.w * p.h]
     assert sum(p.w * p.h for p in panels) == size[0] * size[1]
     for at, a in enumerate(panels):
         for b in panels[at + 1 :]:
@@ -145,13 +146,13 @@ def test_panels_cover_the_window_and_do_not_overlap(
 @pytest.mark.parametrize("name", NAMES)
 def test_a_scene_is_a_function_of_its_view(name: str) -> None:
     first, second = (all_views(1280, 720, ThemeName.PROJECTOR)[name] for _ in range(2))
-    assert scene_of(first) == scene_of(second)
+    assert first.scene() == second.scene()
 
 
 def test_scenes_theme_and_draw_list_need_no_pygame() -> None:
     code = (
         "import sys; sys.modules['pygame'] = None\n"
-        "import trainer.screen.scenes.show, trainer.screen.theme, trainer.screen.draw, trainer.screen.icon\n"
+        "import trainer.screen.scenes.drill, trainer.screen.theme, trainer.screen.draw, trainer.screen.icon\n"
         "print('fine')"
     )
     root = Path(__file__).parents[2]
@@ -236,7 +237,7 @@ def test_marks_differ_in_shape_not_only_in_colour() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_key_and_every_hit_lies_in_the_window_and_asks_for_something(name: str) -> None:
-    scene = scene_of(all_views(1280, 720, ThemeName.ROOM)[name])
+    scene = all_views(1280, 720, ThemeName.ROOM)[name].scene()
     keys = [use.key for use in scene.keys]
     assert len(keys) == len(set(keys))
     assert "escape" in keys
@@ -271,7 +272,7 @@ def test_arrow_keys_stop_at_the_ends_of_the_course() -> None:
 
 
 def test_a_click_on_the_banner_dismisses_it() -> None:
-    scene = scene_of(all_views(1920, 1080, ThemeName.ROOM)["library, first start"])
+    scene = all_views(1920, 1080, ThemeName.ROOM)["library, first start"].scene()
     note = scene.panels[-2]
     assert scene.action_at(note.x + note.w // 2, note.y + note.h // 2) == Action(act=Act.DISMISS)
 

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import pytest
 
+from trainer.screen.actions import Act
 from trainer.screen.draw import Anchor, Scene, Text
 from trainer.screen.lettering import text_width
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.scenes.track import TrackRow, TrackView, clock_words
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Window
+from trainer.screen.window import Window
 
 ROWS = (
     TrackRow(label="File", value="porch-night.mp3  3:07.4", prompt="write or paste its path"),
@@ -52,7 +52,7 @@ NAMES = tuple(views(1280, 720, 1.0))
 def test_every_word_stands_inside_the_window_and_its_own_panel(
     name: str, width: int, height: int, scale: float
 ) -> None:
-    scene = scene_of(views(width, height, scale)[name])
+    scene = views(width, height, scale)[name].scene()
     for panel in scene.panels:
         for item in panel.items:
             if isinstance(item, Text):
@@ -76,12 +76,12 @@ def by_clicks(scene: Scene) -> set[tuple[Act, int]]:
 @pytest.mark.parametrize("scale", [1.0, 1.5])
 @pytest.mark.parametrize("name", NAMES)
 def test_keys_and_mouse_can_do_the_same(name: str, scale: float) -> None:
-    scene = scene_of(views(1280, 720, scale)[name])
+    scene = views(1280, 720, scale)[name].scene()
     assert by_keys(scene) == by_clicks(scene)
 
 
 def test_what_can_be_done_fits_what_is_done() -> None:
-    found = {name: by_keys(scene_of(view)) for name, view in views(1280, 720, 1.0).items()}
+    found = {name: by_keys(view.scene()) for name, view in views(1280, 720, 1.0).items()}
     assert (Act.USE, 0) in found["tapping"]
     assert (Act.BACK, 0) not in found["tapping"]
     assert (Act.TRACK_STEP, 8) in found["on a bar"]

@@ -5,12 +5,12 @@ import dataclasses
 import pytest
 
 from tests.screen.views import all_views, settings_view
-from trainer.screen.draw import Scene
+from trainer.screen.actions import Act, Action
+from trainer.screen.draw import Scene, View
 from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import settings_scene
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action, View, Window
+from trainer.screen.window import Window
 
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
 # Which one is a matter of walking there, by arrows or by clicks: only that it can be done is compared.
@@ -38,13 +38,13 @@ def by_clicks(scene: Scene) -> set[tuple[Act | str, int]]:
 @pytest.mark.parametrize("scale", [1.0, 1.5])
 @pytest.mark.parametrize("name", NAMES)
 def test_the_mouse_alone_can_do_what_the_keys_can(name: str, scale: float) -> None:
-    scene = scene_of(larger(name, scale))
+    scene = larger(name, scale).scene()
     assert by_keys(scene) - by_clicks(scene) - BY_WHEEL - LARGE_STEPS == set()
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_keys_alone_can_do_what_the_mouse_can(name: str) -> None:
-    scene = scene_of(larger(name, 1.0))
+    scene = larger(name, 1.0).scene()
     beyond = by_clicks(scene) - by_keys(scene)
     beyond.discard((Act.DISMISS, 0))  # any key takes a note away (trainer/app/loop.py)
     if (Act.MARK_FIRST, 1) in by_keys(scene):

@@ -1,5 +1,7 @@
 """Realistic views for the screen's tests: shipped patterns, simulated players, every scene."""
 
+import importlib
+import pkgutil
 from dataclasses import replace
 from fractions import Fraction
 
@@ -16,24 +18,20 @@ from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.settings import THINNED_BY_BARS, Settings
+from trainer.screen import scenes
+from trainer.screen.draw import View
 from trainer.screen.scenes.asking import AskingView
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.library import LibraryView, Shelf
+from trainer.screen.scenes.library_preview import LibraryRow
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.review import ReviewView
 from trainer.screen.scenes.setting_rows import InputItem
 from trainer.screen.scenes.settings import SettingsView
 from trainer.screen.scenes.track import TrackRow, TrackView
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import (
-    Banner,
-    BannerKind,
-    DrillView,
-    LibraryRow,
-    LibraryView,
-    ReviewView,
-    Shelf,
-    View,
-    Window,
-)
+from trainer.screen.window import Banner, BannerKind, Window
 
 SIZES = ((1280, 720), (1920, 1080), (3840, 2160))
 SLOPPY = Faults(jitter_s=0.03, rush_gap_s=0.07, touch_skips=0.3, miss=0.1, stray=0.05, wrong_hand=0.1)
@@ -258,3 +256,14 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         **calibration_views(window),
         **room_views(window, both, drill_view(window, both, 5.2)),
     }
+
+
+def every_kind_of_view() -> set[type]:
+    """All views there are: whatever can make a scene of itself."""
+    found = set()
+    for module in pkgutil.iter_modules(scenes.__path__, "trainer.screen.scenes."):
+        inside = vars(importlib.import_module(module.name)).values()
+        found |= {
+            each for each in inside if isinstance(each, type) and callable(getattr(each, "scene", None))
+        }
+    return found

@@ -27,10 +27,10 @@ from trainer.practice.hands import Faults
 from trainer.practice.settings import Settings
 from trainer.practice.showing import Showing, showings_for
 from trainer.records.library import load_library, open_pattern
+from trainer.screen.actions import Act, Action
 from trainer.screen.painter import Painter
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 from trainer.shipped import shipped_folder
 
 STEP_NS = 8_000_000
@@ -78,7 +78,7 @@ class Studio:
         if hasattr(view, "sound"):
             view = replace(view, sound="sound on")  # type: ignore[type-var]
         painter = Painter(self.surface, shipped_folder("assets") / "fonts")
-        painter.paint(scene_of(view))
+        painter.paint(view.scene())
         pygame.image.save(self.surface, str(path))
 
 

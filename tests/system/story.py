@@ -27,11 +27,11 @@ from trainer.music.strokes import Hand
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
 from trainer.practice.settings import Settings
 from trainer.records.library import load_library, open_pattern
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Panel, Scene, Text
 from trainer.screen.painter import Painter
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ROOM, ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 from trainer.shipped import shipped_folder
 
 SCENE = (1280, 720)
@@ -83,7 +83,7 @@ class PadStudio:
 
     def shown(self) -> Scene:
         """Return the scene that is up."""
-        return scene_of(self.app.view(Window(width=SCENE[0], height=SCENE[1], theme=ThemeName.ROOM)))
+        return self.app.view(Window(width=SCENE[0], height=SCENE[1], theme=ThemeName.ROOM)).scene()
 
 
 def frames() -> list[tuple[str, pygame.Surface]]:
@@ -115,9 +115,9 @@ def frames() -> list[tuple[str, pygame.Surface]]:
     studio.drill(DrillRequest(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))
     studio.run(SECONDS_IN)
     window = Window(width=SCENE[0], height=SCENE[1])
-    keep("Too fast: after the skip the drop-thumb comes early.", scene_of(studio.app.view(window)))
+    keep("Too fast: after the skip the drop-thumb comes early.", studio.app.view(window).scene())
     studio.run(1e9)
-    keep("The review says where every stroke lay, and what to do.", scene_of(studio.app.view(window)))
+    keep("The review says where every stroke lay, and what to do.", studio.app.view(window).scene())
 
     pads.play(LONGEST_S, until_climb=True)
     keep("Clean a few times in a row: the tempo climbs.", pads.shown())

@@ -23,8 +23,8 @@ from trainer.devices.microphone import Microphone
 from trainer.devices.outputs import capture_names
 from trainer.devices.speaker import Speaker
 from trainer.judging.delay import DelayFound, find_device_delay
+from trainer.screen.actions import Act
 from trainer.screen.scenes.calibration import CalibrationView, Step
-from trainer.screen.views import Act
 from trainer.sound.knocks import find_clicks, find_knocks, without_clicks
 
 pygame = pytest.importorskip("pygame")

@@ -25,7 +25,9 @@ from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
 from trainer.devices.outputs import output_name
 from trainer.devices.speaker import SpeakerLike, open_speaker
-from trainer.screen.views import Act, Action, View, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.draw import View
+from trainer.screen.window import Window
 
 
 class Application:

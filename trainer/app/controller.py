@@ -11,7 +11,9 @@ from typing import ClassVar
 
 from trainer.music.pattern import Pattern
 from trainer.practice.input_event import InputEvent
-from trainer.screen.views import Action, View, Window
+from trainer.screen.actions import Action
+from trainer.screen.draw import View
+from trainer.screen.window import Window
 
 
 class Controller:

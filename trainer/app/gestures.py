@@ -8,7 +8,7 @@ from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.practice.input_event import InputEvent
 from trainer.practice.pad_wishes import PadWishes, in_words
-from trainer.screen.views import Action
+from trainer.screen.actions import Action
 
 Ask = Callable[[Action, int], None]
 """Does an action at a host time."""

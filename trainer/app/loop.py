@@ -33,10 +33,10 @@ from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTE
 from trainer.records.library import load_library, open_pattern
 from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import records_path
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Scene
-from trainer.screen.scenes.show import scene_of
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 from trainer.shipped import asset_path, shipped_folder
 
 try:
@@ -205,7 +205,7 @@ class WindowLoop:
             full_screen=settings.full_screen,
             text_scale=preferences.text_scale,
         )
-        return scene_of(self._app.view(window))
+        return self._app.view(window).scene()
 
     def _after_frame(self) -> None:
         top, result = self._context.navigation.top, self._context.result

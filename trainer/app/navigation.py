@@ -8,7 +8,8 @@ from dataclasses import replace
 from trainer.app.controller import Controller
 from trainer.app.notes import Notes
 from trainer.practice.input_event import InputEvent
-from trainer.screen.views import View, Window
+from trainer.screen.draw import View
+from trainer.screen.window import Window
 
 
 class Navigation:

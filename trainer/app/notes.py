@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from trainer.app.preferences import Preferences, unsaved
-from trainer.screen.views import Banner, BannerKind
+from trainer.screen.window import Banner, BannerKind
 
 CAUTIONS = (
     "Take a break after 25 minutes. If anything hurts, stop, and see someone licensed to help.",

@@ -13,7 +13,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.tune_files import Tune
 from trainer.practice.course import Rung, Standing, standings
 from trainer.practice.session import Session, Stretch, Suggestion, session_of, suggest
-from trainer.screen.views import LibraryRow
+from trainer.screen.scenes.library_preview import LibraryRow
 
 RESUMED_TAKES = 60  # more than fit into the playing between two breaks
 

@@ -10,10 +10,11 @@ from trainer.records.library import Library
 from trainer.records.progress import PatternPlayed
 from trainer.records.rows import TakeRow
 from trainer.records.store import Store
-from trainer.screen.progress_view import DayValue, Picture, PlayedRow, ProgressView, TakeLine
-from trainer.screen.scenes.chart_of_days import day_words
+from trainer.screen.scenes.chart_of_days import DayValue, day_words
 from trainer.screen.scenes.parts import bpm_words
-from trainer.screen.views import Window
+from trainer.screen.scenes.progress import Picture, PlayedRow, ProgressView
+from trainer.screen.scenes.takes import TakeLine
+from trainer.screen.window import Window
 
 WITHIN = 0.03  # a tempo this near is the same to a listener: Drake & Botte 1993
 

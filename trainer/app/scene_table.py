@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from trainer.app.context import Context
 from trainer.app.drill_request import DrillRequest
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 
 OpenScene = Callable[[Context, int], None]
 """Shows a scene over the one that is up, at a host time; or says why not."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from trainer.practice.drill import Drill, DrillMoment, Recent
-from trainer.screen.views import DrillView, Window
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.window import Window
 
 # More than the widest sheet shows of the past.
 SHOWN_BACK_S = 6.0

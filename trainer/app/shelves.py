@@ -9,7 +9,7 @@ from trainer.music.pattern import Level, Pattern
 from trainer.music.tune_files import Tune
 from trainer.records.asking import read_asked
 from trainer.records.library import Library
-from trainer.screen.views import Shelf
+from trainer.screen.scenes.library import Shelf
 
 LEVEL_CHOICE = {Level.PLAIN: "plain", Level.ORNAMENTS: "with ornaments", Level.SKIPS: "with skips"}
 

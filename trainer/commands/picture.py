@@ -28,10 +28,9 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
     """
     from trainer.app.progress_of import progress_view
     from trainer.screen.paper import painted_png, write_file  # loads the libraries that draw
-    from trainer.screen.progress_view import Picture
-    from trainer.screen.scenes.progress import progress_scene
+    from trainer.screen.scenes.progress import Picture, progress_scene
     from trainer.screen.theme import ThemeName
-    from trainer.screen.views import Window
+    from trainer.screen.window import Window
 
     played = store.patterns_played(player)
     names = [each.name for each in played]

@@ -12,8 +12,9 @@ import enum
 from dataclasses import dataclass
 from typing import Protocol
 
+from trainer.screen.actions import Action
 from trainer.screen.theme import Colour
-from trainer.screen.views import Action
+from trainer.screen.window import Window
 
 Point = tuple[float, float]
 
@@ -184,3 +185,18 @@ class Scene:
     def actions_for_key(self, key: str) -> tuple[Action, ...]:
         """Return what a key asks for."""
         return tuple(use.action for use in self.keys if use.key == key)
+
+
+class View(Protocol):
+    """What a scene is made of: all that it shows, as a frozen value that holds no pixels.
+
+    Each stands beside its drawing in :mod:`trainer.screen.scenes`. Seconds count from beat 0, late is
+    positive, sizes are real pixels of the window.
+    """
+
+    @property
+    def window(self) -> Window:
+        """The window as it is now."""
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""

@@ -16,9 +16,8 @@ from trainer.app.scenes.calibration import NO_SOUND, CalibrationController
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import DeviceProblem
 from trainer.practice.settings import Settings
+from trainer.screen.actions import Act
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act
 
 GAP_S = 0.6
 LATE_S = 0.035
@@ -214,10 +213,10 @@ def test_escape_stops_a_try_and_then_leaves() -> None:
     desk = Desk()
     desk.bench.wish(Act.START)
     desk.until(lambda: len(desk.tapped) == 4, along(0.0))
-    (stop,) = scene_of(desk.view).actions_for_key("escape")
+    (stop,) = desk.view.scene().actions_for_key("escape")
     desk.bench.wish(stop.act)
     assert (desk.view.step, desk.speaker.state) == (Step.READY, SpeakerState.STOPPED)
-    (leave,) = scene_of(desk.view).actions_for_key("escape")
+    (leave,) = desk.view.scene().actions_for_key("escape")
     desk.bench.wish(leave.act)
     assert desk.bench.scene == "library"
 
@@ -360,16 +359,16 @@ def test_every_step_can_be_shown() -> None:
     desk = Desk(microphones=("Desk", "Lid"))
     for way in (0, 1, 2):
         desk.bench.wish(Act.SELECT, way)
-        assert scene_of(desk.view).panels
+        assert desk.view.scene().panels
         desk.bench.wish(Act.START)
         desk.until(lambda: len(desk.tapped) % 5 == 4, along(0.0 if way == 0 else 0.3))
-        assert scene_of(desk.view).panels
+        assert desk.view.scene().panels
         desk.bench.wish(Act.STOP)
 
 
 def test_ways_are_walked_by_keys() -> None:
     desk = Desk()
     for key, way in itertools.chain([("down", Way.MICROPHONE), ("down", Way.HAND)], [("up", Way.MICROPHONE)]):
-        (action,) = scene_of(desk.view).actions_for_key(key)
+        (action,) = desk.view.scene().actions_for_key(key)
         desk.bench.wish(action.act, action.value)
         assert desk.view.way is way

@@ -8,8 +8,7 @@ from tests.app.bench import WINDOW, Bench
 from trainer.app.scenes.classroom import ClassController
 from trainer.errors import StoreProblem
 from trainer.practice.classroom import Classroom, Order
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 
 
 class School(Bench):
@@ -118,7 +117,7 @@ def test_names_that_cannot_be_kept_hold_until_the_end() -> None:
 
 def test_the_names_can_be_chosen_by_a_click() -> None:
     school = School("Ann", "Bo")
-    scene = scene_of(school.view())
+    scene = school.view().scene()
     hit = next(hit for hit in scene.hits if hit.action.act is Act.SELECT and hit.action.value == 1)
     school.wish(hit.action.act, hit.action.value)
     assert school.controller.room.at == 1

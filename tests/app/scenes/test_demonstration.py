@@ -5,9 +5,9 @@ import pytest
 from tests.app.bench import MS, WINDOW, Bench
 from trainer.app.scenes.demonstration import DemonstrationController
 from trainer.practice.showing import Showing
-from trainer.screen.demonstration_view import DemonstrationView
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act, Action, Layer
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.demonstration import DemonstrationView
+from trainer.screen.scenes.layers import Layer
 
 
 class Lectern(Bench):
@@ -136,7 +136,7 @@ def test_it_starts_from_a_drill_with_the_pattern_that_is_drilled() -> None:
 
 def test_everything_that_the_keys_do_a_click_does_too() -> None:
     desk = Lectern()
-    scene = scene_of(desk.view())
+    scene = desk.view().scene()
     assert {use.action for use in scene.keys} <= {hit.action for hit in scene.hits} | {
         Action(act=Act.STEP, value=way) for way in (-1, 1)
     }

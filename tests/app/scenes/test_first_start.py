@@ -6,10 +6,9 @@ from tests.app.bench import MS, Bench
 from trainer.app.scenes.first_start import FirstStartController, Question
 from trainer.app.scenes.naming import NOBODY, NamingController, written
 from trainer.practice.settings import LONGEST_NAME, Settings
+from trainer.screen.actions import Act
 from trainer.screen.draw import Text
 from trainer.screen.scenes.asking import AskingView
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act
 
 
 def shown(bench: Bench) -> AskingView:
@@ -56,7 +55,7 @@ def test_a_pad_that_another_program_holds_is_said_and_the_question_stays() -> No
     assert bench.preferences.settings.input_name == ""
     assert view.window.banner is not None
     words = " ".join(
-        item.text for panel in scene_of(view).panels for item in panel.items if isinstance(item, Text)
+        item.text for panel in view.scene().panels for item in panel.items if isinstance(item, Text)
     )
     assert "another program may hold the pad" in words
 

@@ -11,8 +11,8 @@ from trainer.app.scenes import page
 from trainer.app.scenes.page import PageController, write_page
 from trainer.errors import StoreProblem
 from trainer.music.pattern import Pattern
+from trainer.screen.actions import Act
 from trainer.screen.scenes.page import PageView
-from trainer.screen.views import Act
 
 
 class Open:

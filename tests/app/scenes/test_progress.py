@@ -18,9 +18,10 @@ from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.store import Store
-from trainer.screen.progress_view import AgainView, Picture, ProgressView, TakesView
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
+from trainer.screen.scenes.progress import Picture, ProgressView
+from trainer.screen.scenes.replay import ReplayView
+from trainer.screen.scenes.takes import TakesView
 
 TODAY = 739_945  # 25 November 2026
 PATTERN = pattern_of(SKIP_FIGURE)
@@ -54,9 +55,9 @@ class Desk(Bench):
         self.store = store
         self.open(lambda: ProgressController(self.context, store, "", TODAY))
 
-    def shown(self) -> ProgressView | TakesView | AgainView:
+    def shown(self) -> ProgressView | TakesView | ReplayView:
         view = self.view()
-        assert isinstance(view, ProgressView | TakesView | AgainView)
+        assert isinstance(view, ProgressView | TakesView | ReplayView)
         return view
 
 
@@ -101,12 +102,12 @@ def test_a_take_is_heard_and_seen_again(store: Store) -> None:
     assert [line.tempo for line in takes.lines] == ["66 bpm", "72 bpm", "60 bpm"]
     desk.key("return")
     again = desk.shown()
-    assert isinstance(again, AgainView)
+    assert isinstance(again, ReplayView)
     assert desk.top.in_time
     assert again.drill.taps == ()
     desk.go(60.0)
     again = desk.shown()
-    assert isinstance(again, AgainView)
+    assert isinstance(again, ReplayView)
     assert again.over
     assert not desk.top.in_time
     assert len(again.drill.taps) == 24
@@ -140,7 +141,7 @@ def test_nothing_played_yet_is_no_fault(tmp_path: Path) -> None:
     desk = Desk(empty)
     for key in ("down", "return", "right", "+", "right", "left", "delete"):
         desk.key(key)
-        scene_of(desk.shown())
+        desk.shown().scene()
     empty.close()
 
 

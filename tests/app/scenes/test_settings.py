@@ -6,9 +6,9 @@ from tests.app.bench import MS, Bench, keys_for
 from trainer.app.undoing import MOST_CHANGES
 from trainer.music.strokes import Hand
 from trainer.practice.settings import TABLE, Settings
+from trainer.screen.actions import Act
 from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import SettingsView
-from trainer.screen.views import Act
 
 NEVER_TAKEN_BACK = {
     "full_screen", "pattern", "tempi", "passes", "cautions_seen", "records_folder", "delays_ms",

@@ -6,8 +6,7 @@ from trainer.app.drill_request import DrillRequest
 from trainer.app.scenes.together import TogetherController
 from trainer.devices.midi import MidiInputs
 from trainer.judging.take import Judgement, Verdict
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 
 
 class Inputs(MidiInputs):
@@ -123,7 +122,7 @@ def test_every_state_can_be_shown_and_clicked() -> None:
     hall = Hall("Ann", "Bo")
     for step in (lambda: None, lambda: hall.key("q"), lambda: hall.key("w"), lambda: hall.key("return")):
         step()
-        scene = scene_of(hall.view())
+        scene = hall.view().scene()
         assert {use.action for use in scene.keys} <= {hit.action for hit in scene.hits}
     hall.go(30.0)
-    assert scene_of(hall.view()).actions_for_key("return")[0].act is Act.START
+    assert hall.view().scene().actions_for_key("return")[0].act is Act.START

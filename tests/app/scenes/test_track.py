@@ -11,8 +11,7 @@ from trainer.app.own_track import OwnTrack, typed_seconds, typed_tempo
 from trainer.app.scenes.track import BAR, BEAT_1, CHECK, FILE, TAP, TEMPO, VOLUME, TrackController
 from trainer.errors import BadSettings
 from trainer.records.tracks import read_track_note
-from trainer.screen.scenes.show import scene_of
-from trainer.screen.views import Act
+from trainer.screen.actions import Act
 from trainer.sound.level import LEAST_DB
 from trainer.sound.plan import RATE
 
@@ -42,7 +41,7 @@ class Shop:
     @property
     def said(self) -> str:
         view = self.controller.view(WINDOW)
-        scene_of(view)
+        view.scene()
         return " ".join(view.sentences)
 
     def to(self, song_s: float) -> int:

@@ -29,8 +29,9 @@ from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.delay_words import delay_sentences
 from trainer.practice.input_event import InputEvent
 from trainer.practice.settings import LARGEST_DELAY_MS
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 from trainer.sound.knocks import find_clicks, find_knocks, without_clicks
 from trainer.sound.plan import SoundSettings
 

@@ -18,8 +18,9 @@ from trainer.errors import TrainerError
 from trainer.judging.take import Judgement
 from trainer.practice.classroom import Classroom, Order, is_of_class, player_of, read_names, turn_of
 from trainer.records.class_file import load_class, save_class, write_class_csv
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.classroom import ClassView
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 USUAL_PASSES = 4  # a turn ends by itself, whatever the player's own drills do
 CSV_STEM = "thumbfall-class"

@@ -29,8 +29,10 @@ from trainer.practice.showing import (
     stretch_passes,
     stretch_taps,
 )
-from trainer.screen.demonstration_view import DemonstrationView
-from trainer.screen.views import Act, Action, Layer, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.demonstration import DemonstrationView
+from trainer.screen.scenes.layers import Layer
+from trainer.screen.window import Window
 from trainer.sound.left_hand import notes_before
 from trainer.sound.pluck import stroke_samples
 

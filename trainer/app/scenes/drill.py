@@ -21,7 +21,9 @@ from trainer.music.pattern import Pattern
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
-from trainer.screen.views import Act, Action, DrillView, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.window import Window
 from trainer.sound.backing import Backing
 from trainer.sound.thinning import EVERY_BEAT
 

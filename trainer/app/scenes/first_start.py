@@ -14,9 +14,10 @@ from trainer.app.notes import CAUTIONS
 from trainer.app.scenes.naming import written
 from trainer.devices.midi import VIRTUAL_NAME
 from trainer.practice.input_event import InputEvent
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.theme import ThemeName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 
 class Question(enum.Enum):

@@ -8,7 +8,9 @@ from typing import ClassVar
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.gestures import pads_help
-from trainer.screen.views import Act, Action, LibraryView, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.library import LibraryView
+from trainer.screen.window import Window
 
 
 class LibraryController(Controller):

@@ -10,8 +10,9 @@ from trainer.app.controller import Controller
 from trainer.practice.classroom import is_of_class
 from trainer.practice.input_event import InputEvent
 from trainer.practice.settings import LONGEST_NAME
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.asking import AskingView
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 NOBODY = "Nobody named"
 NO_CONTROL = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")

@@ -13,9 +13,10 @@ from trainer.errors import StoreProblem, TrainerError
 from trainer.music.excerpt import excerpt
 from trainer.music.pattern import Pattern
 from trainer.records.library import user_patterns_folder
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_lines import letters_for
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 SHEETS = "sheets"  # beside the user's own patterns
 Print = Callable[[Pattern], Path]

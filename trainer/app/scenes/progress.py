@@ -17,8 +17,11 @@ from trainer.practice.stored_take import StoredTake
 from trainer.records.progress import PatternPlayed
 from trainer.records.rows import TakeRow
 from trainer.records.store import Store
-from trainer.screen.progress_view import DayValue, Picture, ProgressView, TakesView
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.chart_of_days import DayValue
+from trainer.screen.scenes.progress import Picture, ProgressView
+from trainer.screen.scenes.takes import TakesView
+from trainer.screen.window import Window
 
 LISTED_TAKES = 500  # of one pattern; older ones are in the pictures and in the export
 

@@ -12,8 +12,11 @@ from trainer.judging.take import Outcome, Tap
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import count_in_beats
 from trainer.practice.stored_take import StoredTake, judgement_of, targets_of
-from trainer.screen.progress_view import AgainView, TakeLine
-from trainer.screen.views import Act, Action, DrillView, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.replay import ReplayView
+from trainer.screen.scenes.takes import TakeLine
+from trainer.screen.window import Window
 from trainer.sound.pluck import stroke_samples, touch_samples
 
 AFTER_S = 1.5  # the sheet stands still this long after the last stroke
@@ -79,11 +82,11 @@ class ReplayController(Controller):
         self._is_over = True
         self._context.playback.stop()
 
-    def view(self, window: Window) -> AgainView:
+    def view(self, window: Window) -> ReplayView:
         """Return the sheet at this moment."""
         take, song_s = self._take, self._song_s
         beat = take.timeline.beat(song_s)
-        return AgainView(
+        return ReplayView(
             window=window,
             drill=DrillView(
                 window=window,

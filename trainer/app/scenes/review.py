@@ -13,7 +13,9 @@ from trainer.app.drill_result import DrillResult
 from trainer.app.gestures import pads_help
 from trainer.app.result_words import besides_words, standing_words
 from trainer.music.pattern import Pattern
-from trainer.screen.views import Act, Action, ReviewView, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.review import ReviewView
+from trainer.screen.window import Window
 
 Again = Callable[[Context, int, DrillRequest], None]
 """Begins a drill at a host time."""

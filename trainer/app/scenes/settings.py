@@ -8,9 +8,10 @@ from trainer.music.strokes import Hand
 from trainer.practice.delays import DELAY_STEP_MS
 from trainer.practice.input_event import InputEvent
 from trainer.practice.settings import SCREEN_WISHES
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.setting_rows import InputItem, place_of
 from trainer.screen.scenes.settings import SettingsView
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 HAND_KEYS = {Act.NAIL_KEY: Hand.NAIL, Act.THUMB_KEY: Hand.THUMB, Act.LEFT_KEY: Hand.LEFT}
 

@@ -16,8 +16,11 @@ from trainer.practice.classroom import turn_of
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase, Recent
 from trainer.practice.input_event import InputEvent
 from trainer.practice.seats import Seats
+from trainer.screen.actions import Act, Action
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.other_rows import PlayerRow
 from trainer.screen.scenes.together import TogetherView
-from trainer.screen.views import Act, Action, DrillView, PlayerRow, Window
+from trainer.screen.window import Window
 
 KEPT_KEYS = ("escape", "return", "enter", "backspace", "f5", "f11", "")  # they steer, or have no name
 

@@ -13,8 +13,9 @@ from trainer.app.own_track import OwnTrack, said, typed_seconds, typed_tempo
 from trainer.judging.tapped_tempo import TappedTempo, UnclearTempo, tempo_of_taps
 from trainer.music.timeline import Timeline
 from trainer.practice.input_event import InputEvent
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.track import TrackRow, TrackView, clock_words
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 from trainer.sound.backing import Backing
 from trainer.sound.plan import SoundSettings
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import (
@@ -17,7 +18,7 @@ from trainer.screen.scenes.parts import (
     row_background,
     scrolled,
 )
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 FOOTNOTE_LINES = 2  # that a remark may be broken into
 
@@ -48,6 +49,10 @@ class AskingView:
     remarks: tuple[str, ...] = ()
     leave_words: str = "back"
     can_go_back: bool = False
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return asking_scene(self)
 
 
 def asking_scene(view: AskingView) -> Scene:

@@ -6,6 +6,7 @@ import enum
 from dataclasses import dataclass
 
 from trainer.practice.delay_words import WHICH, in_ms
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Scene, Text
 from trainer.screen.lettering import wrapped
 from trainer.screen.scenes.parts import (
@@ -20,7 +21,7 @@ from trainer.screen.scenes.parts import (
     row_background,
     status_items,
 )
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 LIST_SHARE = 0.36  # of the window's width
 AXES_MS = (100, 150, 200, 300, 500)
@@ -89,6 +90,10 @@ class CalibrationView:
     microphone: str = ""
     microphones: int = 0
     warning: str = ""
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return calibration_scene(self)
 
 
 def calibration_scene(view: CalibrationView) -> Scene:

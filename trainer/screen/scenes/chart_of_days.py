@@ -11,7 +11,6 @@ import numpy as np
 
 from trainer.screen.draw import Anchor, Disc, Item, Polyline, Rect, Text
 from trainer.screen.lettering import CAPITAL, text_width
-from trainer.screen.progress_view import DayValue
 from trainer.screen.scenes.parts import Frame
 
 MOST_STEPS = 5
@@ -20,6 +19,14 @@ LEAST_DAYS = 7  # a shorter time is shown in a week, so that two days are not a 
 MOST_DOTS = 120  # more lie on one another
 SMOOTHED_PARTS = 60
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True, slots=True)
+class DayValue:
+    """One day's value; ``day`` is the date's ordinal."""
+
+    day: int
+    value: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.practice.classroom import Classroom, Order, Pupil, Turn, board_order
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Scene, Text
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.marks import mark
@@ -24,7 +25,7 @@ from trainer.screen.scenes.parts import (
     status_items,
     tempo_caps,
 )
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 AXIS_S = 0.120  # to each side of the stroke; what lies further out is drawn at the edge
 NAME_SHARE = 0.28  # of a column's width
@@ -56,6 +57,10 @@ class ClassView:
     input_name: str = ""
     sound: str = ""
     can_undo: bool = False
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return classroom_scene(self)
 
 
 def classroom_scene(view: ClassView) -> Scene:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from trainer.judging.take import Outcome
+from trainer.music.layout import Target
 from trainer.music.notation import stroke_words
 from trainer.practice.showing import EXPLAINED, Showing
-from trainer.screen.demonstration_view import DemonstrationView
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
 from trainer.screen.lettering import shortened, text_width
-from trainer.screen.scenes.drill import sheet_panels
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.layers import Layer
 from trainer.screen.scenes.marks import mark
+from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
@@ -24,10 +27,37 @@ from trainer.screen.scenes.parts import (
     page,
     tempo_caps,
 )
-from trainer.screen.views import Act, Action, Layer
+from trainer.screen.window import Window
 
 COMPARE_SHARE = 0.27  # of the body's height
 MOST_COMPARED_BEATS = 8  # more would be too small to see from afar
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemonstrationView:
+    """A demonstration as it is at one moment.
+
+    Attributes:
+        drill: the sheet, with the layers that are shown.
+        showing, showings: what is shown, and what can be.
+        is_faulty: whether the fault is being played just now, not the clean stretch before it.
+        taken_over: whether the teacher plays.
+        stopped_on: the stroke that the sheet is stopped on; None while it moves.
+        compared: the outcomes of the last whole pass without the fault (False) and with it (True).
+    """
+
+    window: Window
+    drill: DrillView
+    showing: Showing
+    showings: tuple[Showing, ...]
+    is_faulty: bool = False
+    taken_over: bool = False
+    stopped_on: Target | None = None
+    compared: Mapping[bool, tuple[Outcome, ...]] = field(default_factory=dict)
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return demonstration_scene(self)
 
 
 def demonstration_scene(view: DemonstrationView) -> Scene:

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import enum
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.music.pattern import Pattern
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
-from trainer.screen.scenes.library_preview import preview_panel
+from trainer.screen.scenes.library_preview import LibraryRow, preview_panel
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
@@ -20,12 +26,62 @@ from trainer.screen.scenes.parts import (
     status_items,
     tempo_caps,
 )
-from trainer.screen.views import Act, Action, LibraryRow, LibraryView, Shelf
+from trainer.screen.window import Window
 
 LIST_SHARE = 0.50  # of the window's width
 SHELF_ROW = 2.3  # height of the row of shelves, in sizes of the body's text
 LIST_ROW = 1.85
 PAGE_ROWS = 8
+
+
+class Shelf(enum.Enum):
+    """The shelves of the library; the value is the name shown."""
+
+    FIGURES = "Figures"
+    BREAKS = "Breaks"
+    CHARTS = "Charts for backup"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibraryView:
+    """What there is to play, a shelf at a time.
+
+    Attributes:
+        shelf: which is shown.
+        rows: what stands on it, in order.
+        selected: place of the chosen one in ``rows``; ignored when there are none.
+        preview: the chosen one as it would be drilled; None for none.
+        choice_words: a break's level, or the figure laid over a chart, as it is now; empty for a figure.
+        empty_words: how to add a file, for a shelf with nothing on it.
+        bpm, passes: what a drill of the chosen one would start with; 0 passes: until stopped.
+        player: who plays, empty for nobody named.
+        suggestion: what the session says just now; ``break_due`` when that is to take a break.
+        input_name: the input in use, in words.
+        sound: what can be heard, in a word or two ("sound on", "no sound device").
+        pads_help: what the pads do here, in a few words; empty for nothing.
+        problems: one sentence for each user file that cannot be read.
+    """
+
+    window: Window
+    rows: tuple[LibraryRow, ...] = ()
+    shelf: Shelf = Shelf.FIGURES
+    selected: int = 0
+    preview: Pattern | None = None
+    choice_words: str = ""
+    empty_words: str = "There is nothing here yet; thumbfall patterns names the folder for your own files."
+    bpm: Fraction = Fraction(60)
+    passes: int = 4
+    player: str = ""
+    suggestion: str = ""
+    break_due: bool = False
+    pads_help: str = ""
+    input_name: str = ""
+    sound: str = ""
+    problems: tuple[str, ...] = ()
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return library_scene(self)
 
 
 def library_scene(view: LibraryView) -> Scene:
@@ -39,7 +95,8 @@ def library_scene(view: LibraryView) -> Scene:
     top = frame.body_top + shelves.h
     width = round(LIST_SHARE * frame.window.width)
     rows, row_hits = _rows(frame, view, top, width)
-    preview, choice_hits = preview_panel(frame, view, top, width)
+    row = view.rows[view.selected] if view.selected < len(view.rows) else None
+    preview, choice_hits = preview_panel(frame, view.preview, view.choice_words, row, top, width)
     body = (header, shelves, rows, preview)
     hits = (*shelf_hits, *row_hits, *choice_hits)
     return page(frame, body, hits, helps, status=_note(frame, view), remark=view.pads_help)

@@ -2,29 +2,58 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
 
 from trainer.music.layout import Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Strip, Text
 from trainer.screen.hand_path import Slot
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, bpm_words, middle_baseline
 from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
-from trainer.screen.views import Act, Action, LibraryView
 
 PREVIEW_SLOTS = 8  # two bars of two beats: a whole figure, and still large
 PREVIEW_BPM = 60  # only the beats are drawn, so any tempo will do
 PICTURE_SHARE = 0.55  # of the panel's height
 
 
-def preview_panel(frame: Frame, view: LibraryView, top: int, x: int) -> tuple[Panel, tuple[Hit, ...]]:
-    """Return the panel from ``x`` to the edge, and the place to click for another level or figure."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibraryRow:
+    """One thing on a shelf.
+
+    Attributes:
+        step_words: its place in the course; empty outside of it.
+        level: how much is asked, in a word; shown where it differs from the row above.
+        clean: clean enough to go on.
+        fastest_clean_bpm: the fastest tempo it was clean at; None for never.
+        ready: nothing should come first.
+        ready_words: "ready", or what should come first.
+    """
+
+    title: str
+    step_words: str = ""
+    level: str = ""
+    clean: bool = False
+    fastest_clean_bpm: Fraction | None = None
+    ready: bool = True
+    ready_words: str = ""
+
+
+def preview_panel(
+    frame: Frame, pattern: Pattern | None, choice_words: str, row: LibraryRow | None, top: int, x: int
+) -> tuple[Panel, tuple[Hit, ...]]:
+    """Return the panel from ``x`` to the edge, and the place to click for another level or figure.
+
+    Args:
+        pattern: the chosen one as it would be drilled; ``choice_words`` its level or figure, ``row`` its row.
+    """
     theme, sizes = frame.theme, frame.sizes
     high = frame.note_top - top
     width = frame.window.width - x
-    pattern = view.preview
     if pattern is None:
         return Panel(x, top, width, high, theme.sheet), ()
     left, right = x + sizes.gap * 2, frame.right
@@ -37,14 +66,14 @@ def preview_panel(frame: Frame, view: LibraryView, top: int, x: int) -> tuple[Pa
     title = shortened(pattern.title, sizes.body, right - left, bold=True)
     items.append(Text(left, y, title, sizes.body, theme.ink, bold=True))
     y += round(1.5 * sizes.body)
-    if view.choice_words:
-        words, hit = _choice(frame, view.choice_words, left, right, y)
+    if choice_words:
+        words, hit = _choice(frame, choice_words, left, right, y)
         items.extend(words)
         hits.append(hit)
         y += round(1.7 * sizes.body)
     line = round(1.4 * sizes.body)
     small_line = round(1.4 * sizes.small)
-    for need_line in wrapped(_needs(view), sizes.small, right - left, 2):
+    for need_line in wrapped(_needs(row), sizes.small, right - left, 2):
         if y <= bottom:
             items.append(Text(left, y, need_line, sizes.small, theme.quiet))
         y += small_line
@@ -84,8 +113,7 @@ def _about(pattern: Pattern) -> str:
     return f"{pattern.level.value}, {bars} {'bar' if bars == 1 else 'bars'} of {pattern.meter.value}, {tempi}"
 
 
-def _needs(view: LibraryView) -> str:
-    row = view.rows[view.selected] if view.selected < len(view.rows) else None
+def _needs(row: LibraryRow | None) -> str:
     if row is None or row.ready or not row.ready_words:
         return ""
     return f"{row.ready_words[0].upper()}{row.ready_words[1:]}."

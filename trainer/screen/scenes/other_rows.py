@@ -7,6 +7,7 @@ and the marks are those of the sheet: by shape and place, colour besides.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 from trainer.judging.take import Outcome, Tap, Verdict
 from trainer.music.layout import Target
@@ -14,12 +15,26 @@ from trainer.screen.draw import Disc, Item, Rect, Text
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.parts import Frame, middle_baseline
-from trainer.screen.views import PlayerRow
 
 MOST_ROWS = 8
 ROW_SHARE = 1.5  # of the body's type
 MOST_OF_SHEET = 0.42  # all rows together
 NAME_SHARE = 0.5  # of the way from the left edge to the now line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayerRow:
+    """Another player's taps, as a row of marks under the sheet.
+
+    Attributes:
+        name: who.
+        outcomes, strays, taps: as in :class:`DrillView`.
+    """
+
+    name: str
+    outcomes: tuple[Outcome, ...] = ()
+    strays: tuple[Tap, ...] = ()
+    taps: tuple[Tap, ...] = ()
 
 
 def rows_height(frame: Frame, rows: Sequence[PlayerRow], sheet_height: int) -> int:

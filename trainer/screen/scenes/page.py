@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from trainer.music.excerpt import bar_words
 from trainer.music.pattern import Pattern
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Strip, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.page_lines import (
@@ -33,7 +34,7 @@ from trainer.screen.scenes.parts import (
     page,
     scrolled,
 )
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 LEAST_SLOT_UNITS = 62.0
 LEAST_LINE_UNITS = 236.0
@@ -64,6 +65,10 @@ class PageView:
     def is_whole(self) -> bool:
         """Whether all bars are meant."""
         return self.first == 0 and self.last == len(self.pattern.bars) - 1
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return page_scene(self)
 
 
 def page_scene(view: PageView) -> Scene:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
 from trainer.screen.theme import Sizes, Theme, theme_of
-from trainer.screen.views import Act, Action, Banner, BannerKind, Window
+from trainer.screen.window import Banner, BannerKind, Window
 
 MOST_NOTE_LINES = 3  # in the usual type
 
@@ -376,3 +377,8 @@ def full_screen_help() -> Help:
 def bpm_words(bpm: object) -> str:
     """Return a tempo with at most one decimal."""
     return f"{float(bpm):.1f}".removesuffix(".0")  # type: ignore[arg-type]
+
+
+def back_help() -> Help:
+    """Return the help for leaving a scene."""
+    return Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")

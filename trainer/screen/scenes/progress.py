@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from trainer.screen.draw import Anchor, Hit, Item, Panel, Scene, Text
-from trainer.screen.lettering import shortened, text_width
-from trainer.screen.progress_view import AgainView, DayValue, Picture, PlayedRow, ProgressView, TakesView
-from trainer.screen.scenes.chart_of_days import DayChart, chart_items
-from trainer.screen.scenes.drill import sheet_panels
+import enum
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trainer.screen.actions import Act, Action
+from trainer.screen.draw import Hit, Item, Panel, Scene, Text
+from trainer.screen.lettering import shortened
+from trainer.screen.scenes.chart_of_days import DayChart, DayValue, chart_items
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
     Help,
-    Value,
+    back_help,
     bpm_words,
     full_screen_help,
     header_panel,
@@ -20,11 +23,55 @@ from trainer.screen.scenes.parts import (
     row_background,
     scrolled,
 )
-from trainer.screen.views import Act, Action
+from trainer.screen.window import Window
 
 LIST_SHARE = 0.36  # of the window's width
-PAGE = 10  # rows that page up and down go
-HELP_BACK = Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")
+
+
+class Picture(enum.Enum):
+    """Which picture; the value is its heading."""
+
+    TEMPO = "fastest clean tempo"
+    SPREAD = "spread"
+    MINUTES = "minutes a day"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayedRow:
+    """A pattern in the list: its title, and what there is to say of it in a few words."""
+
+    title: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgressView:
+    """The pictures of one player.
+
+    Attributes:
+        player: a name, or empty when nobody said who plays.
+        rows: the patterns played, the latest first; ``selected`` is a place in them.
+        picture: which one is shown; ``values`` are its points in order of days: beats a minute, milliseconds
+            or minutes.
+        slow, goal: the pattern's own tempi; None where it is not in the library any more.
+        at_bpm: the tempo at which the spread is shown.
+        today: ordinal of the date.
+    """
+
+    window: Window
+    player: str = ""
+    rows: tuple[PlayedRow, ...] = ()
+    selected: int = 0
+    picture: Picture = Picture.TEMPO
+    values: tuple[DayValue, ...] = ()
+    slow: float | None = None
+    goal: float | None = None
+    at_bpm: Fraction | None = None
+    today: int = 1
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return progress_scene(self)
 
 
 def progress_scene(view: ProgressView) -> Scene:
@@ -69,7 +116,7 @@ def _helps(view: ProgressView) -> tuple[Help, ...]:
         Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "its takes"),
         Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
         full_screen_help(),
-        HELP_BACK,
+        back_help(),
     )
 
 
@@ -193,96 +240,3 @@ def _remark(frame: Frame, view: ProgressView) -> tuple[Item, ...]:
     }[view.picture]
     words = shortened(words, size, frame.right - frame.left)
     return (Text(frame.left, baseline, words, size, theme.quiet),)
-
-
-# The list of takes
-
-
-def takes_scene(view: TakesView) -> Scene:
-    """Return the scene of a pattern's takes."""
-    helps = _takes_helps(view)
-    frame = Frame.of(view.window, helps=helps)
-    header = header_panel(frame, view.title, ())
-    table, rows = _takes_table(frame, view)
-    return page(frame, (header, table), rows, helps)
-
-
-def _takes_helps(view: TakesView) -> tuple[Help, ...]:
-    last = max(len(view.lines) - 1, 0)
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=min(max(place, 0), last))
-
-    return (
-        Help(
-            (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",))), "choose"
-        ),
-        Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), "hear and see it again"),
-        Help((Cap("Del", Action(act=Act.REMOVE), ("delete", "backspace")),), "forget it"),
-        *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
-        full_screen_help(),
-        HELP_BACK,
-        Help(
-            (
-                Cap("", to(view.selected - PAGE), ("page up",)),
-                Cap("", to(view.selected + PAGE), ("page down",)),
-            ),
-            "",
-        ),
-    )
-
-
-def _takes_table(frame: Frame, view: TakesView) -> tuple[Panel, tuple[Hit, ...]]:
-    theme, sizes = frame.theme, frame.sizes
-    top, high = frame.body_top, frame.note_top - frame.body_top
-    row_high = round(1.9 * sizes.body)
-    shown = max(1, high // row_high)
-    first = scrolled(len(view.lines), shown, view.selected)
-    width = frame.right - frame.left
-    # When, tempo, result, spread: shares of the width where each begins.
-    begins = [frame.left + round(share * width) for share in (0.0, 0.36, 0.56, 0.80)]
-    items: list[Item] = []
-    hits: list[Hit] = []
-    if not view.lines:
-        items.append(Text(frame.left, top + row_high, "No take is kept.", sizes.body, theme.quiet))
-    for at, line in enumerate(view.lines[first : first + shown]):
-        place, y = first + at, top + at * row_high
-        chosen = place == view.selected
-        if chosen:
-            items.extend(row_background(frame, frame.left - sizes.px(20), y, width + sizes.px(20), row_high))
-        baseline = middle_baseline(y, row_high, sizes.body)
-        colour = theme.ink if line.counts else theme.quiet
-        ends = [*begins[1:], frame.right]
-        for x, end, words in zip(
-            begins, ends, (line.when, line.tempo, line.result, line.spread), strict=True
-        ):
-            cell = shortened(words, sizes.body, end - x - sizes.gap // 2)
-            items.append(Text(x, baseline, cell, sizes.body, colour))
-        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
-        hits.append(Hit(frame.left, y, width, row_high, action))
-    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits)
-
-
-# A take again
-
-
-def again_scene(view: AgainView) -> Scene:
-    """Return the scene of a take that is played again."""
-    helps = (
-        Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return", "enter")),), "again"),
-        Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full screen"),
-        HELP_BACK,
-    )
-    frame = Frame.of(view.window, is_steady=not view.over, helps=helps)
-    values = (Value("", bpm_words(view.drill.bpm), "bpm"),)
-    header = header_panel(frame, view.drill.pattern.title, values)
-    size = frame.sizes.body
-    baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
-    words = f"{view.line.when}    {view.line.result}"
-    spread = view.line.spread
-    room = frame.right - frame.left - text_width(spread, size) - frame.sizes.gap
-    items: tuple[Item, ...] = (
-        Text(frame.left, baseline, shortened(words, size, room), size, frame.theme.ink),
-        Text(frame.right, baseline, spread, size, frame.theme.quiet, Anchor.RIGHT),
-    )
-    return page(frame, (header, *sheet_panels(frame, view.drill)), (), helps, status=items)

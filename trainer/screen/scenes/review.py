@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
-from trainer.judging.statistics import SlotSummary
+from trainer.judging.pocket import Pocket
+from trainer.judging.statistics import SlotSummary, TakeSummary
 from trainer.judging.take import Verdict
 from trainer.music.notation import stroke_words
+from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.marks import mark
@@ -29,7 +33,7 @@ from trainer.screen.scenes.parts import (
     tempo_caps,
 )
 from trainer.screen.theme import Sizes
-from trainer.screen.views import Act, Action, ReviewView
+from trainer.screen.window import Window
 
 ADVICE_SHARE = 0.42  # of the room between header and strip, in the usual type
 AXES_MS = (50, 100, 150, 200, 300, 500)
@@ -45,6 +49,51 @@ IN_LEGEND = (
     Verdict.WRONG_STRING,
     Verdict.STRAY,
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewView:
+    """What a take came to.
+
+    Attributes:
+        pattern, bpm, passes: what was played; ``passes`` those begun.
+        slots: one summary for each slot asked, in order.
+        take: the whole take in a few numbers; strays are among its counts.
+        pocket: which one.
+        standing: where the player sits, how steadily, and whether that moves, in one line.
+        besides: sentences on chord changes and on bars without a click, when there were any.
+        advice: at most three sentences, the most useful first.
+        can_adopt_delay, can_adopt_swing: whether these are offered.
+        undo: what would be taken back, in words; empty for nothing.
+        pads_help: what the pads do here, in a few words; empty for nothing.
+        first_row: how far the rows are scrolled.
+        not_graded: why the take does not count (a device was lost), or an empty text.
+        input_name, uncertainty_s: as in :class:`DrillView`.
+    """
+
+    window: Window
+    pattern: Pattern
+    bpm: Fraction
+    passes: int
+    slots: tuple[SlotSummary, ...]
+    take: TakeSummary
+    pocket: Pocket = Pocket.MIDDLE
+    standing: str = ""
+    besides: tuple[str, ...] = ()
+    advice: tuple[str, ...] = ()
+    can_adopt_delay: bool = False
+    can_adopt_swing: bool = False
+    undo: str = ""
+    pads_help: str = ""
+    first_row: int = 0
+    not_graded: str = ""
+    input_name: str = ""
+    uncertainty_s: float = 0.0
+    simulated: bool = False
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return review_scene(self)
 
 
 def review_scene(view: ReviewView) -> Scene:

@@ -13,7 +13,8 @@ from trainer.music.strokes import Hand
 from trainer.practice.setting_kinds import Switch, Whole
 from trainer.practice.settings import SCREEN_WISHES, TABLE, Row, Settings
 from trainer.practice.settings import Group as GroupName
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.actions import Act, Action
+from trainer.screen.window import Window
 
 # What each key of one's own does, and its usual key.
 OWN_KEYS = {

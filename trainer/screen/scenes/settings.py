@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.music.strokes import Hand
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import (
@@ -19,7 +20,7 @@ from trainer.screen.scenes.parts import (
     status_items,
 )
 from trainer.screen.scenes.setting_rows import OWN_KEYS, Group, RowFacts, SettingRow, groups_of, rows_of
-from trainer.screen.views import Act, Action, Banner
+from trainer.screen.window import Banner
 
 LIST_SHARE = 0.60  # of the window's width
 LONGEST_LABEL = "Start, and again"

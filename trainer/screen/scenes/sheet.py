@@ -29,8 +29,8 @@ from trainer.screen.hand_path import (
     touch_beat,
 )
 from trainer.screen.lettering import CAPITAL, text_width
+from trainer.screen.scenes.layers import Layer
 from trainer.screen.theme import Colour, Theme, mixed
-from trainer.screen.views import Layer
 
 TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
 BOTTOM_HEIGHT = -1.35

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.practice.seats import Seats
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Ring, Scene, Text
 from trainer.screen.lettering import shortened
-from trainer.screen.scenes.drill import sheet_panels
+from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import (
     Cap,
     Frame,
@@ -20,7 +22,7 @@ from trainer.screen.scenes.parts import (
     page,
     status_items,
 )
-from trainer.screen.views import Act, Action, DrillView, Window
+from trainer.screen.window import Window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +41,10 @@ class TogetherView:
     title: str = ""
     drill: DrillView | None = None
     results: tuple[str, ...] = ()
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return together_scene(self)
 
 
 def together_scene(view: TogetherView) -> Scene:

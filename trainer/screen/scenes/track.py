@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Text
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import (
@@ -18,7 +19,7 @@ from trainer.screen.scenes.parts import (
     row_background,
     status_items,
 )
-from trainer.screen.views import Act, Action, Window
+from trainer.screen.window import Window
 
 STRIDE = 8  # bars
 VALUE_SHARE = 0.30  # of the width, before the values
@@ -76,6 +77,10 @@ class TrackView:
     input_name: str = ""
     uncertainty_s: float = 0.0
     sound: str = ""
+
+    def scene(self) -> Scene:
+        """Return the scene that shows it."""
+        return track_scene(self)
 
 
 def track_scene(view: TrackView) -> Scene:

@@ -1,0 +1,73 @@
+"""Say what a key, a click or a pad can ask for."""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+
+
+class Act(enum.Enum):
+    """What a key, a click or a pad asks for; ``Action.value`` says which one or which way."""
+
+    SELECT = "select"  # library: value is the place on the shelf; settings: the row's place
+    START = "start"
+    STOP = "stop"
+    AGAIN = "again"
+    BACK = "back"
+    QUIT = "quit"
+    OPEN_SETTINGS = "settings"
+    TEMPO = "tempo"  # value: -1 slower, +1 faster
+    PASSES = "passes"  # value: -1 fewer, +1 more
+    SCROLL = "scroll"  # value: rows, down positive
+    DISMISS = "dismiss"  # the banner
+    CHANGE = "change"  # Action.setting, by value steps: -1 or +1
+    INPUT = "input"  # value: the input's place in SettingsView.inputs
+    TEACH = "teach"  # start or end teaching pads by touch
+    SKIP_PROMPT = "skip prompt"  # the pad asked for does not exist
+    NAIL_KEY = "nail key"  # the next key pressed becomes the nail's
+    THUMB_KEY = "thumb key"
+    LEFT_KEY = "left key"
+    DELAY = "delay"  # value: -1 less, +1 more
+    ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay
+    ADOPT_SWING = "adopt swing"  # take the swing played for the target
+    THEME = "theme"
+    FULL_SCREEN = "full screen"
+    OPEN_CALIBRATION = "calibration"
+    OPEN_PROGRESS = "progress"
+    OPEN_DEMONSTRATION = "demonstration"
+    OPEN_CLASS = "class"
+    UNDO = "undo"  # the last change of the settings, or the last pad taught
+    MIDI_OUT = "midi out"  # value: -1 or +1
+    OWN_KEY = "own key"  # value: which wish's; the next key pressed does the same as its usual one
+    OPEN_NAMING = "naming"  # say who plays
+    OPEN_TRACK = "track"  # the player's own backing track
+    TRACK_STEP = "track step"  # track: change the row with the focus; value: -1 or +1, -8 or +8
+    SHOW = "show"  # demonstration: value is the place in its list of what can be shown
+    NAMES = "names"  # class: begin or end writing names
+    ORDER = "order"  # class: turns in order or at random
+    RANK = "rank"  # class: sort the board, or leave it as it is
+    REMOVE = "remove"  # class: the chosen name
+    CLEAR = "clear"  # class: all names
+    WRITE = "write"  # what is shown, to a file
+    TOGETHER = "together"  # class: several pads at once
+    STEP = "step"  # demonstration: a stroke, or what is shown, further or back
+    LAYER = "layer"  # hide or show; value is the place among Layer
+    USE = "use"  # what was found
+    NEXT_MICROPHONE = "next microphone"
+    MARK_FIRST = "mark first"  # page: the first bar of the loop; value: -1 or +1
+    MARK_LAST = "mark last"  # page: the last bar of the loop; value: -1 or +1
+    MARK_ALL = "mark all"  # page: all bars
+    OPEN_PAGE = "page"  # the whole pattern on one page, to mark bars on
+    SHELF = "shelf"  # library: value is how many shelves on, or back
+    CHOICE = "choice"  # library: the next level of a break or figure of a chart; value: -1 or +1
+    NEXT = "next"  # review: to the library, and there to the next figure
+    NEXT_SUGGESTED = "next suggested"  # choose what the session suggests
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """One thing asked for."""
+
+    act: Act
+    value: int = 0
+    setting: str = ""  # by its name in the table of settings

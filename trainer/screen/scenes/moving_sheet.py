@@ -1,0 +1,399 @@
+"""Show the moving sheet: the now line with the hand on it, every tap where it fell.
+
+The sheet moves by the beat, so a pattern looks alike at every tempo; a tap's distance from its stroke is to
+scale within the beat, as is the pocket.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from trainer.judging.pocket import Pocket
+from trainer.judging.take import Outcome, Tap, Verdict
+from trainer.music.layout import Target
+from trainer.music.pattern import Pattern
+from trainer.music.timeline import Timeline
+from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Strip, Text
+from trainer.screen.hand_path import SKIP_TURN, Slot, path_of, string_height
+from trainer.screen.lettering import CAPITAL, text_width
+from trainer.screen.scenes.chord_row import ChordRow, chord_row_height
+from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.marks import mark, verdict_colour
+from trainer.screen.scenes.other_rows import PlayerRow, row_items, rows_height
+from trainer.screen.scenes.parts import (
+    Frame,
+)
+from trainer.screen.scenes.sheet import (
+    BOTTOM_HEIGHT,
+    TOP_HEIGHT,
+    BeatPicture,
+    SheetShape,
+    kinds_of,
+    skip_radius,
+    swinging,
+    touch_height,
+)
+from trainer.screen.window import Window
+
+SLOT_UNITS = 168.0
+NARROWEST_SLOT_UNITS = 96.0
+FASTEST_UNITS_PER_S = 900.0  # beyond this the eye no longer follows a moving sheet
+LEAST_BAND_S, BAND_STEP_S = 0.002, 0.004
+NOW_AT = 0.30  # of the sheet's width
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetView:
+    """A sheet as it is at one moment, and what stands around it.
+
+    Attributes:
+        pattern: what is drilled.
+        targets: laid out so far, rests included, in order; the scene picks what can be seen.
+        timeline: turns the seconds of targets and taps into beats.
+        outcomes: the latest settled ones, then the provisional ones.
+        strays: taps that no stroke asked for.
+        taps: all, or the latest, in order of time. Those not yet in an outcome or a stray are drawn
+            without a verdict.
+        song_s: now.
+        bpm: the tempo now; ``next_bpm`` the tempo asked for that begins with a later pass, or None.
+        pass_index, passes: from 0; 0 passes: until stopped.
+        count: the beat of the count-in, from 1; 0 when it is over.
+        count_in_beats: length of the count-in.
+        pocket: which one.
+        input_name: the input in use; ``uncertainty_s`` how well it knows a tap's time, either way.
+        climb: how the climb to the goal tempo stands, in a few words; empty without one.
+        sound: what can be heard, in a word or two.
+        simulated: whether simulated hands are playing.
+        done: whether the last pass is over.
+        layers: what of the sheet is shown.
+        others: up to eight players whose taps stand in rows of their own, one sheet for all.
+    """
+
+    window: Window
+    pattern: Pattern
+    targets: tuple[Target, ...]
+    timeline: Timeline
+    outcomes: tuple[Outcome, ...] = ()
+    strays: tuple[Tap, ...] = ()
+    taps: tuple[Tap, ...] = ()
+    song_s: float = 0.0
+    bpm: Fraction = Fraction(60)
+    next_bpm: Fraction | None = None
+    pass_index: int = 0
+    passes: int = 4
+    count: int = 0
+    count_in_beats: int = 4
+    pocket: Pocket = Pocket.MIDDLE
+    input_name: str = ""
+    uncertainty_s: float = 0.0
+    climb: str = ""
+    sound: str = ""
+    simulated: bool = False
+    done: bool = False
+    layers: frozenset[Layer] = frozenset(Layer)
+    others: tuple[PlayerRow, ...] = ()
+
+
+def drill_shape(frame: Frame, pattern: Pattern, bpm: Fraction, rows_height: int = 0) -> SheetShape:
+    """Return the sheet's shape for a tempo: slots shrink when they would pass too fast to follow.
+
+    Args:
+        rows_height: pixels under the sheet that belong to other players.
+    """
+    slots_per_beat = pattern.slots_per_beat
+    slots_per_s = float(bpm) / 60 * slots_per_beat
+    units = min(SLOT_UNITS, max(NARROWEST_SLOT_UNITS, FASTEST_UNITS_PER_S / slots_per_s))
+    return SheetShape.fitting(
+        height=frame.note_top - frame.body_top - rows_height,
+        slots_per_beat=slots_per_beat,
+        slot_px=units * frame.sizes.unit,
+        unit=frame.sizes.unit,
+        word_size=frame.sizes.body,
+        kinds=kinds_of(pattern),
+        above=chord_row_height(frame) if pattern.chart is not None else 0,
+    )
+
+
+def sheet_panels(frame: Frame, view: SheetView) -> tuple[Panel, Panel]:
+    """Return the moving sheet between a frame's header and its note row; a demonstration shows it too."""
+    top, high = frame.body_top, frame.note_top - frame.body_top
+    rows_high = rows_height(frame, view.others, high)
+    shape = drill_shape(frame, view.pattern, view.bpm, rows_high)
+    left = frame.left + round(1.4 * frame.sizes.body)
+    width = frame.window.width - left
+    now_x = left + round(NOW_AT * width)
+    now_beat = view.timeline.beat(view.song_s)
+    origin = round(now_x - now_beat * shape.beat_px)
+    sheet = _Sheet(frame, view, shape, origin, top)
+    first = math.floor((left - origin) / shape.beat_px)
+    last = math.ceil((left + width - origin) / shape.beat_px)  # one more than is seen, to be ready
+    strips = tuple(sheet.strip(beat) for beat in range(first, last + 1))
+    items = (
+        *sheet.bar_numbers(left, left + width),
+        *_count(sheet, left, now_x),
+        *(sheet.results(left) if Layer.TAPS in view.layers else ()),
+        *_chords(sheet, left, now_x, left + width, now_beat),
+        *_now(sheet, now_x, now_beat),
+        *sheet.rows(left, left + width, now_x, rows_high),
+    )
+    moving = Panel(left, top, width, high, frame.theme.sheet, items, strips, dim_before=now_x)
+    return _gutter(frame, shape, left, shown=Layer.STRINGS in view.layers), moving
+
+
+def _gutter(frame: Frame, shape: SheetShape, width: int, *, shown: bool) -> Panel:
+    """Return the strings' numbers."""
+    theme, size = frame.theme, min(frame.sizes.body, round(0.95 * shape.spacing))
+    numbers = tuple(
+        Text(
+            width - round(0.7 * size),
+            round(frame.body_top + shape.y(string_height(string)) + CAPITAL * size / 2),
+            str(string), size, theme.quiet, Anchor.RIGHT,
+        )
+        for string in (5, 4, 3, 2, 1)
+        if shown
+    )  # fmt: skip
+    return Panel(0, frame.body_top, width, frame.note_top - frame.body_top, theme.sheet, numbers)
+
+
+class _Sheet:
+    """A drill's sheet at one moment: where beats lie, and what they show."""
+
+    def __init__(self, frame: Frame, view: SheetView, shape: SheetShape, origin: int, top: int) -> None:
+        self.frame = frame
+        self.view = view
+        self.shape = shape
+        self.origin = origin
+        self.top = top
+        # A mark is 16 minutes of arc and more at 8 m on a picture 2 m wide; much larger, and it would hide
+        # where in the pocket it lies.
+        self.radius = 18.0 * frame.sizes.unit
+        self._known: dict[int, Slot] = {}
+        self._unsure_s = _unsure_s(view)
+
+    def x(self, beat: float) -> float:
+        return self.origin + beat * self.shape.beat_px
+
+    def y(self, height: float) -> float:
+        return self.top + self.shape.y(height)
+
+    def strip(self, beat: int) -> Strip:
+        theme, shape = self.frame.theme, self.shape
+        return Strip(
+            self.origin + beat * shape.beat_px, self.top, shape.beat_px, shape.height, theme.sheet,
+            BeatPicture(
+                shape, theme, self.slots(beat), beat % self.view.pattern.meter.beats == 0, beat < 0,
+                self._pocket(beat), self.view.layers,
+            ),
+        )  # fmt: skip
+
+    def bar_numbers(self, left: int, right: int) -> Iterable[Item]:
+        """Return the bars' numbers at their lines; not in the pictures, which bars alike have in common."""
+        view, sizes, theme = self.view, self.frame.sizes, self.frame.theme
+        bars, beats = len(view.pattern.bars), view.pattern.meter.beats
+        first, last = ((x - self.origin) / self.shape.beat_px for x in (left, right))
+        end = view.passes * view.pattern.beats if view.passes else math.inf
+        if bars == 1:
+            return
+        y = round(self.y(TOP_HEIGHT - 0.25) + CAPITAL * sizes.small)
+        for beat in range(max(0, math.floor(first / beats) * beats), math.ceil(min(last, end)), beats):
+            x, number = round(self.x(beat)) + sizes.px(12), str(beat // beats % bars + 1)
+            if left <= x and x + text_width(number, sizes.small) <= right:
+                yield Text(x, y, number, sizes.small, theme.quiet)
+
+    def rows(self, left: int, right: int, now_x: int, height: int) -> Iterable[Item]:
+        """Return the rows of other players, under the sheet."""
+        view = self.view
+        beats = ((x - self.origin) / self.shape.beat_px for x in (left, right))
+        first, last = (math.floor(beat) for beat in beats)
+        return row_items(
+            self.frame,
+            view.others,
+            self._targets(first, last + 1),
+            lambda song_s: self.x(view.timeline.beat(song_s)),
+            left=left,
+            right=right,
+            now_x=now_x,
+            top=self.top + self.shape.height,
+            height=height,
+        )
+
+    def slots(self, beat: int) -> tuple[Slot, ...]:
+        """Return the slots of a beat and of its neighbours, counted from the beat."""
+        found = [
+            # Rounded, so that the same beat of the next pass is the same picture.
+            Slot(round(s.beat - beat, 5), s.motion, s.kind, s.strings, s.accented, s.frets)
+            for s in (self._slot_of(target) for target in self._targets(beat - 1, beat + 2))
+        ]
+        air = range(max(beat - 1, -self.view.count_in_beats), min(beat + 2, 0))
+        swung = [Slot(s.beat - beat, s.motion, s.kind) for s in swinging(air)]
+        return (*swung, *found)
+
+    def _slot_of(self, target: Target) -> Slot:
+        """Return a target as the path sees it; found once for the three beats that ask for it."""
+        slot = self._known.get(target.index)
+        if slot is None:
+            slot = Slot.of(target.stroke, target.motion, self.view.timeline.beat(target.song_s))
+            self._known[target.index] = slot
+        return slot
+
+    def _targets(self, first: int, end: int) -> tuple[Target, ...]:
+        targets = self.view.targets
+        if not targets:
+            return ()
+        per_beat, base = self.view.pattern.slots_per_beat, targets[0].index
+        return targets[max(first * per_beat - base, 0) : max(end * per_beat - base, 0)]
+
+    def _pocket(self, beat: int) -> float:
+        near = self._targets(beat, beat + 1) or self.view.targets[:1]
+        if not near:
+            return 0.0
+        slot_s = near[0].slot_s
+        half_s = self.view.pocket.half_width_s(slot_s) + self._unsure_s
+        return round(half_s / slot_s / self.view.pattern.slots_per_beat, 5)
+
+    # What was played
+
+    def results(self, left: int) -> list[Item]:
+        """Return the taps and verdicts right of a pixel."""
+        view, items = self.view, list[Item]()
+        beats_back = view.timeline.beat(view.song_s) - (left - self.origin) / self.shape.beat_px
+        # At the slowest tempo there was, so that nothing in view is left out after a change.
+        slowest = min(float(span.bpm) for span in view.timeline.spans)
+        since = view.song_s - beats_back * 60 / slowest
+        until = view.song_s + 2.0
+        decided: set[Tap] = set(view.strays)
+        for outcome in reversed(view.outcomes):
+            if outcome.target.song_s < since - 2.0:
+                break
+            if outcome.tap is not None:
+                decided.add(outcome.tap)
+            if outcome.target.song_s < until:
+                items.extend(self._outcome(outcome))
+        for tap in _latest(view.taps, since):
+            if tap not in decided:
+                items.extend(self._undecided(tap))
+        for tap in _latest(view.strays, since):
+            items.extend(self._with_halo(Verdict.STRAY, self._tap_x(tap), self._stray_y(tap)))
+        return items
+
+    def _tap_x(self, tap: Tap) -> float:
+        return self.x(self.view.timeline.beat(tap.song_s))
+
+    def _stray_y(self, tap: Tap) -> float:
+        return self.y(string_height(tap.string) if tap.string is not None else BOTTOM_HEIGHT + 0.65)
+
+    def _undecided(self, tap: Tap) -> tuple[Item, ...]:
+        # A plain dot: an open ring would look like a skip.
+        x, y, theme = self._tap_x(tap), self._stray_y(tap), self.frame.theme
+        return (Disc(x, y, self.radius, theme.sheet), Disc(x, y, 0.6 * self.radius, theme.ink))
+
+    def _with_halo(self, verdict: Verdict, x: float, y: float) -> tuple[Item, ...]:
+        # A rim of the sheet's own colour parts a mark from the string it lies on.
+        return (
+            Disc(x, y, 1.5 * self.radius, self.frame.theme.sheet),
+            *mark(verdict, x, y, self.radius, self.frame.theme),
+        )
+
+    def _outcome(self, outcome: Outcome) -> tuple[Item, ...]:
+        stroke, verdict, theme = outcome.target.stroke, outcome.verdict, self.frame.theme
+        stroke_x = self.x(self.view.timeline.beat(outcome.target.song_s))
+        y = self.y(touch_height(stroke.strings, stroke.kind))
+        if verdict in (Verdict.KEPT_SILENT, Verdict.TOUCHED):
+            return self._skip(outcome, stroke_x)
+        if outcome.tap is None:
+            return () if verdict is Verdict.NOT_JUDGED else self._with_halo(verdict, stroke_x, y)
+        x = self._tap_x(outcome.tap)
+        if verdict is Verdict.WRONG_STRING and outcome.tap.string is not None:
+            y = self.y(string_height(outcome.tap.string))
+        distance: tuple[Item, ...] = ()
+        # A shorter line would lie under the wedge, which points the way already.
+        if verdict in (Verdict.EARLY, Verdict.LATE) and abs(x - stroke_x) > 2 * self.radius:
+            thick = max(2, round(0.3 * self.radius))
+            begin, end = sorted((round(x), round(stroke_x)))
+            distance = (
+                Rect(begin, round(y) - thick // 2, end - begin, thick, verdict_colour(verdict, theme)),
+            )
+        return (*self._with_halo(verdict, x, y)[:1], *distance, *self._with_halo(verdict, x, y)[1:])
+
+    def _skip(self, outcome: Outcome, x: float) -> tuple[Item, ...]:
+        """Return the skip's own ring: heavy when it was kept silent, struck through where it was touched."""
+        y, radius, theme = self.y(SKIP_TURN), skip_radius(self.shape), self.frame.theme
+        colour = verdict_colour(outcome.verdict, theme)
+        ring = Ring(x, y, radius * 1.12, radius * (0.42 if outcome.tap is None else 0.26), colour)
+        if outcome.tap is None:
+            return (ring,)
+        wide = max(2, round(0.42 * self.radius))
+        top, bottom = round(y - 1.2 * radius), round(self.y(string_height(4)))
+        bar = Rect(round(self._tap_x(outcome.tap)) - wide // 2, top, wide, bottom - top, colour)
+        return (ring, bar)
+
+
+def _unsure_s(view: SheetView) -> float:
+    """Return what the pocket is widened by, as a verdict is: how well the input knows a tap's time.
+
+    The middle of what is in view, rounded up to 2, 6, 10 ms and so on: a band that changed with each tap
+    would have to be painted anew each time. A key is known to 4 ms before the first tap and to somewhat less
+    after it, and both are 6.
+    """
+    usual = statistics.median([tap.uncertainty_s for tap in view.taps] or [view.uncertainty_s])
+    steps = max(0, math.ceil((usual - LEAST_BAND_S) / BAND_STEP_S - 1e-6))
+    return LEAST_BAND_S + steps * BAND_STEP_S if usual > 0 else 0.0
+
+
+def _latest(taps: tuple[Tap, ...], since_s: float) -> Iterable[Tap]:
+    for tap in reversed(taps):
+        if tap.song_s < since_s:
+            return
+        yield tap
+
+
+def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
+    """Return the now line and the hand on it."""
+    theme, unit = sheet.frame.theme, sheet.frame.sizes.unit
+    wide = max(2, round(3 * unit))
+    top, bottom = round(sheet.y(TOP_HEIGHT - 0.25)), round(sheet.y(BOTTOM_HEIGHT + 0.15))
+    line = Rect(now_x - wide // 2, top, wide, bottom - top, theme.now)
+    beat = math.floor(now_beat)
+    slots = sheet.slots(beat)
+    if not slots or Layer.PATH not in sheet.view.layers:
+        return (line,)
+    height = float(path_of(slots).heights(np.array([now_beat - beat]))[0])
+    y = sheet.y(height)
+    return (line, Disc(now_x, y, 21 * unit, theme.sheet), Disc(now_x, y, 17 * unit, theme.now))
+
+
+def _chords(sheet: _Sheet, left: int, now_x: int, right: int, now_beat: float) -> tuple[Item, ...]:
+    """Return the row of chords over the sheet."""
+    view, chart = sheet.view, sheet.view.pattern.chart
+    if chart is None or Layer.CHORDS not in view.layers:
+        return ()
+    row = ChordRow(
+        frame=sheet.frame,
+        chart=chart,
+        bar_beats=view.pattern.meter.beats,
+        end_beat=view.passes * view.pattern.beats if view.passes else None,
+        now_beat=now_beat,
+        left=left,
+        now_x=now_x,
+        right=right,
+        origin=sheet.origin,
+        beat_px=sheet.shape.beat_px,
+        top=sheet.top,
+        height=sheet.shape.above,
+    )
+    return row.items()
+
+
+def _count(sheet: _Sheet, left: int, now_x: int) -> tuple[Item, ...]:
+    """Return the count-in's number: large, where nothing has been played yet, and quiet."""
+    view, sizes, theme = sheet.view, sheet.frame.sizes, sheet.frame.theme
+    if view.count <= 0:
+        return ()
+    y = round(sheet.y(2.0) + CAPITAL * sizes.huge / 2)
+    return (Text((left + now_x) // 2, y, str(view.count), sizes.huge, theme.quiet, Anchor.CENTRE),)

@@ -1,0 +1,44 @@
+"""Say what a window is just now, and what is said over whatever it shows."""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+
+from trainer.screen.theme import ThemeName
+
+
+class BannerKind(enum.Enum):
+    """Why a banner is shown; it decides the mark before the words."""
+
+    NOTE = "note"
+    PROBLEM = "problem"
+    CAUTION = "caution"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Banner:
+    """Up to three short lines; any key or a click dismisses them, but for a problem that stays."""
+
+    kind: BannerKind
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """The window as it is now.
+
+    Attributes:
+        width, height: real pixels of the drawing surface.
+        theme: which of the two.
+        text_scale: 1 for the usual text, up to 1.5.
+        full_screen: whether the window fills the screen.
+        banner: what is said over the scene, whichever it is; None for nothing.
+    """
+
+    width: int
+    height: int
+    theme: ThemeName = ThemeName.ROOM
+    text_scale: float = 1.0
+    full_screen: bool = False
+    banner: Banner | None = None
