@@ -110,13 +110,17 @@ def test_the_strokes_that_sound_are_those_of_the_layout(
     feel = Feel(swing=Fraction(2), layback_s=((Kind.BRUSH, 0.020), (Kind.THUMB, -0.010)))
     timeline = Timeline.steady("97.3")
     settings = SoundSettings(strokes=everything)
+    pattern = replace(pattern, parts=())  # what leads into the first pass is no target
     plan = plan_for(pattern, timeline, passes=passes, settings=settings, feel=feel)
-    wanted = [
-        (plan.frame_at(target.song_s) + (n * 0.009 - lead_s(attack_of(target.stroke))) * RATE, string)
-        for target in lay_out(pattern, timeline, passes=passes, feel=feel)
-        if target.stroke.kind.sounds and (everything or target.stroke.hand is Hand.LEFT)
-        for n, string in enumerate(target.stroke.strings)
-    ]
+    wanted = []
+    for target in lay_out(pattern, timeline, passes=passes, feel=feel):
+        stroke = target.stroke
+        if not stroke.kind.sounds or not (everything or stroke.hand is Hand.LEFT):
+            continue
+        begins = plan.frame_at(target.song_s) - lead_s(attack_of(stroke)) * RATE
+        wanted += [(begins + n * 0.009 * RATE, string) for n, string in enumerate(stroke.strings)]
+        third = 60 / 97.3 / 3 * RATE
+        wanted += [(begins + n * third, stroke.strings[0]) for n, _fret in enumerate(stroke.triplet, 1)]
     found = [(o.frame, o.pluck.string) for o in pluck_onsets(plan, 0, 10_000 * RATE)]
     assert len(found) == len(wanted)
     for (frame, string), (exact, wanted_string) in zip(

@@ -10,10 +10,12 @@ chord changes the bass goes to the new root.
 from __future__ import annotations
 
 import enum
+import math
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
 
-from trainer.music.chart import Beats, Chart, Chord
+from trainer.music.chart import Chart, Chord
 from trainer.music.pattern import Meter
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.level import Samples, to_samples
@@ -66,18 +68,24 @@ def band_score(chart: Chart, key: int, meter: Meter, slots_per_beat: int) -> Ban
     Args:
         key: pitch class of the note called 1, 0 for C to 11 for B.
     """
-    starts = frozenset(chart.starts)
     offbeat = None if _answers_on_beats(meter, slots_per_beat) else halfway_slot(slots_per_beat)
-    return tuple(tuple(_beat(chart, key, meter, offbeat, beat, starts)) for beat in range(chart.beats))
+    return tuple(
+        tuple(_beat(chart, key, meter, slots_per_beat, offbeat, beat)) for beat in range(chart.beats)
+    )
 
 
 def bass_root(chord: Chord, key: int) -> int:
-    """Return the MIDI note of a chord's root in the bass, G1 to F#2."""
-    return LOWEST_BASS + (key + chord.root - LOWEST_BASS) % 12
+    """Return the MIDI note of a chord's root in the bass, or of the bass it names, G1 to F#2."""
+    return LOWEST_BASS + (key + chord.lowest - LOWEST_BASS) % 12
 
 
 def bass_fifth(chord: Chord, key: int) -> int:
-    """Return the MIDI note of a chord's fifth in the bass: below the root where a bass has it, else above."""
+    """Return the MIDI note of a chord's fifth in the bass: below the root where a bass has it, else above.
+
+    A chord that names its bass has that one alone.
+    """
+    if chord.bass is not None:
+        return bass_root(chord, key)
     root, up = bass_root(chord, key), chord.intervals[2]
     return root + up - 12 if root + up - 12 >= LOWEST_FIFTH else root + up
 
@@ -93,33 +101,34 @@ def _answers_on_beats(meter: Meter, slots_per_beat: int) -> bool:
 
 
 def _beat(
-    chart: Chart, key: int, meter: Meter, offbeat: int | None, beat: int, starts: frozenset[Beats]
+    chart: Chart, key: int, meter: Meter, slots_per_beat: int, offbeat: int | None, beat: int
 ) -> list[BandNote]:
-    chord = chart.chord_at(beat)
     place = beat % meter.beats
-    changes = beat in starts
     is_chop = offbeat is None and (place > 0 if meter is Meter.THREE_FOUR else place % 2 == 1)
     accent_db = FIRST_BEAT_DB if place == 0 else 0.0
     found = []
-    if changes or not is_chop:
-        note = bass_root(chord, key)
-        if not changes and _is_fifth(meter, beat, chart, one_a_bar=offbeat is None):
-            note = bass_fifth(chord, key)
-        found.append(_note(0, Part.BASS, (note,), accent_db))
-    if is_chop:
-        found += [_note(0, Part.CHOP, chop_notes(chord, key)), _note(0, Part.BRUSH, ())]
-    else:
-        found.append(_note(0, Part.DRUM, (), accent_db))
-    if offbeat is not None:
-        found += [_note(offbeat, Part.CHOP, chop_notes(chord, key)), _note(offbeat, Part.BRUSH, ())]
+    for slot in range(slots_per_beat):
+        at = beat + Fraction(slot, slots_per_beat)
+        chord, changes = chart.chord_at(at), at in chart.starts
+        plays_bass = changes or (slot == 0 and not is_chop)
+        if plays_bass and not chord.silent:
+            fifth = not changes and _is_fifth(meter, beat, chart, one_a_bar=offbeat is None)
+            note = bass_fifth(chord, key) if fifth else bass_root(chord, key)
+            found.append(_note(slot, Part.BASS, (note,), accent_db if slot == 0 else 0.0))
+        if slot == (0 if is_chop else offbeat):
+            if not chord.silent:
+                found.append(_note(slot, Part.CHOP, chop_notes(chord, key)))
+            found.append(_note(slot, Part.BRUSH, ()))
+        elif slot == 0:
+            found.append(_note(slot, Part.DRUM, (), accent_db))
     return found
 
 
 def _is_fifth(meter: Meter, beat: int, chart: Chart, *, one_a_bar: bool) -> bool:
     if one_a_bar and meter is not Meter.FOUR_FOUR:
         # Root and fifth take turns by bar, counted from where the chord began.
-        since = beat - chart.starts[chart.span_index(beat)]
-        return -(-since // meter.beats) % 2 == 1
+        since = beat - chart.starts[chart.span_index(Fraction(beat))]
+        return math.ceil(since / meter.beats) % 2 == 1
     return beat % meter.beats > 0
 
 

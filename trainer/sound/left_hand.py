@@ -15,7 +15,7 @@ import numpy as np
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import ALL_STRINGS, Kind, Stroke
 from trainer.music.tuning import Tuning, note_to_hz
-from trainer.sound.string import PLUCK_S, Loop, faded, loop_for, run_loop, string_wave
+from trainer.sound.string import PLUCK_S, Loop, faded, loop_for, run_loop, string_wave, with_knock
 from trainer.sound.timbre import FINGER, Wave, timbre_burst
 
 RINGING_S = 0.25  # how long the string has rung before; its brightness has gone by then
@@ -31,6 +31,8 @@ class Attack(enum.Enum):
     HAMMERED = "hammered"
     PULLED = "pulled"
     SLID = "slid"
+    SLID_INTO = "slid into"
+    MUTED = "muted"
 
 
 ATTACKS = {Kind.HAMMER_ON: Attack.HAMMERED, Kind.PULL_OFF: Attack.PULLED, Kind.SLIDE: Attack.SLID}
@@ -38,6 +40,10 @@ ATTACKS = {Kind.HAMMER_ON: Attack.HAMMERED, Kind.PULL_OFF: Attack.PULLED, Kind.S
 
 def attack_of(stroke: Stroke) -> Attack:
     """Return how a stroke's strings begin to sound."""
+    if stroke.muted:
+        return Attack.MUTED
+    if stroke.slid_from is not None:
+        return Attack.SLID_INTO
     return ATTACKS.get(stroke.kind, Attack.PLUCKED)
 
 
@@ -59,7 +65,8 @@ def notes_before(pattern: Pattern, tuning: Tuning) -> tuple[tuple[int | None, ..
             row: list[int | None] = []
             for stroke in bar:
                 row.append(had[stroke.strings[0]] if stroke.kind in ATTACKS else None)
-                had.update(zip(stroke.strings, tuning.stroke_notes(stroke), strict=True))
+                for string, fret in zip(stroke.strings, stroke.last_frets, strict=True):
+                    had[string] = tuning.note(string, fret)
             found.append(tuple(row))
     return tuple(found)
 
@@ -96,6 +103,24 @@ def left_hand_wave(attack: Attack, note: int, before: int, rate: int) -> Wave:
     # After the glide the places are whole numbers one apart: the string itself, as well in tune as it is.
     rest = wave[last + 1 : last + 1 + frames - len(places)]
     return faded(np.concatenate([_between(wave, places), rest]), rate)
+
+
+def slid_into_wave(note: int, before: int, rate: int) -> Wave:
+    """Return a plucked note that is at its fret only when the left hand has slid there, its peak at 1 or -1.
+
+    Args:
+        note: where the string arrives, MIDI.
+        before: the note at which it is plucked, MIDI.
+        rate: frames a second.
+
+    Returns:
+        Shape (1.4 s * rate,).
+    """
+    places = glide_places(before, note, rate)
+    last, frames = int(places[-1]), round(PLUCK_S * rate)
+    wave = string_wave(note_to_hz(note), rate, seconds=PLUCK_S + GLIDE_S)
+    rest = wave[last + 1 : last + 1 + frames - len(places)]
+    return with_knock(np.concatenate([_between(wave, places), rest]), rate)
 
 
 def glide_places(before: int, note: int, rate: int) -> Wave:

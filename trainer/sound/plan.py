@@ -298,11 +298,13 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
         return ()
     found = []
     slots, places = pattern.slots_per_beat, _places(plan)
+    # What leads into the first pass lies in the count-in.
+    pickup_from = Fraction(-pattern.pickup, slots)
     for beat in _beats(plan, first_frame, last_frame):
-        if beat < 0:
-            continue
         bar, beat_in_bar = divmod(beat % pattern.beats, pattern.meter.beats)
         for slot in range(slots):
+            if beat < 0 and beat + Fraction(slot, slots) < pickup_from:
+                continue
             stroke = pattern.bars[bar][beat_in_bar * slots + slot]
             if not any(span.settings.sounds(stroke) for span in plan.spans):
                 continue
@@ -316,6 +318,9 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
                 continue
             for pluck in plucks:
                 frame = at + round(pluck.delay_s * plan.rate)
+                if pluck.after_beats:
+                    frame += plan.frame_of(beat + places[slot] + pluck.after_beats)
+                    frame -= plan.frame_of(beat + places[slot])
                 if first_frame <= frame < last_frame:
                     gain_db = settings.stroke_db + pluck.gain_db
                     found.append(

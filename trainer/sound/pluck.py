@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 
-from trainer.music.strokes import Hand, Kind, Stroke
+from trainer.music.strokes import Hand, Kind, Stroke, left_hand_kind
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
-from trainer.sound.left_hand import Attack, attack_of, lead_s, left_hand_wave, usual_before
+from trainer.sound.left_hand import (
+    ATTACKS,
+    Attack,
+    attack_of,
+    lead_s,
+    left_hand_wave,
+    slid_into_wave,
+    usual_before,
+)
 from trainer.sound.level import MARGIN, PLACE_STEPS, TAP_CEILING, Samples, limited, to_samples
-from trainer.sound.string import PLUCK_S, banjo_wave, string_wave
+from trainer.sound.string import PLUCK_S, banjo_wave, muted_wave, string_wave
 from trainer.sound.timbre import FINGER, Wave
 
 TOUCH_T60_S = 0.09
@@ -21,6 +31,8 @@ STRUM_S = 0.009  # between the strings of a brush
 BRUSH_DB = -3.0  # each string of a brush, so that three are not three times as loud as one
 LEFT_HAND_DB = -5.0  # a string sounded by the left hand alone is softer
 ACCENT_DB = 3.0
+AT_ONCE = Fraction(0)
+USUAL_BEAT_S = 0.6  # in which a tapped triplet is played, where no tempo is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +46,8 @@ class Pluck:
         note: MIDI note.
         gain_db: loudness beside a plain strike.
         attack: how it begins.
-        before: the note that the string comes from, where the attack is the left hand's; else None.
+        before: the note that the string comes from, where the left hand moves it; else None.
+        after_beats: how much later in beats, besides: the notes of a triplet part a beat.
     """
 
     delay_s: float
@@ -43,6 +56,7 @@ class Pluck:
     gain_db: float
     attack: Attack = Attack.PLUCKED
     before: int | None = None
+    after_beats: Fraction = AT_ONCE
 
 
 @lru_cache(maxsize=512)
@@ -63,6 +77,10 @@ def _note_wave(note: int, rate: int, attack: Attack, before: int | None) -> Wave
     # Kept apart from the samples, so that another volume costs no other string.
     if attack is Attack.PLUCKED:
         return banjo_wave(note_to_hz(note), rate)
+    if attack is Attack.MUTED:
+        return muted_wave(note_to_hz(note), rate)
+    if attack is Attack.SLID_INTO:
+        return slid_into_wave(note, usual_before(attack, note, before), rate)
     return left_hand_wave(attack, note, usual_before(attack, note, before), rate)
 
 
@@ -90,32 +108,70 @@ def stroke_plucks(stroke: Stroke, tuning: Tuning = OPEN_G, before: int | None = 
     if stroke.kind is Kind.BRUSH:
         gain_db += BRUSH_DB
     attack = attack_of(stroke)
-    return tuple(
+    if stroke.slid_from is not None:
+        before = tuning.note(stroke.strings[0], stroke.slid_from)
+    moved = left or stroke.slid_from is not None
+    first = tuple(
         Pluck(
             delay_s=n * STRUM_S - lead_s(attack),
             string=string,
             note=note,
             gain_db=gain_db,
             attack=attack,
-            before=usual_before(attack, note, before) if left else None,
+            before=usual_before(attack, note, before) if moved else None,
         )
         for n, (string, note) in enumerate(zip(stroke.strings, tuning.stroke_notes(stroke), strict=True))
     )
+    return (*first, *_triplet(stroke, tuning, gain_db)) if stroke.triplet else first
+
+
+def _triplet(stroke: Stroke, tuning: Tuning, gain_db: float) -> tuple[Pluck, ...]:
+    """Return the two notes that follow the first of a triplet within its beat."""
+    string = stroke.strings[0]
+    found = []
+    for n, (before, fret) in enumerate(pairwise((stroke.fret or 0, *stroke.triplet)), 1):
+        found.append(
+            Pluck(
+                delay_s=0.0,
+                string=string,
+                note=tuning.note(string, fret),
+                gain_db=gain_db + LEFT_HAND_DB,
+                attack=ATTACKS[left_hand_kind(before, fret)],
+                before=tuning.note(string, before),
+                after_beats=Fraction(n, 1 + len(stroke.triplet)),
+            )
+        )
+    return tuple(found)
 
 
 @lru_cache(maxsize=256)
 def stroke_samples(
-    stroke: Stroke, gain_db: float, rate: int, tuning: Tuning = OPEN_G, before: int | None = None
+    stroke: Stroke,
+    gain_db: float,
+    rate: int,
+    tuning: Tuning = OPEN_G,
+    before: int | None = None,
+    *,
+    beat_s: float = USUAL_BEAT_S,
 ) -> Samples:
-    """Return what a stroke sounds like as one sound, read-only; no frames for a skip or a rest."""
+    """Return what a stroke sounds like as one sound, read-only; no frames for a skip or a rest.
+
+    Args:
+        beat_s: length of a beat in seconds, by which the notes of a triplet follow one another.
+    """
     plucks = stroke_plucks(stroke, tuning, before)
     if not plucks:
         return to_samples(np.zeros(0), 0.0)
     # A tap sounds at once, so a tapped slide sets out with it.
-    starts = [round((pluck.delay_s - plucks[0].delay_s) * rate) for pluck in plucks]
+    starts = [
+        round((pluck.delay_s - plucks[0].delay_s + float(pluck.after_beats) * beat_s) * rate)
+        for pluck in plucks
+    ]
     mix = np.zeros((round(PLUCK_S * rate) + starts[-1] + 2 * MARGIN, 1), dtype=np.int64)
-    for start, pluck in zip(starts, plucks, strict=True):
+    for at, (start, pluck) in enumerate(zip(starts, plucks, strict=True)):
         samples = pluck_samples(pluck, gain_db + pluck.gain_db, rate)
+        if any(later.string == pluck.string for later in plucks[at + 1 :]):
+            samples = samples[: starts[at + 1] - start]  # the left hand makes the same string another note
         mix[MARGIN + start : MARGIN + start + len(samples), 0] += samples
     out = limited(mix * PLACE_STEPS, ceiling=TAP_CEILING)[:, 0]
     out.flags.writeable = False

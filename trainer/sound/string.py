@@ -13,11 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trainer.sound.timbre import BANJO, Timbre, Wave, head_knock, timbre_burst
+from trainer.sound.timbre import BANJO, FINGER, Timbre, Wave, head_knock, timbre_burst
 
 PLUCK_S = 1.4
 T60_S = 1.6  # a banjo head takes the sound away soon; common practice, no source
 END_FADE_S = 0.05
+MUTED_S, MUTED_T60_S = 0.16, 0.06
 HEAD_SHARE = 0.35  # height of the head's knock beside the string's; common practice, no source
 _HALVINGS = 60
 
@@ -90,10 +91,20 @@ def string_wave(
 
 def banjo_wave(hz: float, rate: int, *, seconds: float = PLUCK_S, t60_s: float = T60_S) -> Wave:
     """Return a plucked string with the knock of the head, its peak at 1 or -1, shape (seconds * rate,)."""
-    wave = string_wave(hz, rate, seconds=seconds, t60_s=t60_s)
+    return with_knock(string_wave(hz, rate, seconds=seconds, t60_s=t60_s), rate)
+
+
+def muted_wave(hz: float, rate: int, *, seconds: float = MUTED_S, t60_s: float = MUTED_T60_S) -> Wave:
+    """Return a string that is plucked while the left hand lies on it: a knock with little pitch."""
+    return with_knock(string_wave(hz, rate, seconds=seconds, t60_s=t60_s, timbre=FINGER), rate)
+
+
+def with_knock(wave: Wave, rate: int) -> Wave:
+    """Return a string's wave with the knock of the head at its begin and its last 50 ms led to nothing."""
+    wave = np.array(wave, dtype=np.float64)
     knock = head_knock(rate)[: len(wave)]
     wave[: len(knock)] += HEAD_SHARE * knock
-    return np.asarray(wave / np.abs(wave).max(), dtype=np.float64)
+    return faded(wave, rate)
 
 
 def faded(wave: Wave, rate: int) -> Wave:
