@@ -9,8 +9,9 @@ that anyone gets the same ones from the same text.
     python -m tests.benchmarks.mutation_study --mutants 40 --only trainer/app    # as recorded before
 
 What is never changed: docstrings, annotations, imports, assertions, texts of three words and more (they are
-for people), names of fields and slots. Of the tests that reach a line at most 60 are run, those of its own test
-module first, so a survivor may be killed by another. What runs only in another process counts as not reached.
+for people), names of fields and slots. Of the tests that reach a line at most 60 are run, those of its own
+test module first, so a survivor may be killed by another. What runs only in another process counts as not
+reached.
 
 Needs coverage.py and an operating system that forks.
 """
