@@ -11,6 +11,7 @@ from trainer.practice.delays import with_delay
 from trainer.practice.settings import Settings
 from trainer.records.library import Library
 from trainer.records.settings import load_settings, save_changes, save_settings
+from trainer.sound.clicks import ClickVoice
 
 LIBRARY = Library(entries=())
 
@@ -80,3 +81,15 @@ def test_taught_pads_are_read_once_and_not_at_every_tap() -> None:
     assert window.pads.touch(9, 36) is not None
     window.change(pads={"Pad": "any=40"})
     assert window.pads.touch(9, 36) is None
+
+
+def test_what_is_chosen_of_the_sound_reaches_it() -> None:
+    window = Preferences(
+        Settings(click_voice="tone", click_place=-10, banjo_place=3, band_place=0, band=True),
+        LIBRARY,
+        keep_nothing,
+    )
+    sound = window.sound_settings(hears_left=False)
+    assert sound.click_voice is ClickVoice.TONE
+    assert (sound.click_place, sound.stroke_place, sound.band_place) == (-1.0, 0.3, 0.0)
+    assert (sound.band, sound.left_hand, sound.click, sound.subdivide) == (True, True, True, False)

@@ -24,6 +24,7 @@ from trainer.practice.setting_changes import (
 )
 from trainer.practice.setting_kinds import Choice, Ratio, Switch, Whole
 from trainer.practice.settings import (
+    CLICK_VOICES,
     TABLE,
     TEXT_SIZES,
     THEMES,
@@ -33,6 +34,7 @@ from trainer.practice.settings import (
     Settings,
 )
 from trainer.screen.theme import ThemeName
+from trainer.sound.clicks import ClickVoice
 from trainer.sound.thinning import MOST_BARS, Thin, Thinning
 
 STEPPED = [name for name, spec in TABLE.items() if isinstance(spec.kind, Switch | Whole | Choice | Ratio)]
@@ -51,6 +53,24 @@ def test_the_words_are_those_of_the_rooms_they_stand_for() -> None:
     assert tuple(theme.value for theme in ThemeName) == THEMES
     assert tuple(thin.value for thin in Thin) == THINNINGS
     assert Thin.SILENT_BARS.value == THINNED_BY_BARS
+    assert tuple(voice.value for voice in ClickVoice) == CLICK_VOICES
+
+
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        (0, "in the middle"),
+        (-2, "2 to the left"),
+        (9, "9 to the right"),
+        (-10, "left only"),
+        (10, "right only"),
+    ],
+)
+def test_where_a_sound_is_heard_is_said_in_words(place: int, words: str) -> None:
+    row = TABLE["band_place"].row
+    assert row is not None
+    assert row.words is not None
+    assert row.words(Settings(band_place=place)) == words
 
 
 @pytest.mark.parametrize("steps", [-1, 1])

@@ -19,9 +19,9 @@ from trainer.practice.delays import delay_of, with_delay
 from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.setting_changes import learnt, stepped
-from trainer.practice.settings import EVERY_STROKE, TEXT_SIZES, Settings
+from trainer.practice.settings import EVERY_STROKE, FARTHEST_PLACE, TEXT_SIZES, Settings
 from trainer.records.library import Library
-from trainer.sound.clicks import clicks_per_beat
+from trainer.sound.clicks import ClickVoice, clicks_per_beat
 from trainer.sound.plan import SoundSettings
 from trainer.sound.thinning import Thinning
 from trainer.sound.volumes import band_volume_db, volume_db
@@ -161,6 +161,7 @@ class Preferences:
         """Return what the stream should sound like; left-hand strokes that no input hears are played."""
         return SoundSettings(
             click=self.clicks,
+            click_voice=ClickVoice(self.settings.click_voice),
             click_db=self.volume_db,
             stroke_db=self.volume_db,
             subdivide=self.settings.subdivide,
@@ -168,6 +169,9 @@ class Preferences:
             thinning=self.thinning,
             band=self.settings.band and self.settings.band_volume > 0,
             band_db=self.band_db,
+            click_place=self.settings.click_place / FARTHEST_PLACE,
+            stroke_place=self.settings.banjo_place / FARTHEST_PLACE,
+            band_place=self.settings.band_place / FARTHEST_PLACE,
         )
 
     def select(self, at: int) -> None:

@@ -41,6 +41,10 @@ LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
 MOST_THIN_BARS = 16
 VOLUME = Whole(least=0, most=LOUDEST)
 KEY = Words(longest=LONGEST_KEY)
+CLICK_VOICES = ("wood", "tone")
+FARTHEST_PLACE = 10  # all the way to one side
+PLACE = Whole(least=-FARTHEST_PLACE, most=FARTHEST_PLACE)
+DEPTHS = Texts(least=1, most=2)
 DELAYS = Texts(least=-LARGEST_DELAY_MS, most=LARGEST_DELAY_MS)
 
 
@@ -134,6 +138,13 @@ def _thinning_words(s: Settings) -> str:
     return f"all but {s.thin_off} of {s.thin_of} bars" if _by_bars(s) else s.thinning
 
 
+def _place_words(place: int) -> str:
+    side = "left" if place < 0 else "right"
+    if abs(place) == FARTHEST_PLACE:
+        return f"{side} only"
+    return f"{abs(place)} to the {side}" if place else "in the middle"
+
+
 def _pocket_remark(s: Settings) -> str:
     return (
         f"How far off still counts as in time: at least {Pocket.named(s.pocket).floor_s * 1000:.0f} ms "
@@ -166,6 +177,8 @@ class Settings:
         click, subdivide, tap_sound: what is heard.
         thinning: which clicks are heard, one of ``THINNINGS``; in the last of them the click is silent for
             ``thin_off`` bars of every ``thin_of``.
+        click_voice: what the clicks are made of.
+        click_place, banjo_place, band_place: where each is heard, from -10, left, to 10, right.
         band: whether a band plays the chords.
         midi_out: the port that clicks and clock are sent to; empty for none.
         pocket: name of the pocket.
@@ -179,6 +192,7 @@ class Settings:
         tempi: by pattern name, the tempo last drilled, as text.
         passes: passes of a drill; 0 until stopped.
         delays_ms: by input name, the delays that an older version kept for every output.
+        sound_depths: by output name, how many times deeper its sound buffers are since it stalled, as text.
         records_folder: where takes are kept; empty for the user's data folder.
         cautions_seen: whether the cautions, and the questions of the first start, have been shown.
         other: keys of a newer version, kept.
@@ -237,6 +251,11 @@ class Settings:
             "Of click and taps. No program can know how loud it is at your ear: keep it low in headphones.",
             is_level=True),
     )  # fmt: skip
+    click_voice: str = setting(
+        CLICK_VOICES[0], Choice(words=CLICK_VOICES), undo="what the click is made of", follows=Follows.SOUND,
+        row=Row(Group.CLICK, "Made of",
+            "Wood is a knock. Tone is a short high tone that cuts through a banjo."),
+    )  # fmt: skip
     thinning: str = setting(
         THINNINGS[0], Choice(words=THINNINGS), undo="which clicks sound", follows=Follows.SOUND,
         row=Row(Group.CLICK, "Heard on",
@@ -270,6 +289,21 @@ class Settings:
     band_volume: int = setting(
         5, VOLUME, undo="the band's volume", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Band volume", "Of the band alone.", is_level=True),
+    )  # fmt: skip
+    click_place: int = setting(
+        0, PLACE, undo="where the click is heard", follows=Follows.SOUND,
+        row=Row(Group.SOUND, "Click is heard", "Apart from the banjo it is easier to follow.",
+            words=lambda s: _place_words(s.click_place)),
+    )  # fmt: skip
+    banjo_place: int = setting(
+        -2, PLACE, undo="where the banjo is heard", follows=Follows.SOUND,
+        row=Row(Group.SOUND, "Banjo is heard", "Taps and what the program plays for the left hand.",
+            words=lambda s: _place_words(s.banjo_place)),
+    )  # fmt: skip
+    band_place: int = setting(
+        2, PLACE, undo="where the band is heard", follows=Follows.SOUND,
+        row=Row(Group.SOUND, "Band is heard", "Both channels together are the same wherever a sound is put.",
+            words=lambda s: _place_words(s.band_place)),
     )  # fmt: skip
     midi_out: str = setting(
         "", Words(), undo="the MIDI output", follows=Follows.MIDI_OUT,
@@ -323,6 +357,7 @@ class Settings:
     tempi: dict[str, str] = setting({}, Texts(least=SLOWEST_BPM, most=FASTEST_BPM), is_known=True)
     passes: int = setting(4, Whole(least=0, most=MOST_PASSES, choices=(1, 2, 4, 8, 16, 0), endless=0))
     delays_ms: dict[str, str] = setting({}, DELAYS)
+    sound_depths: dict[str, str] = setting({}, DEPTHS, is_known=True)
     records_folder: str = setting("", Words(is_folder=True))
     cautions_seen: bool = setting(False, Switch())
     other: dict[str, object] = field(default_factory=dict)
