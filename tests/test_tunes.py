@@ -92,7 +92,7 @@ def test_the_melody_is_mostly_of_the_chord_under_it_and_begins_each_chord_in_it(
         for beat, note in melody(brk)
     }
     assert Fraction(sum(fits.values()), len(fits)) >= LEAST_OF_THE_CHORD
-    assert [start for start in brk.chart.starts if not fits.get(start, True)] == []
+    assert [start for start in brk.chart.starts if not fits.get(int(start), True)] == []
 
 
 @each_break

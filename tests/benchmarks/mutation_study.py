@@ -265,7 +265,11 @@ class Reached:
 
     def _lines(self, path: str) -> dict[int, list[str]]:
         if path not in self._of_file:
-            contexts = self._data.contexts_by_lineno(str(TOP / path))
+            # By the end of its path, so that another copy of the same text can be studied.
+            measured = next(
+                (f for f in self._data.measured_files() if f.endswith(f"/{path}")), str(TOP / path)
+            )
+            contexts = self._data.contexts_by_lineno(measured)
             self._of_file[path] = {
                 line: sorted({context.split("|")[0] for context in found if context})
                 for line, found in contexts.items()

@@ -311,7 +311,7 @@ def test_any_melody_survives_being_written_and_read(brk: Break) -> None:
 
 @given(breaks(), st.sampled_from(Level))
 def test_the_last_bar_of_a_part_and_what_is_accented_stay_on_their_beats(brk: Break, level: Level) -> None:
-    plain = replace(brk, plans=tuple(replace(plan, changed=()) for plan in brk.plans))
+    plain = replace(brk, plans=tuple(replace(plan, changed=()) for plan in brk.plans))  # type: ignore[arg-type]
     laid = lay_break(plain, level)
     for played, bar in zip(played_bars(brk.parts or whole_form(len(brk.melody))), laid.bars, strict=True):
         assert not played.is_last or Kind.SKIP not in {stroke.kind for stroke in bar}

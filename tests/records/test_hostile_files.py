@@ -37,7 +37,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def exported(path: Path, **more: object) -> dict[str, Any]:
-    write_json(path, [a_take(player="Ann", uid=UID, passes=2, **more)])
+    write_json(path, [a_take(player="Ann", uid=UID, passes=2, **more)])  # type: ignore[arg-type]
     table: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return table
 

@@ -12,6 +12,7 @@ from trainer.screen.scenes.settings import SettingsView
 
 NEVER_TAKEN_BACK = {
     "full_screen", "pattern", "tempi", "passes", "cautions_seen", "records_folder", "delays_ms",
+    "sound_depths",
 }  # fmt: skip
 
 
