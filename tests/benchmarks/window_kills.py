@@ -1,0 +1,149 @@
+"""Kill the window in a real drill that is tapped on a virtual screen, and look what is lost of the take.
+
+Run it with ``python -m tests.benchmarks.kill_study --window N``; it wants Xvfb and xdotool. Each time the
+program is started as a player starts it (``thumbfall drill``), the key of the nail is pressed at the pace of
+a player, and at a random moment the program is killed (SIGKILL). The next start must find the take, with
+every tap but perhaps the last, and every take of the kills before.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from trainer.app.recording import Recorder
+from trainer.records.store import FILE_NAME
+
+ROOT = Path(__file__).parents[2]
+SCREEN = "1280x720x24"
+READY_S = 30.0
+BETWEEN_S = (0.06, 0.2)  # two taps
+MOST_TAPS = 15
+CAUTIONS_SEEN = '{"cautions_seen": true, "tap_sound": false}'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """What came of one kill: taps given, taps in the records, takes that should be there and are not."""
+
+    given: int
+    found: int
+    takes_lost: int
+
+
+def window_study(kills: int, seed: int) -> str:
+    """Kill so many times, all on one file of records; return what was lost in words."""
+    chance = random.Random(seed)
+    began = time.monotonic()
+    with tempfile.TemporaryDirectory() as name, _screen() as screen:
+        home = Path(name)
+        (home / "config" / "thumbfall").mkdir(parents=True)
+        (home / "config" / "thumbfall" / "settings.json").write_text(CAUTIONS_SEEN)
+        found = [one_kill(home, screen, chance, number) for number in range(1, kills + 1)]
+    short = [each.given - each.found for each in found]
+    takes_lost = sum(each.takes_lost for each in found)
+    return (
+        f"{kills} kills of the window in a drill in {time.monotonic() - began:.0f} s, seed {seed}\n"
+        f"taps given {sum(each.given for each in found)}; takes that lack their last tap {short.count(1)}, "
+        f"that lack more {sum(lack > 1 for lack in short)}; takes lost {takes_lost}"
+    )
+
+
+def one_kill(home: Path, screen: str, chance: random.Random, number: int) -> Lost:
+    """Start the program, tap, kill it, and look into the records as the next start does."""
+    env = {
+        **{k: v for k, v in os.environ.items() if not k.startswith(("XDG_", "SDL_", "WAYLAND"))},
+        "HOME": str(home),
+        "XDG_CONFIG_HOME": str(home / "config"),
+        "XDG_DATA_HOME": str(home / "data"),
+        "PYTHONPATH": str(ROOT),
+        "DISPLAY": screen,
+        "SDL_VIDEODRIVER": "x11",
+        "SDL_AUDIODRIVER": "dummy",
+    }
+    command = [sys.executable, "-m", "trainer", "drill", "basic-figure", "--bpm", "200", "--passes", "0"]
+    program = subprocess.Popen(command, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    records = home / "data" / "thumbfall" / FILE_NAME
+    try:
+        window = _window_of(program.pid, env)
+        given = _first_taps(window, env, records.with_name("running"))
+        for _ in range(chance.randint(0, MOST_TAPS)):
+            _press(window, env)
+            given += 1
+            time.sleep(chance.uniform(*BETWEEN_S))
+    finally:
+        program.send_signal(signal.SIGKILL)
+        program.wait()
+    recorder, note = Recorder.open(records, lambda: datetime.now(UTC))
+    assert recorder.store is not None, note
+    newest = recorder.store.takes(limit=1)[0]
+    lost = Lost(
+        given=given,
+        found=len(recorder.store.take(newest.id).taps),
+        takes_lost=number - recorder.store.count(),
+    )
+    recorder.close()
+    return lost
+
+
+def _first_taps(window: str, env: dict[str, str], folder: Path) -> int:
+    """Press until the drill takes taps in; return how many it has then."""
+    end = time.monotonic() + READY_S
+    while time.monotonic() < end:
+        _press(window, env)
+        time.sleep(BETWEEN_S[1])
+        taps = sum(path.read_text().count('["tap"') for path in folder.glob("*.running"))
+        if taps:
+            return taps
+    raise TimeoutError("the drill took no tap in")
+
+
+def _press(window: str, env: dict[str, str]) -> None:
+    subprocess.run(["xdotool", "key", "--window", window, "f"], env=env, check=True, capture_output=True)
+
+
+def _window_of(process_id: int, env: dict[str, str]) -> str:
+    end = time.monotonic() + READY_S
+    while time.monotonic() < end:
+        done = subprocess.run(
+            ["xdotool", "search", "--pid", str(process_id)],
+            env=env,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        if done.stdout.split():
+            window = done.stdout.split()[-1]
+            subprocess.run(["xdotool", "windowfocus", window], env=env, capture_output=True, check=False)
+            return window
+        time.sleep(0.1)
+    raise TimeoutError("the program showed no window")
+
+
+@contextmanager
+def _screen() -> Iterator[str]:
+    """Run a virtual screen that names itself."""
+    read, write = os.pipe()
+    server = subprocess.Popen(
+        ["Xvfb", "-displayfd", str(write), "-screen", "0", SCREEN, "-nolisten", "tcp"],
+        pass_fds=(write,),
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    os.close(write)
+    try:
+        with os.fdopen(read) as said:
+            yield f":{said.readline().strip()}"
+    finally:
+        server.terminate()
+        server.wait(10)
