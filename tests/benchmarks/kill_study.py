@@ -209,9 +209,11 @@ class Nursery:
         self._process.stdin.write(f"{kind}\t{folder}\t{seed}\n")
         self._process.stdin.flush()
         process_id = int(self._process.stdout.readline())
+        said = []
+        while kind == "save" and not (said and said[-1][0] == "kept"):
+            said.append(self._process.stdout.readline().split())  # on a busy machine the first takes long
         time.sleep(chance.uniform(0, KINDS[kind].latest_s))
         os.kill(process_id, signal.SIGKILL)  # one that has ended by itself is still there to be waited for
-        said = []
         while (line := self._process.stdout.readline().split()) != ["end"]:
             said.append(line)
         return said

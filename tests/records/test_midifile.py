@@ -10,7 +10,7 @@ import mido
 import pretty_midi
 import pytest
 
-from trainer.errors import BadTake
+from trainer.errors import BadTake, StoreProblem
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
 from trainer.music.strokes import Hand
@@ -265,7 +265,7 @@ def test_missing_files_and_folders_are_said_to_be(tmp_path: Path) -> None:
         read_take(tmp_path / "none.mid")
     with pytest.raises(BadTake, match="is a folder"):
         read_take(tmp_path)
-    with pytest.raises(BadTake, match="cannot be written"):
+    with pytest.raises(StoreProblem, match="cannot be written"):
         write_take(tmp_path / "no" / "take.mid", some_taps(1), Timeline.steady(60), Meter.TWO_FOUR)
 
 

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -14,6 +14,7 @@ import pytest
 from tests.records.takes import a_take
 from trainer.errors import StoreProblem
 from trainer.records import schema
+from trainer.records.export import write_midi_file
 from trainer.records.in_use import hold
 from trainer.records.mending import Opened
 from trainer.records.schema import prepare
@@ -224,6 +225,14 @@ def test_a_disk_that_is_really_full_is_the_same_sentence(tmp_path: Path) -> None
         assert store.count() == kept > 10
         assert store._connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         store.close()
+        with suppress(OSError):
+            (tmp_path / "fill").write_bytes(bytes(1 << 20))
+        # Not even the memory shared between programs can be had, which SQLite calls a failure of the disk.
+        with pytest.raises(StoreProblem, match="no room on the disk"):
+            Store.open(tmp_path / "takes.sqlite")
+        with pytest.raises(StoreProblem, match="No space left"):
+            write_midi_file(tmp_path / "x.mid", a_take())
+        assert not (tmp_path / "x.mid").exists()
     finally:
         subprocess.run(["umount", "-l", str(tmp_path)], check=True)
 

@@ -16,6 +16,7 @@ from trainer.judging.take import Verdict
 from trainer.music.bounded_json import parse_json
 from trainer.music.timeline import as_tempo
 from trainer.practice.classroom import Classroom, Order, Pupil, Turn, csv_rows
+from trainer.records.csv_cells import written
 
 FORMAT = 1
 LARGEST_FILE_BYTES = 8 * 1024 * 1024
@@ -77,7 +78,7 @@ def write_class_csv(room: Classroom, stem: str, folder: Path | None = None) -> P
     """
     folder = folder or documents_folder()
     text = io.StringIO()
-    csv.writer(text).writerows([_plain(cell) for cell in row] for row in csv_rows(room))
+    csv.writer(text).writerows([written(cell) for cell in row] for row in csv_rows(room))
     for number in range(1, 1000):
         path = folder / (f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv")
         if path.exists():
@@ -93,11 +94,6 @@ def write_class_csv(room: Classroom, stem: str, folder: Path | None = None) -> P
                 "free some space or mend the folder's rights",
             ) from err
     raise StoreProblem(f"{folder} has a thousand files called {stem}", "move some of them away")
-
-
-def _plain(cell: str) -> str:
-    # A spreadsheet takes a cell that begins so for a formula.
-    return f"'{cell}" if cell[:1] in ("=", "+", "@") else cell
 
 
 def _table(room: Classroom) -> dict[str, object]:

@@ -135,7 +135,7 @@ def write_midi(folder: Path, takes: Iterable[StoredTake]) -> Written:
 
     Raises:
         StoreProblem: the folder cannot be made.
-        BadTake: a file cannot be written.
+        StoreProblem: a file cannot be written.
     """
     _make(folder)
     n = 0
@@ -154,7 +154,7 @@ def write_midi_file(path: Path, take: StoredTake) -> None:
 
     Raises:
         BadSettings: there is a file that is no MIDI file.
-        BadTake: the file cannot be written.
+        StoreProblem: the file cannot be written.
     """
     must_be_export(path)
     count_in = Fraction(-count_in_beats(take.pattern.meter))

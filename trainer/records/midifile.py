@@ -16,8 +16,8 @@ from pathlib import Path
 import mido
 from mido.midifiles.meta import KeySignatureError
 
-from trainer.errors import BadTake
-from trainer.files import read_whole
+from trainer.errors import BadTake, StoreProblem
+from trainer.files import SHARED, read_whole, write_whole
 from trainer.judging.bounces import Bounces
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
@@ -155,7 +155,7 @@ def write_take(
         pocket: name of the pocket by which the take was judged, so that it can be read again as it was.
 
     Raises:
-        BadTake: the file cannot be written.
+        StoreProblem: the file cannot be written.
     """
     tempi = _tempo_map(timeline, meter, lead_s)
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
@@ -176,10 +176,21 @@ def write_take(
         at = tick
     midi.tracks.append(head)
     midi.tracks.append(_tap_track(taps, tempi, lead_s))
+    save_midi(midi, path)
+
+
+def save_midi(midi: mido.MidiFile, path: Path) -> None:
+    """Write a MIDI file whole or not at all.
+
+    Raises:
+        StoreProblem: it cannot be written.
+    """
+    data = BytesIO()
+    midi.save(file=data)
     try:
-        midi.save(path)
+        write_whole(path, data.getvalue(), mode=SHARED)
     except OSError as err:
-        raise BadTake(f"{path} cannot be written ({err.strerror})", "choose another place") from err
+        raise StoreProblem(f"{path} cannot be written ({err.strerror})", "choose another place") from err
 
 
 def _tap_track(taps: tuple[Tap, ...], tempi: list[tuple[int, float, int]], lead_s: float) -> mido.MidiTrack:

@@ -27,13 +27,13 @@ from pathlib import Path
 
 import mido
 
-from trainer.errors import StoreProblem
 from trainer.music.chart import Chart
 from trainer.music.keys import chord_letters, midi_key
 from trainer.music.layout import NO_FEEL, Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Stroke
 from trainer.music.timeline import Timeline
+from trainer.records.midifile import save_midi
 
 TICKS_PER_QUARTER = 960
 BANJO_PROGRAM = 105  # 106 as people count
@@ -88,10 +88,7 @@ def write_score(
     midi.tracks.append(_track([*named, *_messages(notes, BANJO_CHANNEL)], end))
     named = [(0, mido.MetaMessage("track_name", name="click"))]
     midi.tracks.append(_track([*named, *_messages(click_notes(pattern, passes), PERCUSSION_CHANNEL)], end))
-    try:
-        midi.save(path)
-    except OSError as err:
-        raise StoreProblem(f"{path} cannot be written ({err.strerror})", "choose another place") from err
+    save_midi(midi, path)
 
 
 def score_notes(pattern: Pattern, *, passes: int = 1, feel: Feel = NO_FEEL) -> tuple[ScoreNote, ...]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import sqlite3
 import stat
 from collections.abc import Iterator
@@ -30,6 +31,7 @@ from trainer.records.tables import (
 )
 from trainer.records.upgrading import bring_up_to_date
 
+LEAST_ROOM_BYTES = 1 << 20  # what a transaction needs
 LARGEST_VERSION = 255  # beyond, it is no number of a version but damage
 PATIENCE_S = 3.0  # for another program that is just writing
 HEADER_BYTES = 100
@@ -187,7 +189,7 @@ def speaking(path: Path) -> Iterator[None]:
     except sqlite3.DatabaseError as err:
         if _code(err) in _DAMAGED or (_code(err) == 0 and isinstance(err, sqlite3.OperationalError)):
             raise damaged(path) from err  # without a code it is text that is no UTF-8
-        words = _SPEAKABLE.get(_code(err))
+        words = _SPEAKABLE.get(sqlite3.SQLITE_FULL if _is_full(path, err) else _code(err))
         if words is None:
             raise  # a fault of ours, such as a wrong statement
         problem, remedy = words
@@ -198,6 +200,16 @@ def speaking(path: Path) -> Iterator[None]:
         if isinstance(err, TrainerError):
             raise
         raise _of_the_system(path, err) from err
+
+
+def _is_full(path: Path, err: sqlite3.Error) -> bool:
+    """Return whether an error of the disk comes from a full one: the library cannot always tell."""
+    if _code(err) != sqlite3.SQLITE_IOERR:
+        return False
+    try:
+        return shutil.disk_usage(path.parent).free < LEAST_ROOM_BYTES
+    except OSError:
+        return False
 
 
 def damaged(path: Path) -> DamagedRecords:
