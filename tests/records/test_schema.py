@@ -225,8 +225,9 @@ def test_a_disk_that_is_really_full_is_the_same_sentence(tmp_path: Path) -> None
         assert store.count() == kept > 10
         assert store._connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         store.close()
-        with suppress(OSError):
-            (tmp_path / "fill").write_bytes(bytes(1 << 20))
+        with suppress(OSError), (tmp_path / "fill").open("wb", buffering=0) as fill:
+            while True:
+                fill.write(bytes(512))
         # Not even the memory shared between programs can be had, which SQLite calls a failure of the disk.
         with pytest.raises(StoreProblem, match="no room on the disk"):
             Store.open(tmp_path / "takes.sqlite")
