@@ -12,6 +12,7 @@ from trainer.music.layout import lay_out
 from trainer.music.notation import read_pattern, write_pattern
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.strokes import INSIDE_STRINGS, Hand, Kind, Motion
+from trainer.music.tempo import figures_a_minute
 from trainer.music.timeline import Timeline
 from trainer.records.library import course_remarks, load_library
 from trainer.records.tune_file import read_file
@@ -51,6 +52,10 @@ def runs(pattern: Pattern) -> list[tuple[tuple[Kind, ...], int]]:
     return [(shape, len(list(bars))) for shape, bars in groupby(shapes(pattern))]
 
 
+def brush_strings(pattern: Pattern) -> set[tuple[int, ...]]:
+    return {stroke.strings for stroke in pattern.strokes if stroke.kind is BRUSH}
+
+
 def accent_places(pattern: Pattern) -> set[tuple[int, ...]]:
     return {tuple(at for at, stroke in enumerate(bar) if stroke.accented) for bar in pattern.bars}
 
@@ -78,6 +83,9 @@ def skills(pattern: Pattern) -> set[str]:
             if before.kind is SKIP:
                 found.add(f"{words} after a skip")
         found.add(words)
+        for asked, what in ((stroke.muted, "muted"), (stroke.triplet, "triplet"), (stroke.slid_from, "slid")):
+            if asked:
+                found.add(what)
     return found - {REST.value}
 
 
@@ -145,11 +153,52 @@ TOPICS: dict[str, Callable[[Pattern], bool]] = {
     "pull-off in the basic figure": lambda p: ornaments(p, PULL),
     "slide in the basic figure": lambda p: ornaments(p, SLIDE),
     "the left hand on a string not just struck": sounds_another_string,
+    "the skip with the thumb on the short string": lambda p: (STRIKE, REST, SKIP, THUMB) in shapes(p),
+    "thumb before and after the skip": lambda p: set(shapes(p)) == {(STRIKE, THUMB, SKIP, THUMB)},
+    "the note brought forward to the thumb": lambda p: set(shapes(p)) == {(STRIKE, DROP, SKIP, THUMB)},
+    "the brush on four strings": lambda p: brush_strings(p) == {(4, 3, 2, 1)},
+    "the brush on two strings": lambda p: brush_strings(p) == {(2, 1)},
+    "alternating bass": lambda p: set(shapes(p)) == {BASIC} and [b[0].strings[0] for b in p.bars] == [3, 4],
+    "the drag over two beats": lambda p: set(shapes(p)) == {(BRUSH, REST, STRIKE, THUMB)},
+    "a scale run with drop-thumb": lambda p: shapes(p)[:3] == [(STRIKE, DROP, STRIKE, DROP)] * 3,
+    "a muted stroke": lambda p: any(s.muted for s in p.strokes),
+    "a slide down": lambda p: any(
+        left.kind is SLIDE and (left.fret or 0) < (struck.fret or 0) for struck, left in pairwise(p.strokes)
+    ),
+    "an ornament in three": lambda p: p.meter is Meter.THREE_FOUR and p.has_left_hand,
+    "an ornament in six": lambda p: p.meter is Meter.SIX_EIGHT and p.has_left_hand,
+    "drop-thumb in six": lambda p: p.meter is Meter.SIX_EIGHT and DROP in kinds(p) and SKIP not in kinds(p),
+    "a skip in six": lambda p: p.meter is Meter.SIX_EIGHT and SKIP in kinds(p),
+    "the basic figure in 4/4": lambda p: p.meter is Meter.FOUR_FOUR and set(shapes(p)) == {BASIC * 2},
+    "the skip figure in 4/4": lambda p: p.meter is Meter.FOUR_FOUR and SKIP in kinds(p),
+    "one in 9/8": lambda p: p.meter is Meter.NINE_EIGHT,
     "one in 3/4": lambda p: p.meter is Meter.THREE_FOUR,
     "one in 6/8": lambda p: p.meter is Meter.SIX_EIGHT,
     "four slots to a beat": lambda p: p.slots_per_beat == 4,
     "three slots to a quarter note": lambda p: p.slots_per_beat == 3 and p.meter is not Meter.SIX_EIGHT,
 }
+
+
+@pytest.mark.parametrize("meter", Meter)
+def test_at_least_three_figures_fit_each_meter(meter: Meter) -> None:
+    assert sum(p.meter is meter for p in PATTERNS.values()) >= 3
+
+
+@each_pattern
+def test_the_playing_tempo_is_that_of_a_dance_and_the_first_goal_that_of_a_slow_jam(pattern: Pattern) -> None:
+    """A dance plays 110 to 120 half-note beats a minute, a slow jam 70 to 80: common practice, no source."""
+    assert pattern.playing_bpm is not None
+    assert pattern.slow_bpm < pattern.goal_bpm < pattern.playing_bpm
+    if pattern.meter is Meter.TWO_FOUR and pattern.slots_per_beat == 2:
+        figures = figures_a_minute(pattern.meter, pattern.slots_per_beat, pattern.playing_bpm)
+        assert 100 <= figures <= 120
+        assert 60 <= figures_a_minute(pattern.meter, pattern.slots_per_beat, pattern.goal_bpm) <= 80
+
+
+def test_ornaments_do_not_wait_for_the_drop_thumb() -> None:
+    simple = [p for p in PATTERNS.values() if p.level is Level.ORNAMENTS]
+    assert len(simple) >= 8
+    assert [p.name for p in simple if "drop-thumb" in " ".join(sorted(prepared(p)))] == []
 
 
 def test_there_are_at_least_twenty_in_the_library_and_none_is_broken(tmp_path: Path) -> None:
@@ -178,9 +227,9 @@ def test_the_course_check_finds_nothing_to_say() -> None:
 
 
 @each_pattern
-def test_every_interval_at_the_goal_can_be_followed(pattern: Pattern) -> None:
+def test_every_interval_at_the_playing_tempo_can_be_followed(pattern: Pattern) -> None:
     # Two passes, so that the step from the last stroke to the first is counted as well.
-    targets = lay_out(pattern, Timeline.steady(pattern.goal_bpm), passes=2)
+    targets = lay_out(pattern, Timeline.steady(pattern.fastest_bpm), passes=2)
     targets = tuple(t for t in targets if t.stroke.kind.sounds)
     assert min(b.song_s - a.song_s for a, b in pairwise(targets)) > SHORTEST_INTERVAL_S
 
@@ -200,7 +249,7 @@ def test_the_teacher_says_one_sentence_and_it_can_be_said_in_one_breath(pattern:
 
 @each_pattern
 def test_levels_say_what_is_in_the_pattern(pattern: Pattern) -> None:
-    left = any(kind.hand is Hand.LEFT for kind in kinds(pattern))
+    left = any(s.kind.hand is Hand.LEFT or s.slid_from is not None or s.triplet for s in pattern.strokes)
     if Kind.SKIP in kinds(pattern):
         wanted = Level.SKIPS
     elif left:

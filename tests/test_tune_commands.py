@@ -41,7 +41,7 @@ def test_a_break_is_shown_with_numbers_letters_shapes_and_melody(capsys: Capture
     assert code == 0
     assert "tuning open G (g4 D3 G3 B3 D4), key A, capo 2: shapes of G" in out
     assert (
-        "  numbers  6-  | 4   | 5   | 1\n  letters  F#m | D   | E   | A\n  shapes   Em  | C   | D   | G\n"
+        "  numbers  6-  | 4   | 5^7 | 1\n  letters  F#m | D   | E7  | A\n  shapes   Em  | C   | D7  | G\n"
         in out
     )
     assert "  bar  3  1 fret 2 then 1 open, 2 fret 1\n" in out
@@ -53,7 +53,10 @@ def test_a_break_at_a_level_is_shown_slot_by_slot_with_its_chords(capsys: Captur
     assert code == 0
     assert "Barn Lantern, skips (barn-lantern at skips)\n" in out
     assert "  numbers  1   | 1   | 4   | 1\n" in out
-    assert "bar 4\n  slot 1  down  skip\n  slot 2  up    drop-thumb 2 fret 0\n" in out
+    assert (
+        "bar 3\n  slot 1  down  strike 1 fret 2\n  slot 2  up    pull-off 1 fret 0\n  slot 3  down  skip\n"
+        in out
+    )
 
 
 def test_a_chart_is_shown_in_any_key_with_any_capo(capsys: Capture) -> None:

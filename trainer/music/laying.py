@@ -2,11 +2,13 @@
 
 - basic: what the falling hand can strike is struck, what lies on a rise is left out; where a note goes on, a
   brush; the thumb follows a brush and ends the bar. Slides and triplets are left out.
-- left hand: the same, and what lies on a rise is hammered on, pulled off, or sounded by the left hand alone.
+- left hand: the same, and what lies on a rise is hammered on, pulled off, or sounded by the left hand alone,
+  but for an open string between others, which is left out.
 - skip: in each two units the nail falls in silence once, and the thumb drops in after it with the note of
   that beat, which comes late; notes on a rise on an inside string are dropped in too.
-- early skip: in each two units the note of the second is brought forward to the rise before it, by the thumb
-  or the left hand, and the nail falls in silence where it was.
+- early skip: in each two units (in a bar of three, once) the note of the later is brought forward to the rise
+  before it, by the thumb or the left hand, in place of a passing note there, and the nail falls in silence
+  where it was.
 
 A unit is a fall and the rise after it: a beat, or half a beat of four slots. A note that is accented, slid
 into or in a triplet is never moved. While a note goes on, the brush under it keeps its fret, so no brush
@@ -150,9 +152,12 @@ class Layer:
                 unit.strokes = [_REST] * len(unit.slots)  # the triplet takes the whole beat
                 continue
             self._lay(unit, figure, now)
+            # Three units, as a bar of three beats has, are one group; else they go by two.
+            first = 0 if len(units) == 3 else at - at % 2
+            pair = units[first : first + 3 if len(units) == 3 else first + 2]
             if at in late:
-                self._skip(unit, units[at - at % 2 : at - at % 2 + 2])
-            elif figure is Figure.EARLY_SKIP and at % 2:
+                self._skip(unit, pair)
+            elif figure is Figure.EARLY_SKIP and at > first and not any(_SKIP in u.strokes for u in pair):
                 now = self._bring_forward(units[at - 1], unit, now)
             now = replace(now.after(tuple(unit.strokes)), silent=unit.ends_silent)
             if now.silent:
@@ -236,8 +241,9 @@ class Layer:
             return
         else:
             # A tone of the chord, on a string that the melody is not ringing on.
-            struck = {each.fall.note.string for each in pair if each.fall.note is not None}
-            string = next(string for string in INSIDE_STRINGS if string not in struck)
+            notes = [slot.note for each in pair for slot in each.slots if slot.note is not None]
+            struck = {note.string for note in notes}
+            string = next((string for string in INSIDE_STRINGS if string not in struck), INSIDE_STRINGS[0])
             [fret] = shape_frets(unit.chord, self.chart.key, self.tuning, (string,))
             drop = Stroke(kind=Kind.DROP_THUMB, strings=(string,), fret=fret)
         unit.strokes = [_SKIP, *rests, drop]
@@ -249,9 +255,11 @@ class Layer:
             What rings as the unit begins.
         """
         note = unit.fall.note
-        if note is None or not unit.moves or before.rise.begins or before.silent:
+        if note is None or not unit.moves or before.rise.rest or before.silent or before.strokes[0].triplet:
             return ringing
-        early = None if before.strokes[0].triplet else _brought(note, ringing)
+        # A passing note gives way: the rise has room for one note only.
+        now = Ringing().after(tuple(before.strokes[:-1]))
+        early = None if now.note == (note.string, note.fret) else _brought(note, now)
         if early is None:
             return ringing
         before.strokes[-1] = early
@@ -313,6 +321,8 @@ def _risen(note: Note, ringing: Ringing, figure: Figure) -> Stroke | None:
         return drop if inside else None  # the left hand cannot sound a note that is already held
     if figure in MOVING and inside and before is None:
         return drop
+    if before is None and inside and not note.fret:
+        return None  # between its neighbours no finger plucks an open string by itself
     kind = left_hand_kind(before or 0, note.fret)
     return Stroke(kind=kind, strings=(note.string,), fret=note.fret, accented=note.accented)
 
@@ -320,8 +330,7 @@ def _risen(note: Note, ringing: Ringing, figure: Figure) -> Stroke | None:
 def _brought(note: Note, ringing: Ringing) -> Stroke | None:
     """Return the stroke that sounds a note half a unit early; None where it cannot be."""
     before = ringing.frets.get(note.string)
-    if before is not None and before != note.fret:
-        return Stroke(kind=left_hand_kind(before, note.fret), strings=(note.string,), fret=note.fret)
-    if note.string in INSIDE_STRINGS:
-        return Stroke(kind=Kind.DROP_THUMB, strings=(note.string,), fret=note.fret)
-    return None
+    inside = note.string in INSIDE_STRINGS
+    if before == note.fret or (before is None and inside):
+        return Stroke(kind=Kind.DROP_THUMB, strings=(note.string,), fret=note.fret) if inside else None
+    return Stroke(kind=left_hand_kind(before or 0, note.fret), strings=(note.string,), fret=note.fret)
