@@ -7,6 +7,7 @@ person can do can be tested without a display.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 
 from trainer.app.context import Context
 from trainer.app.gestures import PadGestures
@@ -15,7 +16,7 @@ from trainer.app.midi_sync import MidiSync
 from trainer.app.navigation import Navigation
 from trainer.app.notes import Notes
 from trainer.app.own_track import OwnTrack
-from trainer.app.playback import Playback
+from trainer.app.playback import DEEPENED, Playback
 from trainer.app.practising import Practising
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder
@@ -25,6 +26,7 @@ from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
 from trainer.devices.outputs import output_name
 from trainer.devices.speaker import SpeakerLike, open_speaker
+from trainer.errors import NoSound
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import View
 from trainer.screen.window import Window
@@ -52,12 +54,13 @@ class Application:
     ) -> None:
         notes = Notes(preferences)
         preferences.output_name = output_name(speaker)
+        _deepen_as_known(speaker, preferences)
         self.context = Context(
             preferences=preferences,
             notes=notes,
             navigation=Navigation(notes),
             inputs=Inputs(preferences, midi, notes.say),
-            playback=Playback(speaker, reopen=reopen, reopened=self._reopened),
+            playback=Playback(speaker, reopen=reopen, reopened=self._reopened, deepened=self._deepened),
             practising=Practising(preferences, recorder, notes.say),
             own_track=OwnTrack(),
             recorder=recorder,
@@ -141,7 +144,19 @@ class Application:
             if note:
                 context.say(note)
 
+    def _deepened(self, speaker: SpeakerLike) -> None:
+        self.context.say(DEEPENED)
+        self.context.keep(lambda: self.context.preferences.set_sound_depth(speaker.depth))
+
     def _reopened(self, speaker: SpeakerLike) -> None:
         self.context.preferences.output_name = output_name(speaker)
+        _deepen_as_known(speaker, self.context.preferences)
         if speaker.notes:
             self.context.say(*speaker.notes)
+
+
+def _deepen_as_known(speaker: SpeakerLike, preferences: Preferences) -> None:
+    """Give an output that has stalled before the buffers that it was found to need."""
+    with suppress(NoSound):  # it is lost then, and looked for again at the next start
+        while speaker.depth < preferences.sound_depth and speaker.deepen():
+            pass

@@ -21,6 +21,13 @@ from trainer.sound.plan import LEAD_S, SoundSettings, StreamPlan, plan_for
 
 LOST = "the sound device was lost"
 INTERRUPTED = "the sound was interrupted"
+# Beside a stall nobody plays in time: it is felt before it is known, and the beat is found again after it.
+BEFORE_S, AFTER_S = 0.1, 0.5
+STALLS_BORNE = 2  # so many, and the buffers become deeper
+DEEPENED = (
+    "The sound has stalled twice, so this output gets deeper buffers from now on. "
+    "If taps now seem to come early or late, calibrate again."
+)
 
 
 class Playback:
@@ -30,6 +37,7 @@ class Playback:
         speaker: the one to begin with.
         reopen: opens another when the device was lost.
         reopened: told of another speaker, before anything is played on it.
+        deepened: told that the buffers of the one in use have become deeper, for it had stalled.
 
     Attributes:
         speaker: the one in use.
@@ -46,6 +54,7 @@ class Playback:
         *,
         reopen: Callable[[], SpeakerLike] = open_speaker,
         reopened: Callable[[SpeakerLike], None] = lambda _speaker: None,
+        deepened: Callable[[SpeakerLike], None] = lambda _speaker: None,
     ) -> None:
         self.speaker = speaker
         self.song_s = 0.0
@@ -55,6 +64,9 @@ class Playback:
         self._is_interrupted = False
         self._reopen = reopen
         self._reopened = reopened
+        self._deepened = deepened
+        self._told = 0  # stalls given out by fresh_spans
+        self._stalled = 0  # of all streams since the buffers have the depth they have
         self._is_stopgap = False  # the host clock keeps time until a lost device is found again
         self._due: deque[Tap] = deque()
 
@@ -119,6 +131,7 @@ class Playback:
         self.song_s = made.song_s(0)
         self.is_playing, self.is_lost = True, False
         self.stalls, self._is_interrupted = (), False
+        self._told = 0
         self._due = deque(due)
         return made
 
@@ -133,6 +146,12 @@ class Playback:
         # What looked like a stall may prove to be none: a busy machine, whose sound did not run dry.
         self.stalls, self._is_interrupted = self.speaker.stalls, bool(self.speaker.xruns)
         self.song_s = song_s
+
+    def fresh_spans(self) -> tuple[Span, ...]:
+        """Return where nothing can be judged because of stalls that were not known before, each once."""
+        fresh = self.stalls[self._told :]
+        self._told = len(self.stalls)
+        return tuple((first_s - BEFORE_S, last_s + AFTER_S) for first_s, last_s in fresh)
 
     def due(self, until_s: float | None = None) -> Iterator[Tap]:
         """Return the taps whose time has come, or comes until a second of the song, each once."""
@@ -164,8 +183,20 @@ class Playback:
 
     def stop(self) -> None:
         """Fall silent; what became of the sound is known until the next start."""
+        was_playing, self.is_playing = self.is_playing, False
         self.speaker.stop()
-        self.is_playing = False
+        if was_playing and not self.is_lost:
+            self._stalled += len(self.stalls)
+            if self._stalled >= STALLS_BORNE:
+                self._deepen()
+
+    def _deepen(self) -> None:
+        self._stalled = 0
+        try:
+            if self.speaker.deepen():
+                self._deepened(self.speaker)
+        except NoSound:
+            self.is_lost = True  # another is looked for at the next start
 
     def _look_for_another(self) -> None:
         self.speaker.close()

@@ -194,6 +194,15 @@ class Preferences:
         name = self.settings.input_name
         self.change(known_delays=with_delay(self.settings, name, self.output_name, delay_ms))
 
+    @property
+    def sound_depth(self) -> int:
+        """How often the buffers of the output in use are doubled."""
+        return int(self.settings.sound_depths.get(self.output_name, "0"))  # the table holds it to 0 to 2
+
+    def set_sound_depth(self, depth: int) -> None:
+        """Remember how deep the buffers of the output in use must be."""
+        self.change(sound_depths={**self.settings.sound_depths, self.output_name: str(depth)})
+
     def set_swing(self, swing: Fraction) -> None:
         """Move the up slots to another ratio, long to short."""
         self.change(swing=str(swing))

@@ -270,6 +270,7 @@ def stored_take(header: StoredTake, result: DrillResult) -> StoredTake:
             click_off=result.click_off,
             not_graded=result.not_graded,
             taps=drill.taps,
+            spared=drill.spans,
         ),
         judgement,
     )

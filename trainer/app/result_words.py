@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from trainer.app.drill_result import LEAST_SWING, DrillResult
+from trainer.app.playback import BEFORE_S
+from trainer.judging.spared import is_spared
 from trainer.judging.two_level import TwoLevels
+
+MOST_PLACES = 4
 
 SURE = 0.05
 LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
 
 
 def besides_words(result: DrillResult) -> tuple[str, ...]:
-    """Say what chord changes cost, and how time was kept in the silence."""
-    found = []
+    """Say where the sound stalled, what chord changes cost, and how time was kept in the silence."""
+    found = [words] if (words := spared_words(result)) else []
     changes = result.changes
     if changes is not None and changes.difference is not None:
         size_ms, half_ms = changes.difference.size * 1000, changes.difference.half_interval * 1000
@@ -23,6 +27,19 @@ def besides_words(result: DrillResult) -> tuple[str, ...]:
             words += f" Most: {worst.place.words}, {worst_ms:.0f} ms (±{sure_ms:.0f})."
         found.append(words)
     return (*found, result.in_silence) if result.in_silence else tuple(found)
+
+
+def spared_words(result: DrillResult) -> str:
+    """Say which strokes were not judged because the sound stalled beside them; empty when it did not."""
+    spans = result.drill.spans
+    if not spans:
+        return ""
+    outcomes = result.judgement.outcomes
+    spared = [o for o in outcomes if is_spared(spans, o.target.song_s)]
+    places = ", ".join(f"{max(0.0, first_s + BEFORE_S):.0f}" for first_s, _last_s in spans[:MOST_PLACES])
+    more = "…" if len(spans) > MOST_PLACES else ""
+    strokes = "1 stroke" if len(spared) == 1 else f"{len(spared)} strokes"
+    return f"The sound stalled at second {places}{more}: {strokes} of {len(outcomes)} beside it not judged."
 
 
 def standing_words(result: DrillResult) -> str:

@@ -250,7 +250,9 @@ class Speaker:
         self._feeder.close()
         # What was made for the mixer that is closed now must not be played on the next one.
         self._tap_sounds.clear()
+        self._removed = True  # until it is open again
         self._open()
+        self._removed = False
         return True
 
     @property

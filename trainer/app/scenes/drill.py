@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import ClassVar
@@ -12,10 +12,12 @@ from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult, result_of
+from trainer.app.playback import LOST
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import hands_taps, play
 from trainer.errors import TrainerError
+from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap
 from trainer.music.pattern import Pattern
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
@@ -153,6 +155,7 @@ class DrillController(Controller):
             self._stop()
             return
         self._click_off = self._click_off and not self._context.preferences.clicks
+        self._spare(playback.fresh_spans())
         for tap in playback.due():
             self._play(tap)
         self.moment = self.drill.advance(playback.song_s)
@@ -258,6 +261,13 @@ class DrillController(Controller):
         if context.preferences.settings.tap_sound:
             play(self.drill, tap, context.preferences.volume_db, context.playback.speaker)
 
+    def _spare(self, spans: Sequence[Span]) -> None:
+        """Judge nothing where the sound has stalled."""
+        for first_s, last_s in spans:
+            self.drill.spare(first_s, last_s)
+        if spans and self._context.recorder is not None:
+            self._context.recorder.spared(self.drill.spans)
+
     def _change_tempo(self, steps: int) -> None:
         if self.is_simulated:
             return
@@ -334,7 +344,7 @@ class DrillController(Controller):
         context = self._context
         if not context.playback.is_lost and not self.is_simulated and context.inputs.unplugs > self._unplugs:
             return UNPLUGGED
-        return context.playback.problem
+        return LOST if context.playback.is_lost else ""
 
     def _fall_silent(self) -> None:
         self._context.playback.stop()

@@ -89,6 +89,9 @@ class TogetherController(Controller):
         if playback.is_lost:
             self._end()
             return
+        for first_s, last_s in playback.fresh_spans():
+            for drill in self._drills:
+                drill.spare(first_s, last_s)
         moments = [drill.advance(playback.song_s) for drill in self._drills]
         self._moment = moments[0]
         if all(moment.phase is Phase.DONE for moment in moments):
@@ -155,7 +158,7 @@ class TogetherController(Controller):
         )
         turns = [turn_of(take, pattern=request.pattern.name, bpm=request.bpm) for _, take in played]
         self._results = tuple(turn.in_words for turn in turns)
-        if context.playback.problem:
+        if context.playback.is_lost:
             context.say(context.playback.sentence("this time does not count"))
         else:
             self._finished(played, request)
