@@ -337,7 +337,7 @@ class TestForeignTakes:
         take = foreign_take(tmp_path / "take.mid", *(t + 2.5 for t in BASIC_ONCE))
         _, out, err = run(capsys, "grade", "basic-figure", str(take), "--json", "--offset", "auto")
         assert json.loads(out)["offset_s"] == pytest.approx(2.5, abs=1e-6)
-        assert "Beat 0 was found at 2.500 s of the take (6 of the first 6 taps fit a stroke)" in err
+        assert "Beat 0 was found at 2.500 s of the take (6 of the 6 taps looked at fit a stroke)" in err
 
     def test_a_take_without_tempo_wants_one(self, capsys: Capture, tmp_path: Path) -> None:
         take = foreign_take(tmp_path / "take.mid", *(t / 2 for t in BASIC_ONCE), bpm=None)

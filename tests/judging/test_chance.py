@@ -11,6 +11,7 @@ from trainer.judging.chance import (
     binomial_tail,
     chi_square_tail,
     contrast,
+    contrast_alike,
     holm,
     slope,
     t_two_sided,
@@ -111,3 +112,20 @@ def test_groups_without_spread_are_told_apart_for_certain() -> None:
     assert apart is not None
     assert alike is not None
     assert (apart.probability, alike.probability) == (0.0, 1.0)
+
+
+@given(APART, APART)
+def test_groups_that_scatter_alike_are_compared_as_scipys_student_does(
+    one: list[float], other: list[float]
+) -> None:
+    """Outside check: scipy.stats.ttest_ind, equal variances unless the first group scatters more."""
+    found = contrast_alike(one, other)
+    assert found is not None
+    ratio = (len(one) - 1) * np.var(one, ddof=1) / np.var(other, ddof=1)
+    alike = scipy.stats.chi2.sf(ratio, len(one) - 1) >= 0.1
+    theirs = scipy.stats.ttest_ind(one, other, equal_var=alike)
+    if alike:
+        assert found.probability == pytest.approx(theirs.pvalue, abs=1e-9)
+    else:
+        # Welch's degrees are rounded down, which never makes chance look smaller.
+        assert found.probability >= theirs.pvalue - 1e-9

@@ -166,3 +166,29 @@ def test_pockets_grow_with_the_slot_and_never_meet() -> None:
     assert Pocket.named("wide") is Pocket.WIDE
     with pytest.raises(BadSettings, match="narrow, middle, wide"):
         Pocket.named("huge")
+
+
+def test_two_rushes_in_a_row_are_both_flagged() -> None:
+    """The second gap is measured from the last stroke that was not rushed: both drops are 120 ms early."""
+    targets = targets_of("skip, drop-thumb 3, skip, drop-thumb 2", "brush, thumb, brush, thumb", passes=2)
+    taps = as_asked(targets)
+    rushed = [
+        dataclasses.replace(tap, song_s=tap.song_s - 0.12)
+        if tap.hand is Hand.THUMB and tap.string in (2, 3)
+        else tap
+        for tap in taps
+    ]
+    flagged = {(o.target.bar, o.target.slot) for o in judge(targets, rushed).outcomes[8:] if o.rushed_gap}
+    assert flagged == {(0, 1), (0, 3)}
+
+
+def test_a_known_lead_makes_no_rushed_stroke_a_touched_skip() -> None:
+    """One pad, all 60 ms ahead, drops rushed by 170 of 300 ms: by the click they lie nearer to the skip."""
+    targets = targets_of(SKIP_FIGURE, bpm=100, passes=6)
+    early = {Kind.DROP_THUMB: 0.17}
+    taps = [tap(t.song_s - 0.06 - early.get(t.stroke.kind, 0.0)) for t in targets if t.stroke.kind.sounds]
+    by_click = {o.verdict for o in judge(targets, taps).outcomes if o.target.stroke.kind is Kind.SKIP}
+    from_own = {o.verdict for o in judge(targets, taps, constant_s=-0.06).outcomes
+                if o.target.stroke.kind is Kind.SKIP}  # fmt: skip
+    assert by_click == {Verdict.TOUCHED}
+    assert from_own == {Verdict.KEPT_SILENT}

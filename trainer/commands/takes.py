@@ -125,9 +125,8 @@ def take_tempo(take: RecordedTake, pattern: Pattern) -> Fraction:
 def offset_words(found: OffsetFound) -> list[str]:
     """Return what is said about an offset that was found, not given."""
     words = [
-        f"Beat 0 was found at {found.offset_s:.3f} s of the take ({found.paired} of the first "
-        f"{found.looked_at} taps fit a stroke). An early or late lean common to all strokes cannot be told "
-        "from it."
+        f"Beat 0 was found at {found.offset_s:.3f} s of the take ({found.paired} of the {found.looked_at} "
+        "taps looked at fit a stroke). An early or late lean common to all strokes cannot be told from it."
     ]
     if not found.is_clear and found.next_s is not None:
         words.append(f"{found.next_s:.3f} s fits nearly as well; give --offset if you know better.")

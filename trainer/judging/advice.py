@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.judging.chance import holm
-from trainer.judging.limits import Candidate, candidates
+from trainer.judging.limits import FALSE_ALARM, candidates
+from trainer.judging.slips import Candidate
 from trainer.judging.take import Judgement
 from trainer.judging.wording import LATE_MOST_AT, WORDING, Fault
 from trainer.music.chart import Chart
 from trainer.music.strokes import Kind
 
-FALSE_ALARM = 0.05
 MOST_SENTENCES = 3
 # Faults of one family are told once: the largest speaks for them.
 FAMILY = {

@@ -22,8 +22,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from trainer.judging.breakdown import (
     Drift,
@@ -34,54 +34,32 @@ from trainer.judging.breakdown import (
     robust_spread,
     timed_outcomes,
 )
-from trainer.judging.chance import batch_means, binomial_tail, chi_square_tail, contrast, t_two_sided
+from trainer.judging.chance import (
+    Contrast,
+    batch_means,
+    chi_square_tail,
+    contrast,
+    contrast_alike,
+    t_two_sided,
+)
 from trainer.judging.changes import ChangePlace, first_after_changes, later_than_alike
+from trainer.judging.slips import Candidate, slips_of, until_broken_off
 from trainer.judging.statistics import place
-from trainer.judging.take import Judgement, Outcome, Verdict
+from trainer.judging.take import Judgement, Outcome
 from trainer.judging.wording import Fault
 from trainer.music.chart import Chart
 from trainer.music.strokes import Kind
 
-TOLERATED_SLIPS = 0.05  # one slip in twenty is nobody's habit
-NOTABLE_SLIPS = 0.1  # fewer are not worth a sentence, however sure a long take makes them
 LEAST_TAPS = 6
 LEAST_IN_GROUP = 3
 JND_FLOOR_S = 0.006
 JND_SHARE = 0.025
 USUAL_LEAD_S = 0.080  # Aschersleben 2002; Repp 2005; from memory
 USUAL_LAG_S = 0.030
+FALSE_ALARM = 0.05  # of all that is tested in a take
 SLIP_SPREADS = 3.5  # robust spreads; beyond, a tap is a slip (1 in 2000 of a normal spread)
-SLIP_WEIGHT = 0.1  # of the false-alarm rate, beside 1 for timing: slips that are a habit come in plenty
-BOUNCE_S = 0.060  # a second tap so soon is a pad that bounces, no habit of the hand
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """One thing tested.
-
-    Attributes:
-        fault: which.
-        probability: of seeing this or more when nothing is wrong.
-        notable: large enough to be said.
-        hits, n: how often of how many, or the taps behind ``size_s``.
-        size_s, half_interval_s: in seconds, late positive; None for counts, or without an interval.
-        kind: the stroke concerned, None for all.
-        limit_s: spread allowed, where a spread was tested.
-        change: the change of chord concerned, None for all.
-        weight: its share of the false-alarm rate, beside those of the other tests.
-    """
-
-    fault: Fault
-    probability: float
-    notable: bool
-    hits: int
-    n: int
-    size_s: float | None = None
-    half_interval_s: float | None = None
-    kind: Kind | None = None
-    limit_s: float = 0.0
-    change: ChangePlace | None = None
-    weight: float = 1.0
+FEW_TAPS = 8  # at so many degrees of freedom a slip must lie twice as far off
+GAP_WEIGHT = 3.0  # what the figures with skips are about; few strokes come after one
 
 
 def noticeable_s(interval_s: float) -> float:
@@ -95,8 +73,8 @@ def candidates(judgement: Judgement, chart: Chart | None = None) -> list[Candida
     Args:
         chart: the chords under one pass, None for a pattern without.
     """
-    outcomes = _until_broken_off(judgement.outcomes)
-    found = _slips(outcomes, judgement)
+    outcomes = until_broken_off(judgement.outcomes)
+    found = slips_of(outcomes, judgement)
     timed = timed_outcomes(judgement)
     if len(timed) < LEAST_TAPS:
         return found
@@ -106,9 +84,11 @@ def candidates(judgement: Judgement, chart: Chart | None = None) -> list[Candida
     changes = first_after_changes([o.target for o in judgement.outcomes], chart)
     apart = _by_change(timed, changes)
     steady = _without_slips(timed, after_skip, apart)
-    found += _changes(steady, after_skip, changes, least_s)
-    # What a change of chord does is no matter of the gap or of the kind of stroke.
-    steady = [o for o in steady if o.target.index not in changes]
+    at_changes = _changes(steady, after_skip, changes, least_s)
+    found += at_changes
+    if any(c.probability <= FALSE_ALARM for c in at_changes):
+        # What a change of chord does is no matter of the gap or of the kind of stroke.
+        steady = [o for o in steady if o.target.index not in changes]
     found += _gap(steady, after_skip, least_s)
     found += _kinds([o for o in steady if o.target.index not in after_skip], least_s)
     drift = drift_of(timed, after_skip)
@@ -117,62 +97,6 @@ def candidates(judgement: Judgement, chart: Chart | None = None) -> list[Candida
         found += _steadiness(drift, timed, (after_skip, apart), min(judgement.pocket_s), least_s)
     found += _place(timed, min(judgement.pocket_s))
     return found
-
-
-def _until_broken_off(outcomes: Sequence[Outcome]) -> list[Outcome]:
-    """Return what was judged; strokes after the last tap are left out when they fill more than a bar."""
-    judged = [o for o in outcomes if o.verdict is not Verdict.NOT_JUDGED]
-    played = [at for at, o in enumerate(judged) if o.tap is not None]
-    if not played:
-        return []
-    rest = judged[played[-1] + 1 :]
-    places = {(o.target.pass_index, o.target.bar) for o in rest}
-    return judged[: played[-1] + 1] if len(places) > 1 else judged
-
-
-def _slips(outcomes: Sequence[Outcome], judgement: Judgement) -> list[Candidate]:
-    skips = [o for o in outcomes if o.target.stroke.kind is Kind.SKIP]
-    strokes = [o for o in outcomes if o.target.stroke.kind is not Kind.SKIP]
-    played = [o for o in strokes if o.tap is not None]
-    rows: list[tuple[Fault, Verdict, Sequence[Outcome], Kind | None]] = [
-        (Fault.TOUCHED_SKIP, Verdict.TOUCHED, skips, None),
-        (Fault.MISSED, Verdict.MISSED, strokes, None),
-        (Fault.WRONG_HAND, Verdict.WRONG_HAND, [o for o in played if o.tap and o.tap.hand], None),
-        (Fault.WRONG_STRING, Verdict.WRONG_STRING, [o for o in played if o.tap and o.tap.string], None),
-    ]
-    kinds = {o.target.stroke.kind for o in strokes}
-    if len(kinds) > 1:
-        for kind in Kind:
-            mine = [o for o in strokes if o.target.stroke.kind is kind]
-            rows.append((Fault.MISSED_KIND, Verdict.MISSED, mine, kind))
-    found = [
-        _counted(fault, sum(1 for o in group if o.verdict is verdict), len(group), kind)
-        for fault, verdict, group, kind in rows
-        if group
-    ]
-    if strokes:
-        found.append(_counted(Fault.STRAY, _strays(judgement), len(strokes), None))
-    return found
-
-
-def _counted(fault: Fault, hits: int, n: int, kind: Kind | None) -> Candidate:
-    # Strays may outnumber the strokes; then they are as sure as can be.
-    chance = binomial_tail(min(hits, n), n, TOLERATED_SLIPS)
-    return Candidate(
-        fault=fault,
-        probability=chance,
-        notable=hits >= 2 and hits >= NOTABLE_SLIPS * n,
-        hits=hits,
-        n=n,
-        kind=kind,
-        weight=SLIP_WEIGHT,
-    )
-
-
-def _strays(judgement: Judgement) -> int:
-    """Count the strays that no other tap came just before."""
-    taps = judgement.taps
-    return sum(1 for at in judgement.strays if at == 0 or taps[at].song_s - taps[at - 1].song_s > BOUNCE_S)
 
 
 def _by_change(timed: Sequence[Outcome], changes: Mapping[int, ChangePlace]) -> dict[int, object]:
@@ -188,8 +112,20 @@ def _without_slips(
 ) -> list[Outcome]:
     """Return what lies near the middle of its kind, as the take's own spread goes."""
     residuals = centred(timed, after_skip, apart)
-    reach_s = SLIP_SPREADS * robust_spread(residuals)
+    kinds = {(o.target.stroke.kind, o.target.index in after_skip, apart.get(o.target.index)) for o in timed}
+    reach_s = _slip_reach_s(residuals, len(kinds))
     return [o for o, r in zip(timed, residuals, strict=True) if abs(r) <= reach_s]
+
+
+def _slip_reach_s(residuals: Sequence[float], middles: int) -> float:
+    """Return how far from the middle of its kind a tap must lie to be a slip.
+
+    Taps about ``middles`` medians of their own lie too close by sqrt(degrees / n), and the spread of a few is
+    unsure besides; what is cut off a short take by mistake makes all that is left look surer than it is.
+    """
+    degrees = max(1, len(residuals) - middles)
+    fair = math.sqrt(len(residuals) / degrees) * (1 + FEW_TAPS / degrees)
+    return SLIP_SPREADS * fair * robust_spread(residuals)
 
 
 def _changes(
@@ -246,7 +182,10 @@ def _gap(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -
     # A drop-thumb that is early everywhere rushes no gap, so its own kind is the better measure.
     if len(alike) >= LEAST_TAPS and {o.target.stroke.kind for o in alike} == kinds:
         rest = alike
-    return _apart(after, rest, least_s, early=Fault.RUSHED_GAP, late=Fault.DRAGGED_GAP)
+    tested = _apart(
+        after, rest, least_s, early=Fault.RUSHED_GAP, late=Fault.DRAGGED_GAP, compare=contrast_alike
+    )
+    return [replace(c, weight=GAP_WEIGHT) for c in tested]
 
 
 def _kinds(timed: Sequence[Outcome], least_s: float) -> list[Candidate]:
@@ -275,11 +214,12 @@ def _apart(
     early: Fault,
     late: Fault,
     kind: Kind | None = None,
+    compare: Callable[[Sequence[float], Sequence[float]], Contrast | None] = contrast,
 ) -> list[Candidate]:
     if min(len(one), len(other)) < LEAST_IN_GROUP:
         return []
     mine = placements_of(one)
-    found = contrast(mine, placements_of(other))
+    found = compare(mine, placements_of(other))
     if found is None:
         return []
     return [
@@ -319,8 +259,8 @@ def _steadiness(
 ) -> list[Candidate]:
     """Test the spread; ``apart`` is what sets strokes apart: the skip before them, the change they follow."""
     level = _without_drift(timed, apart, drift.s_per_minute / 60)
-    reach_s = SLIP_SPREADS * robust_spread(level)
     cells = _cells(timed, apart)
+    reach_s = _slip_reach_s(level, len(set(cells)))
     kept = [(cell, r) for cell, r in zip(cells, level, strict=True) if abs(r) <= reach_s]
     residuals = _about_cell_means(kept)
     degrees = len(kept) - len({cell for cell, _ in kept}) - 1

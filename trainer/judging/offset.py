@@ -28,6 +28,9 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 
 HEAD_TAPS = 64  # enough to tell bars apart; more would only cost time
+LEAST_ROW = 8  # taps in one go that are a beginning
+SILENT_BARS = 4  # longer, and what was before is another attempt
+LONGEST_HEAD_US = 120_000_000
 SEED_TAPS = 12  # a count-in tapped along, or strays, may come first
 SEED_STROKES = 24
 COUNT_IN_TAPS = 8
@@ -98,9 +101,10 @@ def find_offset(
     Raises:
         BadTake: there is no tap.
     """
-    head = [touch_of(tap) for tap in sorted(taps, key=lambda t: t.song_s)[:HEAD_TAPS]]
-    if not head:
+    if not taps:
         raise BadTake("there is no tap in the take", "record one, or name another file")
+    silence_us = microseconds(timeline.seconds(Fraction(SILENT_BARS * pattern.meter.beats)))
+    head = _beginning(sorted((touch_of(tap) for tap in taps), key=lambda touch: touch.at_us), silence_us)
     priced = _strokes_for(head, pattern, timeline, feel=feel, knows_left=knows_left)
     beat_us = microseconds(timeline.seconds(Fraction(1)))
     seeds = {
@@ -123,6 +127,26 @@ def find_offset(
         next_s=None if second is None else second.offset_us / 1e6,
         margin=None if second is None else (second.cost_us - best.cost_us) / priced[0].stray_us,
     )
+
+
+def _beginning(touches: Sequence[Touch], silence_us: int) -> list[Touch]:
+    """Return the first taps that were played in one go, so that hours without a tap cost nothing.
+
+    Taps before a long silence are passed over when they are few and more come after it: somebody tried the
+    pads.
+    """
+    rows: list[list[Touch]] = [[]]
+    for touch in touches:
+        row = rows[-1]
+        if row and touch.at_us - row[-1].at_us > silence_us:
+            if len(row) >= LEAST_ROW:
+                break
+            rows.append([])
+        rows[-1].append(touch)
+        if len(rows[-1]) == HEAD_TAPS:
+            break
+    row = rows[-1] if len(rows[-1]) >= LEAST_ROW else touches
+    return [touch for touch in row if touch.at_us - row[0].at_us <= LONGEST_HEAD_US]
 
 
 def _strokes_for(

@@ -16,7 +16,7 @@ import numpy as np
 from trainer.judging.pocket import Pocket
 from trainer.judging.reading_fit import Version
 from trainer.judging.reading_grid import Asked, Grid, Layer
-from trainer.judging.reading_weigh import LONG_TAKE, Weighed, Weighing, weigh_take
+from trainer.judging.reading_weigh import Weighed, Weighing, taps_weighed, weigh_take
 from trainer.judging.reading_words import SHIFTS, Facts, places, sentence_of
 from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.spared import is_spared
@@ -310,7 +310,7 @@ def _under(
 def _whole(best: Weighed, asked: Asked, taps: Sequence[Tap]) -> Version:
     """Return a version as far as the take goes, when only its beginning was weighed."""
     heard = [tap for tap in taps if not is_spared(asked.spans, tap.song_s)]
-    if len(heard) <= LONG_TAKE:
+    if taps_weighed(asked, heard) == len(heard):
         return best.version
     grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
     layer = Layer(asked, grid, float(grid.slots(np.array([heard[-1].song_s]))[0]))

@@ -42,6 +42,8 @@ NEAR_BEST = 60.0  # nats of the quick look: what lies further behind is not weig
 MOST_WEIGHED = 8
 LEAST_MOVED = 0.4  # of a slot: a tempo that moves less over the take is a drift
 LONG_TAKE = 1500  # taps; longer ones are looked at in their beginning
+LONG_SPAN = 2500  # slots, the same
+LOOKED_AT = 600  # slots looked at for tempo and shift
 EVEN_ROW = 10.0  # nats that another figure must gain over a row of even taps by one hand
 UNEXPLAINED = 8.0  # nats that taps of no figure must gain over the figure asked, however played
 UNEXPLAINED_OTHER = 3.0  # and over another
@@ -291,6 +293,13 @@ def weigh_take(asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern] = ()
     return last
 
 
+def taps_weighed(asked: Asked, taps: Sequence[Tap]) -> int:
+    """Return how many taps, from the first on, are weighed: not all of a long take, or one mostly silent."""
+    grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
+    slots = grid.slots(np.array([tap.song_s for tap in taps[:LONG_TAKE]]))
+    return int(np.searchsorted(slots, slots[0] + LONG_SPAN, side="right"))
+
+
 def weighing_steps(
     asked: Asked, taps: Sequence[Tap], others: Sequence[Pattern] = ()
 ) -> Iterator[Weighing | None]:
@@ -303,8 +312,9 @@ def weighing_steps(
     Yields:
         None until the last step, then the weighing.
     """
-    if len(taps) > LONG_TAKE:
-        taps = taps[:LONG_TAKE]
+    weighed = taps[: taps_weighed(asked, taps)]
+    if len(weighed) < len(taps):
+        taps = weighed
         asked = replace(asked, until_s=min(asked.until_s or math.inf, taps[-1].song_s))
     scale = _Scale(asked, taps, others)
     yield None
@@ -359,7 +369,8 @@ def _likely(scale: _Scale) -> Iterator[list[Guess]]:
     """Look for the guesses worth weighing, tempo by tempo; the last list holds them."""
     heard = scale.heard
     asked, others = scale.asked.pattern, scale.others
-    part = replace(heard, u=heard.u[:MOST_TAPS], hand=heard.hand[:MOST_TAPS])
+    n = min(MOST_TAPS, int(np.searchsorted(heard.u, heard.u[0] + LOOKED_AT, side="right")))
+    part = replace(heard, u=heard.u[:n], hand=heard.hand[:n])
     found: list[Guess] = []
     for at, (rate, drift) in enumerate(tempi(part.u)):
         here = guesses(part, asked, others, rate=rate, drift=drift, with_others=at <= 1)

@@ -9,6 +9,7 @@ from fractions import Fraction
 from trainer.judging.readings import ReadingKind
 from trainer.music.strokes import Hand
 
+LEAST_PACE = 0.3  # taps a second
 OTHERWISE_CLEAN = 0.9  # of the strokes; nine of ten in time
 NEAR_TEMPO = 0.12  # of the tempo asked: a player who has lost the click, not one who chose another tempo
 
@@ -107,6 +108,11 @@ def _as_asked(facts: Facts) -> str:
 
 
 def _nothing_fits(facts: Facts) -> str:
+    if (facts.amount or 0.0) < LEAST_PACE:
+        return (
+            "Your taps are too few and far between to fit what was asked; nothing is counted. "
+            "Play one bar slowly, stroke by stroke."
+        )
     pace = _number(facts.amount or 0.0)
     if facts.even:
         return (

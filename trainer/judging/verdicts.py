@@ -18,6 +18,8 @@ from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind
 
+MOST_IN_A_ROW = 4  # rushed gaps that are looked through for the last stroke that was not rushed
+
 
 def judge(
     targets: Sequence[Target],
@@ -112,14 +114,36 @@ def with_context(outcomes: Sequence[Outcome], *, pocket: Pocket) -> tuple[Outcom
 def in_context(outcomes: Sequence[Outcome], at: int, *, pocket: Pocket) -> Outcome:
     """Return one outcome with what its neighbours tell of it; see :func:`with_context`."""
     outcome = outcomes[at]
-    before, after_skip = _sounding_before(outcomes, at)
     if outcome.verdict is Verdict.KEPT_SILENT:
-        neighbours = (before, _sounding_after(outcomes, at))
+        before, _ = _sounding_before(outcomes, at)
+        neighbours = (None if before is None else outcomes[before], _sounding_after(outcomes, at))
         if not any(o is not None and o.tap is not None for o in neighbours):
             return _replaced(outcome, Verdict.NOT_JUDGED, rushed=False)
-    elif after_skip and _gap_is_short(before, outcome, pocket):
+    elif _is_rushed(outcomes, at, pocket, MOST_IN_A_ROW):
         return _replaced(outcome, outcome.verdict, rushed=True)
     return outcome
+
+
+def _is_rushed(outcomes: Sequence[Outcome], at: int, pocket: Pocket, in_a_row: int) -> bool:
+    """Return whether the gap before an outcome was cut short."""
+    _, after_skip = _sounding_before(outcomes, at)
+    if not after_skip:
+        return False
+    before = _measured_from(outcomes, at, pocket, in_a_row)
+    return _gap_is_short(None if before is None else outcomes[before], outcomes[at], pocket)
+
+
+def _measured_from(outcomes: Sequence[Outcome], at: int, pocket: Pocket, in_a_row: int) -> int | None:
+    """Return the place of the stroke that the gap before an outcome is measured from, None without one.
+
+    A stroke that was rushed itself is no place to measure from: the last one before it that was not is.
+    """
+    before, _ = _sounding_before(outcomes, at)
+    if before is None or in_a_row == 0 or not _sounding_before(outcomes, before)[1]:
+        return before
+    further = _measured_from(outcomes, before, pocket, in_a_row - 1)
+    short = _gap_is_short(None if further is None else outcomes[further], outcomes[before], pocket)
+    return further if short else before
 
 
 def _gap_is_short(before: Outcome | None, outcome: Outcome, pocket: Pocket) -> bool:
@@ -133,11 +157,11 @@ def _gap_is_short(before: Outcome | None, outcome: Outcome, pocket: Pocket) -> b
     return early_by > width and lost > width
 
 
-def _sounding_before(outcomes: Sequence[Outcome], at: int) -> tuple[Outcome | None, bool]:
-    """Return the last outcome before ``at`` that is not a skip, and whether a skip lies between."""
+def _sounding_before(outcomes: Sequence[Outcome], at: int) -> tuple[int | None, bool]:
+    """Return the place of the last outcome before ``at`` that is no skip, and whether a skip lies between."""
     for back in range(at - 1, -1, -1):
         if outcomes[back].target.stroke.kind is not Kind.SKIP:
-            return outcomes[back], back < at - 1
+            return back, back < at - 1
     return None, at > 0
 
 
