@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, tap, targets_of
 from trainer.errors import BadSettings, BadTimes
+from trainer.judging.live import LiveJudge
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
@@ -192,3 +193,42 @@ def test_a_known_lead_makes_no_rushed_stroke_a_touched_skip() -> None:
                 if o.target.stroke.kind is Kind.SKIP}  # fmt: skip
     assert by_click == {Verdict.TOUCHED}
     assert from_own == {Verdict.KEPT_SILENT}
+
+
+class TestMarkedSkips:
+    """The hand's fall through a skip, made audible on a side pad, is a stroke with a place."""
+
+    TARGETS = targets_of(SKIP_FIGURE, passes=4)
+
+    def taps(self, late_s: float) -> list[Tap]:
+        marks = [tap(t.song_s + late_s, Hand.NONE) for t in self.TARGETS if t.stroke.kind is Kind.SKIP]
+        return as_asked(self.TARGETS) + marks
+
+    @pytest.mark.parametrize(
+        ("late_s", "verdict"), [(0.0, IN_TIME), (0.04, IN_TIME), (0.09, Verdict.LATE), (-0.09, Verdict.EARLY)]
+    )
+    def test_a_mark_is_judged_for_its_placement(self, late_s: float, verdict: Verdict) -> None:
+        judged = judge(self.TARGETS, self.taps(late_s), marks_skips=True)
+        skips = [o for o in judged.outcomes if o.target.stroke.kind is Kind.SKIP]
+        assert [o.verdict for o in skips] == [verdict] * 4
+        assert [o.placement_s for o in skips] == pytest.approx([late_s] * 4)
+        assert not judged.strays
+
+    def test_a_hand_that_only_waits_has_missed_the_skip(self) -> None:
+        judged = judge(self.TARGETS, as_asked(self.TARGETS), marks_skips=True)
+        assert {o.verdict for o in judged.outcomes if o.target.stroke.kind is Kind.SKIP} == {Verdict.MISSED}
+
+    def test_the_nail_on_the_strings_is_a_touch_as_ever(self) -> None:
+        skips = [t for t in self.TARGETS if t.stroke.kind is Kind.SKIP]
+        taps = as_asked(self.TARGETS) + [tap(t.song_s, Hand.NAIL, 1) for t in skips]
+        judged = judge(self.TARGETS, taps, marks_skips=True)
+        assert {o.verdict for o in judged.outcomes if o.target.stroke.kind is Kind.SKIP} == {Verdict.TOUCHED}
+
+    def test_live_says_the_same(self) -> None:
+        live = LiveJudge(marks_skips=True)
+        live.expect(self.TARGETS)
+        for each in sorted(self.taps(0.03), key=lambda t: t.song_s):
+            live.add_tap(each)
+            live.view(each.song_s)
+        live.finish()
+        assert live.judgement() == judge(self.TARGETS, self.taps(0.03), marks_skips=True)

@@ -60,9 +60,12 @@ class LiveView:
 class LiveJudge:
     """Judges a growing take; not for use from several threads at once."""
 
-    def __init__(self, *, pocket: Pocket = Pocket.MIDDLE, knows_left: bool = False) -> None:
+    def __init__(
+        self, *, pocket: Pocket = Pocket.MIDDLE, knows_left: bool = False, marks_skips: bool = False
+    ) -> None:
         self._pocket = pocket
         self._knows_left = knows_left
+        self._marks_skips = marks_skips
         self._targets: list[Priced] = []
         self._taps: list[Tap] = []
         self._touches: list[Touch] = []
@@ -92,7 +95,8 @@ class LiveJudge:
 
     def expect(self, targets: Sequence[Target]) -> None:
         """Add targets that follow those already expected; rests are passed over."""
-        priced = [p for p in (price(t, knows_left=self._knows_left) for t in targets) if p is not None]
+        prices = (price(t, knows_left=self._knows_left, marks_skips=self._marks_skips) for t in targets)
+        priced = [p for p in prices if p is not None]
         self._expected += 1
         self._targets.extend(sorted(priced, key=lambda p: p.at_us))
 
@@ -226,7 +230,12 @@ class LiveJudge:
 
     def _outcome(self, priced: Priced, tap_index: int | None) -> Outcome:
         return first_outcome(
-            priced.target, tap_index, self._taps, pocket=self._pocket, knows_left=self._knows_left
+            priced.target,
+            tap_index,
+            self._taps,
+            pocket=self._pocket,
+            knows_left=self._knows_left,
+            marks_skips=self._marks_skips,
         )
 
     def _tell(self, *, finished: bool = False) -> tuple[Outcome, ...]:

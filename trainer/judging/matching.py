@@ -100,17 +100,18 @@ def microseconds(seconds: float) -> int:
     return round(seconds * 1e6)
 
 
-def price(target: Target, *, knows_left: bool) -> Priced | None:
+def price(target: Target, *, knows_left: bool, marks_skips: bool = False) -> Priced | None:
     """Return a target with its prices, or None for a rest, which asks for nothing and forbids nothing.
 
     Args:
         knows_left: whether the input can hear the left hand; if not, its strokes may go without a tap.
+        marks_skips: whether the hand's fall on a skip is to be heard on a side pad.
     """
     kind = target.stroke.kind
     if kind is Kind.REST:
         return None
     unit = min(microseconds(target.slot_s), LONGEST_UNIT_US)
-    free = kind is Kind.SKIP or (kind.hand is Hand.LEFT and not knows_left)
+    free = (kind is Kind.SKIP and not marks_skips) or (kind.hand is Hand.LEFT and not knows_left)
     return Priced(
         target=target,
         at_us=microseconds(target.song_s),
@@ -125,8 +126,10 @@ def pair_cost(priced: Priced, touch: Touch) -> int:
     """Return what it costs to give a tap to a target, in microseconds."""
     stroke = priced.target.stroke
     cost = abs(touch.at_us - priced.at_us)
-    # Only the nail can touch a skip: the thumb is away from the strings while the hand falls.
-    hand = Hand.NAIL if stroke.kind is Kind.SKIP else stroke.hand
+    # Only the nail can touch a skip: the thumb is away from the strings while the hand falls. The side pad,
+    # which is no hand on the strings, is touched on skips alone.
+    falls = stroke.kind is Kind.SKIP and touch.hand is not Hand.NONE
+    hand = Hand.NAIL if falls else stroke.hand
     if touch.hand is not None and touch.hand is not hand:
         cost += priced.wrong_hand_us
     if touch.string is not None and stroke.strings and touch.string not in stroke.strings:

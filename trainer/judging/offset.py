@@ -145,7 +145,7 @@ def _beginning(touches: Sequence[Touch], silence_us: int) -> list[Touch]:
         rows[-1].append(touch)
         if len(rows[-1]) == HEAD_TAPS:
             break
-    row = rows[-1] if len(rows[-1]) >= LEAST_ROW else touches
+    row = rows[-1] if len(rows[-1]) >= LEAST_ROW else list(touches)
     return [touch for touch in row if touch.at_us - row[0].at_us <= LONGEST_HEAD_US]
 
 

@@ -60,7 +60,7 @@ def reading_of(
         where another figure was played, those of that figure.
     """
     ordered = tuple(sorted(taps, key=lambda tap: tap.song_s))
-    heard = tuple(tap for tap in ordered if not is_spared(asked.spans, tap.song_s))
+    heard = _heard(asked, ordered)
     if not heard or not any(t.stroke.kind.sounds for t in targets):
         kind = ReadingKind.AS_ASKED if heard else ReadingKind.NOTHING_PLAYED
         reading = Reading(kind=kind, sentence=sentence_of(Facts(kind=kind)))
@@ -103,6 +103,11 @@ def told(
     return replace(judgement, reading=reading)
 
 
+def _heard(asked: Asked, taps: Sequence[Tap]) -> tuple[Tap, ...]:
+    """Return the taps that are read: not those beside a stall of the sound, nor those of the side pad."""
+    return tuple(tap for tap in taps if tap.hand is not Hand.NONE and not is_spared(asked.spans, tap.song_s))
+
+
 def _judged(
     targets: Sequence[Target],
     taps: Sequence[Tap],
@@ -119,6 +124,7 @@ def _judged(
         taps,
         pocket=pocket,
         knows_left=asked.knows_left,
+        marks_skips=asked.marks_skips,
         spans=asked.spans,
         constant_s=constant_s if abs(constant_s) >= LEAST_SAID_S else 0.0,
     )
@@ -309,7 +315,7 @@ def _under(
 
 def _whole(best: Weighed, asked: Asked, taps: Sequence[Tap]) -> Version:
     """Return a version as far as the take goes, when only its beginning was weighed."""
-    heard = [tap for tap in taps if not is_spared(asked.spans, tap.song_s)]
+    heard = _heard(asked, taps)
     if taps_weighed(asked, heard) == len(heard):
         return best.version
     grid = Grid(asked.timeline, asked.pattern.slots_per_beat)

@@ -38,6 +38,7 @@ class Asked:
         knows_left: whether the input can hear the left hand.
         until_s: second at which the take was broken off; None when it ran to its end.
         spans: where nothing is judged (:mod:`trainer.judging.spared`).
+        marks_skips: whether skips are marked on a side pad.
         is_part: these are passes from the middle of a take, so that its begin and end say nothing.
     """
 
@@ -48,6 +49,7 @@ class Asked:
     knows_left: bool = False
     until_s: float | None = None
     spans: tuple[Span, ...] = ()
+    marks_skips: bool = False
     is_part: bool = False
 
 

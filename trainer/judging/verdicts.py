@@ -27,6 +27,7 @@ def judge(
     *,
     pocket: Pocket = Pocket.MIDDLE,
     knows_left: bool = False,
+    marks_skips: bool = False,
     spans: Sequence[Span] = (),
     constant_s: float = 0.0,
 ) -> Judgement:
@@ -37,6 +38,8 @@ def judge(
         taps: in any order.
         pocket: how far from its target a tap may fall and still be in time.
         knows_left: whether the input has a pad or key for the left hand.
+        marks_skips: whether each skip is to be marked on a side pad (``Hand.NONE``), which is then judged for
+            its placement, and missed when it does not come; the nail on a skip is a touch as ever.
         spans: where nothing is judged (:mod:`trainer.judging.spared`), as ``joined`` gives them.
         constant_s: what all taps are known to have in common, late positive: taps are paired as if it were
             none, so that a steady lead makes no rushed stroke a touched skip. Placements are told with it.
@@ -51,7 +54,7 @@ def judge(
     constant_us = microseconds(constant_s)
     priced = [
         replace(p, at_us=p.at_us + constant_us)
-        for p in (price(target, knows_left=knows_left) for target in targets)
+        for p in (price(target, knows_left=knows_left, marks_skips=marks_skips) for target in targets)
         if p is not None
     ]
     # A lay-back can move one kind past its neighbour; pairing wants time order, the caller slot order.
@@ -60,7 +63,9 @@ def judge(
     pairs = match([priced[at] for at in by_time], touches)
     given = dict(zip(by_time, pairs, strict=True))
     outcomes = tuple(
-        first_outcome(p.target, given[at], ordered, pocket=pocket, knows_left=knows_left)
+        first_outcome(
+            p.target, given[at], ordered, pocket=pocket, knows_left=knows_left, marks_skips=marks_skips
+        )
         for at, p in enumerate(priced)
     )
     used = {pair for pair in pairs if pair is not None}
@@ -75,12 +80,18 @@ def judge(
 
 
 def first_outcome(
-    target: Target, tap_index: int | None, taps: Sequence[Tap], *, pocket: Pocket, knows_left: bool
+    target: Target,
+    tap_index: int | None,
+    taps: Sequence[Tap],
+    *,
+    pocket: Pocket,
+    knows_left: bool,
+    marks_skips: bool = False,
 ) -> Outcome:
     """Return what became of one target by itself, before its neighbours are looked at."""
     kind = target.stroke.kind
     if tap_index is None:
-        if kind is Kind.SKIP:
+        if kind is Kind.SKIP and not marks_skips:
             verdict = Verdict.KEPT_SILENT
         elif kind.hand is Hand.LEFT and not knows_left:
             verdict = Verdict.NOT_JUDGED
@@ -89,7 +100,7 @@ def first_outcome(
         return Outcome(target=target, tap=None, tap_index=None, placement_s=None, verdict=verdict)
     tap = taps[tap_index]
     placement_s = (microseconds(tap.song_s) - microseconds(target.song_s)) / 1e6
-    if kind is Kind.SKIP:
+    if kind is Kind.SKIP and not (marks_skips and tap.hand is Hand.NONE):
         verdict = Verdict.TOUCHED
     elif tap.hand is not None and tap.hand is not kind.hand:
         verdict = Verdict.WRONG_HAND

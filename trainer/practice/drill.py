@@ -48,6 +48,8 @@ class DrillSettings:
         feel: how the targets are moved on purpose.
         pocket: how far off still counts as in time.
         knows_left: whether the input can hear the left hand.
+        marks_skips: whether each skip is to be marked on a side pad (``Hand.NONE``): an exercise in which the
+            fall of the hand is heard, and judged for its placement.
         others: figures that may be played instead, so that the reading can name them.
     """
 
@@ -57,6 +59,7 @@ class DrillSettings:
     feel: Feel = NO_FEEL
     pocket: Pocket = Pocket.MIDDLE
     knows_left: bool = False
+    marks_skips: bool = False
     others: tuple[Pattern, ...] = ()
 
     def __post_init__(self) -> None:
@@ -113,7 +116,9 @@ class Drill:
         self.settings = settings
         self.timeline = Timeline.steady(settings.bpm)
         self.count_in_beats = count_in_beats(settings.pattern.meter)
-        self._judge = LiveJudge(pocket=settings.pocket, knows_left=settings.knows_left)
+        self._judge = LiveJudge(
+            pocket=settings.pocket, knows_left=settings.knows_left, marks_skips=settings.marks_skips
+        )
         self._targets: list[Target] = []
         self._passes_laid = 0
         self._outcomes: list[Outcome] = []
@@ -263,6 +268,7 @@ class Drill:
             passes=max(asked) // len(settings.pattern.strokes) + 1,
             feel=settings.feel,
             knows_left=settings.knows_left,
+            marks_skips=settings.marks_skips,
             until_s=max(target.song_s for target in targets),
             spans=self.spans,
         )
