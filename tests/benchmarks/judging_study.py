@@ -1,8 +1,8 @@
 """Play thousands of simulated takes and print how truly they are judged and advised upon.
 
 Run it with: python -m tests.benchmarks.judging_study --takes 1000
-Tempo 100 beats a minute (slots of 300 ms), middle pocket (30 ms either way), unless a row says other. Takes that
-leave the grid as a whole are the business of :mod:`tests.benchmarks.reading_study`.
+Tempo 100 beats a minute (slots of 300 ms), middle pocket (30 ms either way), unless a row says other. Takes
+that leave the grid as a whole are the business of :mod:`tests.benchmarks.reading_study`.
 """
 
 from __future__ import annotations
