@@ -171,6 +171,11 @@ class Inputs:
             found += [_event(other.open_name, tap, None) for tap in other.poll()]
         return tuple(found)
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether more has come than could be taken in so far."""
+        return self.midi.is_behind or any(other.is_behind for other in self._others)
+
     def scan(self) -> None:
         """Hear of ports that have come or gone; at least once a frame."""
         for notice in self.midi.scan():

@@ -50,6 +50,7 @@ REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
 SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
 HAS_LIBRARY = pygame is not None
 FRAME_NS = 1_000_000_000 // 60
+LATEST_FRAME_NS = 250_000_000  # so late a frame may be while taps pile up
 USUAL = (1280, 720)
 CTRL = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
@@ -175,13 +176,20 @@ class WindowLoop:
         due = now_ns()
         while self._open:
             self._pump(wait=True)
-            if now_ns() < due:
-                continue
+            now = now_ns()
+            if now < due or (self._context.inputs.is_behind and now < due + LATEST_FRAME_NS):
+                continue  # a flood of taps: what is drawn can wait, they cannot
             # A frame that came late does not make the next ones hurry.
             due = max(due + FRAME_NS, now_ns())
             for _slice in self._frame():
                 self._pump()
+                if not self._open:
+                    break  # what is left of the picture nobody will see
             self._after_frame()
+        # What was played before the end belongs to the take, as far as it can be taken in at once.
+        latest = now_ns() + LATEST_FRAME_NS
+        while self._context.inputs.is_behind and now_ns() < latest:
+            self._app.poll()
         return 0
 
     def _frame(self) -> Iterator[None]:
@@ -262,7 +270,9 @@ class WindowLoop:
         self._looked_ns = stamp
         for event in events:
             self._handle(event, stamp, looked_before)
-        self._app.poll()
+        # While taps pile up a frame is not held up by them as well; they carry the time at which they came.
+        if wait or not self._context.inputs.is_behind:
+            self._app.poll()
 
     def _handle(self, event: pygame.event.Event, stamp: int, looked_before: int) -> None:
         if event.type == pygame.NOEVENT:

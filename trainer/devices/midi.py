@@ -46,6 +46,8 @@ ASK_AGAIN_NS = 10_000_000_000
 QUIET_NS = 50_000_000
 SETTLE_NS = 20_000_000
 LONGEST_END_NS = 300_000_000
+MOST_A_LOOK = 300  # messages; some ten milliseconds of work
+FLOOD = 64  # waiting: more than two hands send between two looks, however busy the machine is
 _CLIENT_AND_PORT = re.compile(r"\s+\d+:\d+$")  # ALSA: "Pad:Pad MIDI 1 20:0"
 _COPY = re.compile(r"\s*\(\d+\)$")  # a second plugging in: "Pad (2)"
 _INDEX = re.compile(r"\s+\d+$")  # Windows: "Pad 1"
@@ -139,12 +141,22 @@ class _Line:
         """Whether closing may go on: nothing has come for a while, or nothing can."""
         return not self._hears or self._clock() - self.last_ns > QUIET_NS
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether messages have piled up."""
+        return len(self._arrived) > FLOOD
+
     def taps(self) -> tuple[MidiTap, ...]:
-        """Return the taps that have arrived since the last call, in order, bounces left out."""
+        """Return the taps that have arrived since the last call, in order, without bounces.
+
+        Of very many only the first, so that the caller gets its turn; the rest comes with the next calls.
+        """
         taps: list[MidiTap] = []
-        while self._arrived:
+        for _ in range(min(len(self._arrived), MOST_A_LOOK)):
+            # When messages pile up, keeping up with them is worth more than a tenth of a millisecond.
+            is_behind = len(self._arrived) > FLOOD
             arrived_ns, message, delta_s = self._arrived.popleft()
-            host_ns = self._stamps.stamp(arrived_ns, delta_s)
+            host_ns = self._stamps.stamp(arrived_ns, delta_s, as_arrived=is_behind)
             # Deltas run from message to message; note-offs and bounces lie between two taps.
             if self._delta_s is not None:
                 self._delta_s += delta_s
@@ -240,6 +252,11 @@ class MidiInputs:
     def poll(self) -> tuple[MidiTap, ...]:
         """Return the taps that have arrived since the last call, in order."""
         return () if self._line is None else self._line.taps()
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether more has arrived than one look takes in."""
+        return self._line is not None and self._line.is_behind
 
     def scan(self) -> tuple[PortNotice, ...]:
         """Look for ports that came or went, at most twice a second; open the wanted one when it is back."""

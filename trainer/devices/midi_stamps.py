@@ -51,19 +51,20 @@ class MidiStamps:
         """Whether the driver's times are used at present."""
         return self._least_ns() is not None
 
-    def stamp(self, arrived_ns: int, delta_s: float) -> int:
+    def stamp(self, arrived_ns: int, delta_s: float, *, as_arrived: bool = False) -> int:
         """Return when a message came, by the host clock in nanoseconds.
 
         Args:
             arrived_ns: when Python heard of it; in order.
             delta_s: the driver's seconds since the message before; what the first says is not used.
+            as_arrived: let the arrival stand, which costs next to nothing.
         """
         delta_ns = round(delta_s * 1e9) if self._seen else 0
         self._driver_ns += delta_ns
         self._deltas.append(delta_ns)
         self._seen.append((arrived_ns, arrived_ns - self._driver_ns))
         stamp_ns = arrived_ns
-        least_ns = self._least_ns()
+        least_ns = None if as_arrived else self._least_ns()
         if least_ns is not None and arrived_ns - (self._driver_ns + least_ns) <= FARTHEST_NS:
             stamp_ns = min(arrived_ns, self._driver_ns + least_ns)
         # Messages keep their order, whichever of the two times each was given.

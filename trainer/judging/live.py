@@ -39,6 +39,7 @@ from trainer.music.strokes import Kind
 
 LATENESS_S = 0.060  # a tap may reach the judge this long after it happened and still be heard
 LARGEST_MISS_US = int(LONGEST_UNIT_US * MISSED_SHARE)
+MOST_GUESSED = 600  # taps within reach; of a flood nothing is guessed, only settled
 MOST_OPEN_ROWS = 64  # paths always meet long before; past this the best one is taken
 
 
@@ -85,9 +86,10 @@ class LiveJudge:
         """All taps so far in order of time."""
         return tuple(self._taps)
 
-    def taps_since(self, song_s: float) -> tuple[Tap, ...]:
-        """Return the taps from a moment on, in order of time."""
-        return tuple(self._taps[bisect_left(self._times_us, us(song_s)) :])
+    def taps_since(self, song_s: float, *, most: int) -> tuple[Tap, ...]:
+        """Return the taps from a moment on, in order of time; of more than so many the latest."""
+        first = max(bisect_left(self._times_us, us(song_s)), len(self._taps) - most)
+        return tuple(self._taps[first:])
 
     def tap(self, at: int) -> Tap:
         """Return a tap by its place in the take."""
@@ -267,6 +269,8 @@ class LiveJudge:
         held = [self._said(self._raw, at) for at in range(self._told, len(self._raw))]
         rows = list(self._open)
         row = rows[-1] if rows else self._before
+        if len(self._taps) - row.kept > MOST_GUESSED:
+            return tuple(held)
         settled = len(self._raw)
         at = settled + len(rows)
         while at < len(self._targets) and self._targets[at].at_us - self._targets[at].unit_us <= now_us:

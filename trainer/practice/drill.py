@@ -26,6 +26,7 @@ from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 LOOKAHEAD_S = 12.0  # more than the widest sheet shows
 CHANGE_NOTICE_S = 1.5  # a new tempo is heard coming for at least this long
 NEAR = 3  # slots to each side that a tap may belong to
+MOST_SHOWN = 300  # taps on the sheet at once; twenty a second for twelve seconds are 240
 KEPT_OUTCOMES = 4096  # what the sheet may still draw; the judge keeps all
 
 
@@ -144,17 +145,21 @@ class Drill:
         return tuple(self._targets[max(0, at - NEAR) : at + NEAR])
 
     def recent(self, since_s: float) -> Recent:
-        """Return what there is from a moment on; as quick late in a long drill as at its begin."""
+        """Return what there is from a moment on; as quick late in a long drill as at its begin.
+
+        Of a flood of taps, as a broken pad sends it, only the latest: what is drawn is left out, not what is
+        judged and kept.
+        """
         first_target = bisect_left(self._targets, since_s, key=lambda t: t.song_s)
         first_outcome = bisect_left(self._outcomes, since_s, key=lambda o: o.target.song_s)
         strays: list[Tap] = []
         for at in reversed(self._strays):
-            if self._judge.tap(at).song_s < since_s:
+            if self._judge.tap(at).song_s < since_s or len(strays) == MOST_SHOWN:
                 break
             strays.append(self._judge.tap(at))
         return Recent(
             targets=tuple(self._targets[first_target:]),
-            taps=self._judge.taps_since(since_s),
+            taps=self._judge.taps_since(since_s, most=MOST_SHOWN),
             outcomes=tuple(self._outcomes[first_outcome:]),
             strays=tuple(reversed(strays)),
         )
@@ -183,8 +188,8 @@ class Drill:
         return self._judge.taps
 
     def taps_since(self, song_s: float) -> tuple[Tap, ...]:
-        """Return the taps from a moment on, in order of time."""
-        return self._judge.taps_since(song_s)
+        """Return the taps from a moment on, in order of time; of a flood the latest."""
+        return self._judge.taps_since(song_s, most=MOST_SHOWN)
 
     @property
     def end_beat(self) -> Fraction | None:

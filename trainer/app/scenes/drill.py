@@ -30,6 +30,7 @@ from trainer.sound.backing import Backing
 from trainer.sound.thinning import EVERY_BEAT
 
 UNPLUGGED = "the input was unplugged"
+MOST_SOUNDED = 8  # taps of one frame; a flood of them would be noise
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
 
 Done = Callable[[DrillResult], None]
@@ -158,6 +159,7 @@ class DrillController(Controller):
         self._spare(playback.fresh_spans())
         for tap in playback.due():
             self._play(tap)
+        self._sounded = 0
         self.moment = self.drill.advance(playback.song_s)
         self._go_on_climbing()
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
@@ -197,6 +199,7 @@ class DrillController(Controller):
         )
         self.next_bpm, self._next_beat = None, Fraction(0)
         self._messages = 0
+        self._sounded = 0
         self._uncertainty_s = 0.0
         self._unplugs = context.inputs.unplugs
         self._click_off = not preferences.clicks  # only a take wholly without it tells clock from hand
@@ -258,7 +261,8 @@ class DrillController(Controller):
             context.recorder.tap(tap)
         if context.midi_sync is not None:
             context.midi_sync.tap(self.drill, tap, context.now_ns)
-        if context.preferences.settings.tap_sound:
+        self._sounded += 1
+        if context.preferences.settings.tap_sound and self._sounded <= MOST_SOUNDED:
             play(self.drill, tap, context.preferences.volume_db, context.playback.speaker)
 
     def _spare(self, spans: Sequence[Span]) -> None:
