@@ -183,7 +183,7 @@ class TestCheck:
         code, out, err = run(capsys, "check", str(bad), str(good), str(tmp_path / "none.toml"))
         assert code == 2
         assert "skip-figure.toml: good" in out
-        assert f"{bad}:11:1:" in err
+        assert f"{bad}:12:1:" in err
         assert "did you mean skip" in err
         assert "\n    skp, drop-thumb 2, brush, thumb\n    ^\n" in err
         assert f'found no file "{tmp_path / "none.toml"}"; check the path.' in err.splitlines()

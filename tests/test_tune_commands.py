@@ -6,6 +6,14 @@ import mido
 import pytest
 
 from trainer.cli import main
+from trainer.commands.explain import EXAMPLE
+from trainer.music.bars_text import KIND_WORDS, MANNERS
+from trainer.music.chart import Mode
+from trainer.music.laying import Figure
+from trainer.music.notation import OPTIONAL_KEYS, REQUIRED_KEYS
+from trainer.music.pattern import Meter
+from trainer.music.tune_files import BREAK_KEYS, BREAK_OPTIONS, CHART_KEYS, CHART_OPTIONS, LEVEL_OPTIONS
+from trainer.music.tuning import NAMED_NOTES
 from trainer.records.library import load_library, open_pattern
 
 ROOT = Path(__file__).parent.parent
@@ -127,6 +135,54 @@ def test_a_laid_tune_is_played_and_graded_like_any_pattern(
     code, out, err = run(capsys, "grade", name, str(take), "--goal", "100")
     assert (code, err) == (0, "")
     assert open_pattern(name, load_library()).name in out.replace("\n", " ")
+
+
+def test_a_name_of_several_words_needs_no_quotes(capsys: Capture) -> None:
+    quoted = run(capsys, "patterns", "barn-lantern at skips in C")
+    assert run(capsys, "patterns", "barn-lantern", "at", "skips", "in", "C") == quoted
+    assert quoted[0] == 0
+    code, out, err = run(capsys, "patterns", "barn-lantern", "skips")
+    assert (code, out) == (2, "")
+    assert "unrecognized arguments: skips" in err
+
+
+def test_check_says_what_a_hand_would_doubt_and_still_calls_the_file_good(
+    capsys: Capture, tmp_path: Path
+) -> None:
+    path = tmp_path / "stroll.toml"
+    text = (ROOT / "patterns" / "pull-off-after-strike.toml").read_text(encoding="utf-8")
+    text = text.replace("pull-off 1 fret 0", "pull-off 1 fret 4").replace(
+        '["basic-figure"]', '["bassic-figure"]'
+    )
+    path.write_text(text, encoding="utf-8")
+    code, out, err = run(capsys, "check", str(path))
+    assert code == 0
+    assert "; 2 doubts." in out
+    assert "this pull-off goes upwards, from fret 2 to 4; write hammer-on, or a lower fret." in err
+    assert "\n    strike 1 fret 2, pull-off 1 fret 4, brush, thumb\n                     ^\n" in err
+    assert "bassic-figure in needs is not in the library" in err
+
+
+def test_the_explanation_names_every_key_and_word_of_a_file(capsys: Capture) -> None:
+    code, out, _ = run(capsys, "patterns", "--explain")
+    assert code == 0
+    keys = (*REQUIRED_KEYS, *OPTIONAL_KEYS, *BREAK_KEYS, *BREAK_OPTIONS, *CHART_KEYS, *CHART_OPTIONS)
+    words = (*keys, *LEVEL_OPTIONS, *KIND_WORDS, *MANNERS, *(f.value for f in Figure), *NAMED_NOTES)
+    said = " ".join(out.split())
+    assert [word for word in words if word not in said] == []
+    assert [meter.value for meter in Meter if f'"{meter.value}"' not in said] == []
+    assert [mode.value for mode in Mode if mode is not Mode.MAJOR and mode.value not in said] == []
+    assert max(len(line) for line in out.splitlines()) <= 110
+
+
+def test_the_example_of_the_explanation_is_a_good_break_without_a_doubt(
+    capsys: Capture, tmp_path: Path
+) -> None:
+    path = tmp_path / "plum-stone.toml"
+    path.write_text(EXAMPLE, encoding="utf-8")
+    code, out, err = run(capsys, "check", str(path))
+    assert (code, err) == (0, "")
+    assert "good: Plum Stone, a break of 10 bars of 2/4 in G" in out
 
 
 def test_midi_writes_a_file_and_says_what_is_in_it(capsys: Capture, tmp_path: Path) -> None:

@@ -2,12 +2,15 @@
 
 import pytest
 from music21 import chord as m21chord
+from music21 import harmony as m21harmony
 from music21 import interval as m21interval
 from music21 import key as m21key
 from music21 import pitch as m21pitch
+from music21 import scale as m21scale
 
 from trainer.errors import BadSettings
-from trainer.music.chart import Chord
+from trainer.music.chart import Chart, Chord, Mode
+from trainer.music.chords_text import read_chord
 from trainer.music.keys import (
     KEYS,
     PLAINEST_KEYS,
@@ -16,8 +19,10 @@ from trainer.music.keys import (
     chord_letters,
     pitch_class,
     read_key,
+    read_key_and_mode,
     root_letters,
     shape_key,
+    signature,
     sounding_key,
 )
 
@@ -122,3 +127,75 @@ def test_what_is_no_key_is_answered_with_one(text: str, says: str) -> None:
     with pytest.raises(BadSettings, match="found") as caught:
         read_key(text)
     assert says in str(caught.value)
+
+
+@pytest.mark.parametrize("mode", Mode)
+@pytest.mark.parametrize("tonic", [*KEYS, "G#", "D#", "A#"])
+def test_signatures_and_scales_are_those_of_music21(tonic: str, mode: Mode) -> None:
+    outside = m21key.Key(tonic[0] + tonic[1:].replace("b", "-"), mode.value)
+    assert signature(tonic, mode) == outside.sharps
+    scale = [(pitch_class(tonic) + step) % 12 for step in mode.scale]
+    kinds = {
+        Mode.MAJOR: m21scale.MajorScale,
+        Mode.MINOR: m21scale.MinorScale,
+        Mode.DORIAN: m21scale.DorianScale,
+        Mode.MIXOLYDIAN: m21scale.MixolydianScale,
+    }
+    pitches = kinds[mode](outside.tonic).getPitches()[:7]
+    assert scale == [pitch.pitchClass for pitch in pitches]
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "mode"),
+    [
+        ("A minor", "A", Mode.MINOR),
+        ("Am", "A", Mode.MINOR),
+        ("f#m", "F#", Mode.MINOR),
+        ("g# minor", "G#", Mode.MINOR),
+        ("G", "G", Mode.MAJOR),
+        ("D mixolydian", "D", Mode.MIXOLYDIAN),
+        ("bb Dorian", "Bb", Mode.DORIAN),
+    ],
+)
+def test_a_key_may_name_its_scale(text: str, key: str, mode: Mode) -> None:
+    assert read_key_and_mode(text) == (key, mode)
+    assert read_key_and_mode(Chart(key=key, spans=(), mode=mode).key_words) == (key, mode)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("G# major", "write Ab major, the same sound"),
+        ("Db minor", "write C# minor, the same sound"),
+        ("A minr", "did you mean minor"),
+        ("A blues", "write one of major, minor, dorian, mixolydian"),
+        ("H minor", "write a note such as G"),
+        ("", "write a note such as G"),
+    ],
+)
+def test_what_is_no_key_with_a_scale_is_answered(text: str, says: str) -> None:
+    with pytest.raises(BadSettings, match=says):
+        read_key_and_mode(text)
+
+
+@pytest.mark.parametrize(
+    ("words", "key", "letters"),
+    [
+        ("5^7", "G", "D7"),
+        ("2-7", "C", "Dm7"),
+        ("1maj7", "F", "Fmaj7"),
+        ("7dim", "G", "F#dim"),
+        ("4sus4", "D", "Gsus4"),
+        ("1/3", "G", "G/B"),
+        ("5^7/7", "C", "G7/B"),
+        ("b7/b3", "A", "G/C"),
+        ("no chord", "A", "no chord"),
+    ],
+)
+def test_letters_of_chords_with_more_than_three_tones(words: str, key: str, letters: str) -> None:
+    chord = read_chord(words)
+    assert chord.words == words
+    assert chord_letters(chord, key) == letters
+    if not chord.silent:
+        outside = m21harmony.ChordSymbol(letters.split("/")[0].replace("b", "-"))
+        assert set(chord_classes(chord, key)) == {pitch.pitchClass for pitch in outside.pitches}

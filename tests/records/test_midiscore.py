@@ -8,6 +8,7 @@ import pretty_midi
 import pytest
 
 from trainer.errors import StoreProblem
+from trainer.music.chart import Mode
 from trainer.music.keys import chord_letters
 from trainer.music.layout import Feel, lay_out
 from trainer.music.notation import read_pattern
@@ -97,7 +98,8 @@ def test_pretty_midi_reads_meter_tempo_and_key(tmp_path: Path, name: str) -> Non
     _times, tempi = midi.get_tempo_changes()
     assert tempi == pytest.approx([float(BPM * pattern.meter.beat_quarters)], rel=1e-6)
     keys = [pretty_midi.key_number_to_key_name(change.key_number) for change in midi.key_signature_changes]
-    assert keys == ([f"{pattern.chart.key} Major"] if pattern.chart else [])
+    mode = "minor" if pattern.chart is not None and pattern.chart.mode is Mode.MINOR else "Major"
+    assert keys == ([f"{pattern.chart.key} {mode}"] if pattern.chart else [])
 
 
 @each_name
@@ -192,3 +194,36 @@ def test_clicks_are_as_many_as_beats() -> None:
 def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     with pytest.raises(StoreProblem, match=r"cannot be written .*; choose another place"):
         write_score(tmp_path / "none" / "a.mid", LIBRARY.patterns[0], BPM)
+
+
+def test_a_pickup_stands_before_the_first_pass_and_not_after_the_last() -> None:
+    """By hand: a bar of 2/4 in front, its second beat the pickup's; the last bar rings instead."""
+    pattern = open_pattern("turnip-frost at plain", LIBRARY)
+    assert pattern.pickup == 2
+    notes = score_notes(pattern, passes=2)
+    beat = TICKS_PER_QUARTER
+    assert (notes[0].tick, notes[0].note) == (beat, 50)
+    assert max(note.tick for note in notes) < (2 + 2 * pattern.beats - 1) * beat
+    plain = [note for note in notes if note.tick >= 2 * beat]
+    assert plain[0].tick == 2 * beat
+    assert len(click_notes(pattern, 2)) == 2 + 2 * pattern.beats
+
+
+def test_a_slide_into_a_note_and_a_triplet_are_heard_one_note_after_another() -> None:
+    """By hand: a slide from fret 1 to 3 on string 2, then thirds of a beat on string 3: G A G."""
+    pattern = open_pattern("moth-in-the-mailbag at ornaments", LIBRARY)
+    notes = score_notes(pattern)
+    assert [note.note for note in notes[:2]] == [60, 62]
+    assert notes[1].tick - notes[0].tick == TICKS_PER_QUARTER // 16
+    start = 12 * TICKS_PER_QUARTER
+    triplet = [note for note in notes if start <= note.tick < start + TICKS_PER_QUARTER]
+    assert [note.note for note in triplet] == [55, 57, 55]
+    assert [note.tick - start for note in triplet] == [0, 320, 640]
+
+
+def test_a_muted_stroke_is_short_and_soft() -> None:
+    pattern = open_pattern("muted-brush", LIBRARY)
+    first = [note for note in score_notes(pattern) if note.tick == TICKS_PER_QUARTER]
+    rest = [note for note in score_notes(pattern) if note.tick == 3 * TICKS_PER_QUARTER]
+    assert {n.end_tick - n.tick for n in first} == {TICKS_PER_QUARTER // 16}
+    assert max(n.velocity for n in first) < min(n.velocity for n in rest)

@@ -14,20 +14,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from trainer.commands.parsing import Answer, Commands, add_pattern, whole
+from trainer.commands.explain import explanation
+from trainer.commands.parsing import Answer, Commands, JoinedWords, add_pattern, whole
 from trainer.commands.tune_words import backup_lines, break_lines, pattern_lines
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem, TrainerError
 from trainer.music.backup import BackupChart
 from trainer.music.breaks import Break
 from trainer.music.keys import read_key
 from trainer.music.pattern import Level, Meter, Pattern
+from trainer.music.sense import doubtful_names, doubts
 from trainer.music.timeline import as_tempo
 from trainer.music.tune_files import Tune
 from trainer.music.tuning import HIGHEST_CAPO
 from trainer.opening import Opening
 from trainer.records.asking import lay, retuned
 from trainer.records.library import Library, find_asked, load_library, open_pattern, user_patterns_folder
-from trainer.records.tune_file import try_read
+from trainer.records.tune_file import read_tune_text, try_read
 
 
 def add_to(each: Commands) -> None:
@@ -84,23 +86,36 @@ def show_pattern(name: str, *, key: str | None = None, capo: int | None = None) 
 
 
 def check_files(files: Sequence[str]) -> Answer:
-    """Say of each file whether it is a good pattern, break or chart; the exit code is 2 when one is not."""
-    lines, notes = [], []
+    """Say of each file whether it is a good pattern, break or chart, and what a hand would doubt in it.
+
+    The exit code is 2 when one cannot be read; doubts leave it at 0.
+    """
+    lines: list[str] = []
+    notes: list[str] = []
+    library = load_library()
+    meters = {pattern.name: pattern.meter for pattern in library.patterns}
+    is_bad = False
     for file in files:
-        read = try_read(Path(file))
+        path = Path(file)
+        read = try_read(path)
         if isinstance(read, TrainerError):
             notes.append(str(read))
-        else:
-            lines.append(f"{file}: good: {read.title}, {_size_words(read)}.")
-    return Answer(lines=tuple(lines), notes=tuple(notes), exit_code=2 if notes else 0)
+            is_bad = True
+            continue
+        text = read_tune_text(path)
+        found = [*doubts(text, name=path.stem, source=file), *doubtful_names(text, read, meters, source=file)]
+        notes += [f"Doubtful: {each}" for each in found]
+        more = f"; {len(found)} doubt{'s' if len(found) > 1 else ''}" if found else ""
+        lines.append(f"{file}: good: {read.title}, {_size_words(read)}{more}.")
+    return Answer(lines=tuple(lines), notes=tuple(notes), exit_code=2 if is_bad else 0)
 
 
 def _size_words(tune: Tune) -> str:
     if isinstance(tune, Break):
         levels = ", ".join(level.value for level in Level)
-        return f"a break of {_bars(len(tune.melody), tune.meter)} in {tune.chart.key}, at {levels}"
+        return f"a break of {_bars(len(tune.melody), tune.meter)} in {tune.chart.key_words}, at {levels}"
     if isinstance(tune, BackupChart):
-        return f"a chart of {_bars(tune.bars, tune.meter)} in {tune.chart.key}"
+        return f"a chart of {_bars(tune.bars, tune.meter)} in {tune.chart.key_words}"
     return f"{_bars(len(tune.bars), tune.meter)}, {len(tune.strokes)} slots"
 
 
@@ -163,14 +178,19 @@ def _library_notes(library: Library) -> tuple[str, ...]:
 def _add_patterns(each: Commands) -> None:
     parser = each.add_parser("patterns", help="list patterns, breaks and charts, or show one in words")
     parser.add_argument(
-        "pattern", nargs="?", metavar="PATTERN",
+        "pattern", nargs="*", action=JoinedWords, metavar="PATTERN",
         help="name in the library, or path of a file; a break may have a level (NAME at skips), a chart a "
         "figure (NAME with PATTERN)",
     )  # fmt: skip
     parser.add_argument("--key", metavar="K", help="show a break or a chart as it sounds in this key")
     parser.add_argument("--capo", metavar="N", help="show it with the capo at this fret")
+    parser.add_argument(
+        "--explain", action="store_true", help="say what each key of a file means, with an example"
+    )
 
     def run(o: argparse.Namespace) -> Answer:
+        if o.explain:
+            return Answer(lines=explanation())
         key = None if o.key is None else read_key(o.key)
         capo = None if o.capo is None else whole(o.capo, "--capo", 0, most=HIGHEST_CAPO)
         if o.pattern is None:

@@ -15,6 +15,8 @@ from trainer.music.source import LONGEST_SHOWN, nearest, shown
 from trainer.music.strokes import Kind
 from trainer.practice.hands import LARGEST_MS
 
+NAME_GOES_ON = ("at", "with", "in")  # words that join a name to its level, its figure, its key
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
@@ -44,9 +46,32 @@ class Parser(argparse.ArgumentParser):
 Commands: TypeAlias = "argparse._SubParsersAction[Parser]"  # argparse has no public name for it
 
 
+class JoinedWords(argparse.Action):
+    """Takes a name of several words, such as ``barn-lantern at skips``, with quotes or without."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: str | Sequence[object] | None,
+        option_string: str | None = None,  # noqa: ARG002 - argparse passes it
+    ) -> None:
+        """Keep the words as one; None where there are none."""
+        words = [str(value) for value in values] if isinstance(values, list) else []
+        if len(words) > 1 and words[1].lower() not in NAME_GOES_ON:
+            parser.error(f"unrecognized arguments: {' '.join(words[1:])}")
+        setattr(namespace, self.dest, " ".join(words) or None)
+
+
 def add_pattern(parser: Parser) -> None:
     """Add the pattern that a command is about."""
-    parser.add_argument("pattern", metavar="PATTERN", help="name in the library, or path of a file")
+    parser.add_argument(
+        "pattern",
+        nargs="+",
+        action=JoinedWords,
+        metavar="PATTERN",
+        help="name in the library, with a level or a figure if it has one (NAME at skips), or path of a file",
+    )
 
 
 def read_number(text: str, what: str, least: float, most: float) -> float:

@@ -17,7 +17,7 @@ from trainer.music.tuning import Tuning
 
 HIGHEST_SHAPE_FRET = 5  # two tones of a chord lie at most six half steps apart: each string has one there
 MISSING_COST = (6, 4, 3)  # of a shape without root, third or fifth, in frets of stretch
-MISSING_COST_SEVENTH = (6, 4, 1, 5)  # of four tones the fifth is the one that players leave out
+MISSING_COST_SEVENTH = (8, 4, 1, 7)  # of four tones the fifth is the one that players leave out
 _DOWN_THE_STRINGS = tuple(reversed(LONG_STRINGS))
 
 

@@ -25,6 +25,17 @@ def read_tune_file(path: Path) -> Tune:
         BadSettings: there is no such file, or it is a folder.
         StoreProblem: it cannot be read.
     """
+    return read_tune(read_tune_text(path), name=path.stem, source=str(path))
+
+
+def read_tune_text(path: Path) -> str:
+    """Read the text of one file of ours.
+
+    Raises:
+        BadNotation: it is too long, or no text, or its name can't be shown.
+        BadSettings: there is no such file, or it is a folder.
+        StoreProblem: it cannot be read.
+    """
     if not exists(path):
         raise BadSettings(f'found no file "{path}"', "check the path")
     # A pipe or a device may never end, so only plain files are read.
@@ -46,7 +57,7 @@ def read_tune_file(path: Path) -> Tune:
             problem=f"the file is {path.stat().st_size} bytes long and at most {MAX_FILE_BYTES} are read",
             remedy="split it into several patterns",
         ) from err  # fmt: skip
-    return read_tune(_decode(data, str(path)), name=path.stem, source=str(path))
+    return _decode(data, str(path))
 
 
 def read_file(path: Path) -> Pattern:
