@@ -36,11 +36,15 @@ def extracted(data: bytes) -> list[str]:
 class TestPages:
     @pytest.mark.parametrize("name", PAGES)
     @pytest.mark.parametrize("paper", Paper)
-    def test_breaks_of_up_to_32_bars_stand_on_one_page_inside_its_margins(
-        self, name: str, paper: Paper
+    @pytest.mark.parametrize("string_1_on_top", [False, True])
+    def test_all_stands_inside_the_margins_and_up_to_16_bars_on_one_page(
+        self, name: str, paper: Paper, string_1_on_top: bool
     ) -> None:
-        (page,) = printed_pages(PAGES[name], letters=letters_for(PAGES[name]), paper=paper)
-        for item in page.items:
+        pages = printed_pages(
+            PAGES[name], letters=letters_for(PAGES[name]), paper=paper, string_1_on_top=string_1_on_top
+        )
+        assert len(pages) == 1 or len(PAGES[name].bars) > 16
+        for page, item in ((each, item) for each in pages for item in each.items):
             left, top, right, bottom = box(item)
             assert left >= px(10), item
             assert right <= page.width - px(10), item

@@ -43,7 +43,8 @@ USUAL_GAP = 0.5
 class Slot:
     """One slot as the path sees it; ``beat`` is where it sounds, swing and lay-back included.
 
-    ``frets`` belong to ``strings`` one by one; empty where none are to be written.
+    ``frets`` belong to ``strings`` one by one; empty where none are to be written. ``came_from`` is the fret
+    that the string of a left-hand stroke had before; the rest is as in the stroke.
     """
 
     beat: float
@@ -52,12 +53,35 @@ class Slot:
     strings: tuple[int, ...] = ()
     accented: bool = False
     frets: tuple[int, ...] = ()
+    came_from: int | None = None
+    muted: bool = False
+    slid_from: int | None = None
+    triplet: tuple[int, ...] = ()
 
     @classmethod
-    def of(cls, stroke: Stroke, motion: Motion, beat: float) -> Slot:
-        """Return the slot of a stroke that sounds at a beat."""
-        frets = stroke.frets or (() if stroke.fret is None else (stroke.fret,))
-        return cls(beat, motion, stroke.kind, stroke.strings, stroke.accented, frets)
+    def of(
+        cls, stroke: Stroke, motion: Motion, beat: float, *, came_from: int | None = None, zeros: bool = False
+    ) -> Slot:
+        """Return the slot of a stroke that sounds at a beat.
+
+        Args:
+            came_from: the fret that the string of a left-hand stroke had before (before.frets_before).
+            zeros: whether every string gets its fret, an open one 0; else only those that the pattern names.
+        """
+        named = stroke.frets or (() if stroke.fret is None else (stroke.fret,))
+        frets = stroke.all_frets if zeros and not stroke.muted else named
+        return cls(
+            beat,
+            motion,
+            stroke.kind,
+            stroke.strings,
+            stroke.accented,
+            frets,
+            came_from,
+            stroke.muted,
+            stroke.slid_from,
+            stroke.triplet,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,11 @@ _WIDTHS = {
 _UNKNOWN = 1000  # a character of another script is as wide as it is high, at most
 
 
+def missing_letters(text: str) -> str:
+    """Return the characters of a text that the shipped fonts do not have, each once, in order."""
+    return "".join(dict.fromkeys(each for each in text if each not in _WIDTHS[False]))
+
+
 @lru_cache(maxsize=4096)
 def text_width(text: str, size: int, *, bold: bool = False) -> int:
     """Return the width of one line in pixels, rounded up."""

@@ -43,7 +43,12 @@ def can_write_pdf() -> bool:
 
 
 def write_sheet(
-    pattern: Pattern, path: Path, *, letters: Letters | None = None, paper: Paper = Paper.A4
+    pattern: Pattern,
+    path: Path,
+    *,
+    letters: Letters | None = None,
+    paper: Paper = Paper.A4,
+    string_1_on_top: bool = False,
 ) -> tuple[Path, ...]:
     """Write a pattern's page, and return the files written: one PDF, or a PNG for each page.
 
@@ -54,7 +59,7 @@ def write_sheet(
     ending = path.suffix.lower()
     if ending not in (".png", ".pdf"):
         raise BadSettings(f"found {path.name} for the page's file", "let its name end with .png or .pdf")
-    pages = printed_pages(pattern, letters=letters, paper=paper)
+    pages = printed_pages(pattern, letters=letters, paper=paper, string_1_on_top=string_1_on_top)
     if ending == ".pdf":
         write_file(path, pdf_bytes(pages, paper, pattern.title))
         return (path,)

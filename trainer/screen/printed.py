@@ -1,7 +1,9 @@
 """Lay a pattern out on paper: one page when it can be read on one, black on white.
 
-The scale is chosen so that all lines fit the page. Where that would make a slot or a line smaller than what
-can be read from a music stand, the rest goes on to further pages.
+Each bar that is written stands once, with parts, repeats and endings; the signs are explained at the foot of
+the first page. The scale is chosen so that all lines fit the page, with the words under their strokes. Where
+that would make words or lines smaller than what can be read from a music stand, the rest goes on to further
+pages, all of the same scale.
 """
 
 from __future__ import annotations
@@ -11,7 +13,9 @@ from dataclasses import dataclass, replace
 
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Item, Text
-from trainer.screen.lettering import CAPITAL, wrapped
+from trainer.screen.lettering import CAPITAL, missing_letters, wrapped
+from trainer.screen.scenes.page_form import Written, written
+from trainer.screen.scenes.page_key import key_items
 from trainer.screen.scenes.page_lines import (
     MOST_BARS_IN_LINE,
     Letters,
@@ -27,12 +31,15 @@ DPI = 300
 MM_PER_INCH = 25.4
 MARGIN_MM = 15.0
 LEAST_SLOT_MM = 4.5  # the numbers of two frets beside each other still stand apart
-LEAST_LINE_MM = 24.0
+LEAST_LINE_MM = 27.0
+LEAST_WORDS_MM = 1.9  # size of the words under the strokes; 5.4 points
+USUAL_WORDS_MM = 3.0
+LONG_LINE_MM = 38.0  # where more pages are needed anyway
 USUAL_SLOT_MM = 11.0
 USUAL_LINE_MM = 46.0
 MOST_LINE_MM = 62.0
-FULL_LINES = 1.35  # lines that are all full are worth somewhat smaller ones; common practice, no source
-TITLE_MM, SENTENCE_MM, FACTS_MM, FOOT_MM = 8.5, 4.4, 3.7, 3.2  # sizes of the type
+FULL_LINES = 1.15  # lines that are all full are worth somewhat smaller ones; common practice, no source
+TITLE_MM, SENTENCE_MM, FACTS_MM, FOOT_MM, KEY_MM = 8.5, 4.4, 3.7, 3.2, 2.7  # sizes of the type
 PAPER = replace(
     PROJECTOR, quiet=(0x33, 0x33, 0x33), string=(0x66, 0x66, 0x66), hair=(0x99, 0x99, 0x99), now=BLACK,
     focus=BLACK,
@@ -66,70 +73,138 @@ def px(mm: float) -> int:
 
 
 def printed_pages(
-    pattern: Pattern, *, letters: Letters | None = None, paper: Paper = Paper.A4
+    pattern: Pattern,
+    *,
+    letters: Letters | None = None,
+    paper: Paper = Paper.A4,
+    string_1_on_top: bool = False,
 ) -> tuple[PrintedPage, ...]:
     """Return the pages of a pattern, mostly one.
 
     Args:
         letters: what the chords are called in letters; None writes numbers alone.
+        string_1_on_top: whether the strings stand with string 1 on top, and the hand under them.
     """
+    tune = written(pattern)
     width, height = (px(mm) for mm in paper.size_mm)
     left, room = px(MARGIN_MM), width - 2 * px(MARGIN_MM)
     foot = height - px(MARGIN_MM)
     head, first_top = _head(pattern, letters, left, room)
+    key, key_height = key_items(tune.pattern, tune.signs, PAPER, size=px(KEY_MM), width=room)
     bottom = foot - px(2 * FOOT_MM)
-    shape = best_shape(pattern, room, bottom - first_top)
-    tops = _tops(shape, first_top, bottom)
+    shape = best_shape(tune.pattern, room, (bottom - key_height - first_top, bottom - px(MARGIN_MM)))
+    tops = _tops(shape, first_top, (bottom - key_height, bottom))
     pages = []
     for number, lines in enumerate(tops):
         items = list(head if number == 0 else ())
         for line, top in lines:
-            drawn = LinePicture(pattern, shape, PAPER, line, letters).items()
-            items += [moved(item, left, top) for item in drawn]
+            drawn = _line(tune, shape, line, letters, string_1_on_top=string_1_on_top)
+            items += [moved(item, left, top) for item in drawn.items()]
+        if number == 0:
+            items += [moved(item, left, bottom - key_height) for item in key]
         items += _foot(pattern, number, len(tops), left, left + room, foot)
         pages.append(PrintedPage(width=width, height=height, items=tuple(items)))
     return tuple(pages)
 
 
-def best_shape(pattern: Pattern, width: int, height: int) -> PageShape:
-    """Return the lines that are largest when all of them stand in a height, or the smallest that can be read.
+def _line(
+    tune: Written, shape: PageShape, line: int, letters: Letters | None, *, string_1_on_top: bool
+) -> LinePicture:
+    return LinePicture(
+        tune.pattern,
+        shape,
+        PAPER,
+        line,
+        letters,
+        signs=tune.signs,
+        string_1_on_top=string_1_on_top,
+        zeros=True,
+    )
 
-    A slot and a line count as large as the smaller of both is, each against what is usual.
+
+def best_shape(pattern: Pattern, width: int, heights: tuple[int, int]) -> PageShape:
+    """Return the largest lines of which all stand on one page, else those of as many pages as it takes.
+
+    A slot, a line and its words count as large as the smallest of them is, each against what is usual.
+
+    Args:
+        heights: what the first page has for lines, and what each further one has.
     """
     found: tuple[float, PageShape] | None = None
     for n in range(1, min(MOST_BARS_IN_LINE, len(pattern.bars)) + 1):
         slot_px = width / (n * pattern.slots_per_bar)
         lines = -(-len(pattern.bars) // n)
-        line_px = min(height / lines, px(MOST_LINE_MM))
-        if slot_px < px(LEAST_SLOT_MM) or line_px < px(LEAST_LINE_MM):
+        line_px = min(heights[0] / lines, px(MOST_LINE_MM))
+        if line_px < px(LEAST_LINE_MM) or not _is_legible(pattern, n, width, int(line_px)):
             continue
-        scale = min(slot_px / px(USUAL_SLOT_MM), line_px / px(USUAL_LINE_MM), 1.0)
+        shape = _lines(pattern, n, width, int(line_px))
+        words = shape.sheet.word_size / px(USUAL_WORDS_MM)
+        scale = min(slot_px / px(USUAL_SLOT_MM), line_px / px(USUAL_LINE_MM), words, 1.0)
         scale *= 1.0 if len(pattern.bars) % n else FULL_LINES
         if found is None or scale > found[0]:
-            found = scale, lines_shape(pattern, n, width, int(line_px))
-    if found is not None:
-        return found[1]
-    most = max(1, int(width / (px(LEAST_SLOT_MM) * pattern.slots_per_bar)))
-    return lines_shape(pattern, min(most, MOST_BARS_IN_LINE, len(pattern.bars)), width, px(LEAST_LINE_MM))
+            found = scale, shape
+    return found[1] if found is not None else _long_shape(pattern, width, heights)
 
 
-def _tops(shape: PageShape, first_top: int, bottom: int) -> list[list[tuple[int, int]]]:
-    """Return for each page its lines and where they begin."""
+def _long_shape(pattern: Pattern, width: int, heights: tuple[int, int]) -> PageShape:
+    """Return as many bars to a line as can be read, and lines that fill pages."""
+    high = px(LONG_LINE_MM)
+    most = min(MOST_BARS_IN_LINE, len(pattern.bars))
+    counts = [n for n in range(1, most + 1) if _is_legible(pattern, n, width, high)]
+    # Bars of very many slots have no room for words; a line of one of them is all that can be done.
+    n = counts[-1] if counts else 1
+    even = [count for count in counts if len(pattern.bars) % count == 0 and 2 * count > n]
+    n = even[-1] if even else n
+    first = max(1, heights[0] // high)
+    return _lines(pattern, n, width, min(high, heights[0] // first))
+
+
+def _is_legible(pattern: Pattern, bars_per_line: int, width: int, line_px: int) -> bool:
+    """Return whether the words under the strokes can be read, and frets stand apart."""
+    if width / (bars_per_line * pattern.slots_per_bar) < px(LEAST_SLOT_MM):
+        return False
+    return _lines(pattern, bars_per_line, width, line_px).sheet.word_size >= px(LEAST_WORDS_MM)
+
+
+def _lines(pattern: Pattern, bars_per_line: int, width: int, line_px: int) -> PageShape:
+    return lines_shape(pattern, bars_per_line, width, line_px, least_words=px(LEAST_WORDS_MM))
+
+
+def _tops(shape: PageShape, first_top: int, bottoms: tuple[int, int]) -> list[list[tuple[int, int]]]:
+    """Return for each page its lines and where they begin.
+
+    Args:
+        bottoms: where lines must end on the first page, over the key, and on the others.
+    """
     pages: list[list[tuple[int, int]]] = [[]]
-    top = first_top
+    top, bottom = first_top, bottoms[0]
     for line in range(shape.lines):
         if top + shape.line_height > bottom and pages[-1]:
             pages.append([])
-            top = px(MARGIN_MM)
+            top, bottom = px(MARGIN_MM), bottoms[1]
         pages[-1].append((line, top))
         top += shape.line_height
     return pages
 
 
+def readable_title(pattern: Pattern) -> tuple[str, str]:
+    """Return a title in letters that the page's type has, and a sentence about those that it lacks."""
+    lacking = missing_letters(pattern.title)
+    if not lacking:
+        return pattern.title, ""
+    kept = " ".join("".join(each if each not in lacking else " " for each in pattern.title).split())
+    kept = kept.strip(" -–—·,;:")
+    if not any(each.isalnum() for each in kept):
+        kept = pattern.name if not missing_letters(pattern.name) else "A tune"
+    return kept, f"The title has {len(lacking)} letters that this page's type lacks; the file holds it whole."
+
+
 def _head(pattern: Pattern, letters: Letters | None, left: int, room: int) -> tuple[tuple[Item, ...], int]:
     """Return the first page's head, and where the lines begin under it."""
+    title, lacking = readable_title(pattern)
     rows = [
-        *((line, px(TITLE_MM), True) for line in wrapped(pattern.title, px(TITLE_MM), room, 2, bold=True)),
+        *((line, px(TITLE_MM), True) for line in wrapped(title, px(TITLE_MM), room, 2, bold=True)),
+        *((line, px(FACTS_MM), False) for line in wrapped(lacking, px(FACTS_MM), room, 2)),
         *((line, px(FACTS_MM), False) for line in wrapped(facts(pattern, letters), px(FACTS_MM), room, 2)),
         *((line, px(SENTENCE_MM), False) for line in wrapped(pattern.teacher, px(SENTENCE_MM), room, 3)),
     ]
@@ -146,5 +221,7 @@ def _foot(pattern: Pattern, number: int, count: int, left: int, right: int, y: i
     size = px(FOOT_MM)
     items: list[Item] = [Text(right, y, "Thumbfall", size, PAPER.quiet, Anchor.RIGHT)]
     if count > 1:
-        items.append(Text(left, y, f"{pattern.title}, page {number + 1} of {count}", size, PAPER.quiet))
+        items.append(
+            Text(left, y, f"{readable_title(pattern)[0]}, page {number + 1} of {count}", size, PAPER.quiet)
+        )
     return items

@@ -12,8 +12,9 @@ import enum
 
 import numpy as np
 
+from trainer.music.before import frets_before
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import ALL_STRINGS, Kind, Stroke
+from trainer.music.strokes import Kind, Stroke
 from trainer.music.tuning import Tuning, note_to_hz
 from trainer.sound.string import PLUCK_S, Loop, faded, loop_for, run_loop, string_wave, with_knock
 from trainer.sound.timbre import FINGER, Wave, timbre_burst
@@ -55,20 +56,15 @@ def lead_s(attack: Attack) -> float:
 def notes_before(pattern: Pattern, tuning: Tuning) -> tuple[tuple[int | None, ...], ...]:
     """Return the note that the string of each left-hand stroke had before it, by bar and slot.
 
-    None where the stroke is no left-hand one. A pass is taken to follow another, and a string that nothing
-    else sounds to be open.
+    None where the stroke is no left-hand one (before.frets_before).
     """
-    had = {string: tuning.note(string) for string in ALL_STRINGS}
-    for _ in range(2):  # the end of a pass says what its begin finds
-        found = []
-        for bar in pattern.bars:
-            row: list[int | None] = []
-            for stroke in bar:
-                row.append(had[stroke.strings[0]] if stroke.kind in ATTACKS else None)
-                for string, fret in zip(stroke.strings, stroke.last_frets, strict=True):
-                    had[string] = tuning.note(string, fret)
-            found.append(tuple(row))
-    return tuple(found)
+    return tuple(
+        tuple(
+            None if fret is None else tuning.note(stroke.strings[0], fret)
+            for stroke, fret in zip(bar, row, strict=True)
+        )
+        for bar, row in zip(pattern.bars, frets_before(pattern), strict=True)
+    )
 
 
 def usual_before(attack: Attack, note: int, before: int | None) -> int:

@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
 
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Outcome, Tap, Verdict
+from trainer.music.before import frets_before
 from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
@@ -227,7 +228,7 @@ class _Sheet:
         """Return the slots of a beat and of its neighbours, counted from the beat."""
         found = [
             # Rounded, so that the same beat of the next pass is the same picture.
-            Slot(round(s.beat - beat, 5), s.motion, s.kind, s.strings, s.accented, s.frets)
+            replace(s, beat=round(s.beat - beat, 5))
             for s in (self._slot_of(target) for target in self._targets(beat - 1, beat + 2))
         ]
         air = range(max(beat - 1, -self.view.count_in_beats), min(beat + 2, 0))
@@ -238,7 +239,9 @@ class _Sheet:
         """Return a target as the path sees it; found once for the three beats that ask for it."""
         slot = self._known.get(target.index)
         if slot is None:
-            slot = Slot.of(target.stroke, target.motion, self.view.timeline.beat(target.song_s))
+            came_from = frets_before(self.view.pattern)[target.bar][target.slot]
+            beat = self.view.timeline.beat(target.song_s)
+            slot = Slot.of(target.stroke, target.motion, beat, came_from=came_from)
             self._known[target.index] = slot
         return slot
 

@@ -6,11 +6,13 @@ frets, the chords stand above their beats by number, the letters smaller beneath
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
 from trainer.errors import BadSettings
+from trainer.music.before import frets_before
 from trainer.music.keys import capo_for, chord_letters, read_key, shape_key, sounding_key
 from trainer.music.layout import Target, lay_out
 from trainer.music.pattern import Pattern
@@ -18,8 +20,9 @@ from trainer.music.timeline import Timeline
 from trainer.music.tuning import HIGHEST_CAPO
 from trainer.screen.draw import Anchor, Disc, Item, Polygon, Polyline, Rect, Ring, Text
 from trainer.screen.hand_path import Slot, string_height
-from trainer.screen.lettering import CAPITAL
-from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
+from trainer.screen.lettering import CAPITAL, text_width
+from trainer.screen.scenes.page_form import NO_SIGNS, BarSigns
+from trainer.screen.scenes.sheet import BOTTOM_HEIGHT, TOP_HEIGHT, BeatPicture, SheetShape, kinds_of
 from trainer.screen.theme import Theme
 
 MOST_BARS_IN_LINE = 8
@@ -93,13 +96,15 @@ class PageShape:
 
     Attributes:
         bars_per_line, lines: how many.
-        number_width: pixels left of each line, for the strings' numbers.
+        number_width: pixels left of each line, for the strings' numbers and a repeat's sign.
+        number_size: size of the strings' numbers; the other numbers go by it.
         sheet: shape of a line.
     """
 
     bars_per_line: int
     lines: int
     number_width: int
+    number_size: int
     sheet: SheetShape
 
     @property
@@ -116,10 +121,30 @@ class PageShape:
         return range(line * self.bars_per_line, min((line + 1) * self.bars_per_line, bars))
 
 
-def lines_shape(pattern: Pattern, bars_per_line: int, width: int, line_height: int) -> PageShape:
-    """Return the shape for so many bars in a line of a width and a height."""
-    words = max(9, round(WORDS_SHARE * line_height))
-    number_width = round(1.5 * words)
+def lines_shape(
+    pattern: Pattern, bars_per_line: int, width: int, line_height: int, *, least_words: int = 0
+) -> PageShape:
+    """Return the shape for so many bars in a line of a width and a height.
+
+    Args:
+        least_words: how small the words under the strokes may become before they are left out, in pixels; 0
+            leaves them out where they have no room at their usual size.
+    """
+    usual = max(9, round(WORDS_SHARE * line_height))
+    sizes = [usual]
+    while least_words and sizes[-1] > least_words:
+        sizes.append(max(least_words, round(0.85 * sizes[-1])))
+    start = 2.3 if least_words else 1.5  # on paper a repeat may begin in front of a line
+    shapes = [
+        _lines_shape(pattern, bars_per_line, width, line_height, words, round(start * words))
+        for words in sizes
+    ]
+    return next((shape for shape in shapes if shape.sheet.word_size), shapes[0])
+
+
+def _lines_shape(
+    pattern: Pattern, bars_per_line: int, width: int, line_height: int, words: int, number_width: int
+) -> PageShape:
     slots = bars_per_line * pattern.slots_per_bar
     slot_px = (width - number_width) / slots
     above = round(CHORDS_SHARE * line_height) if pattern.chart is not None else round(0.07 * line_height)
@@ -137,6 +162,7 @@ def lines_shape(pattern: Pattern, bars_per_line: int, width: int, line_height: i
         bars_per_line=bars_per_line,
         lines=-(-len(pattern.bars) // bars_per_line),
         number_width=number_width,
+        number_size=round(0.93 * words),
         sheet=_fitting(pattern, fit, unit),
     )
 
@@ -171,6 +197,9 @@ class LinePicture:
         line: which, from 0.
         letters: what the chords are called in letters; None writes numbers alone.
         marked: the first and last marked bar of the pattern; None for none.
+        signs: parts, repeats and endings at each bar; empty for none.
+        string_1_on_top: whether the picture stands upside down: string 1, then the others, then the hand.
+        zeros: whether every string that sounds has its fret, an open one 0.
     """
 
     pattern: Pattern
@@ -179,18 +208,31 @@ class LinePicture:
     line: int
     letters: Letters | None = None
     marked: tuple[int, int] | None = None
+    signs: tuple[BarSigns, ...] = ()
+    string_1_on_top: bool = False
+    zeros: bool = False
 
     def items(self) -> tuple[Item, ...]:
         """Return what the line is made of, from its own upper left corner."""
         bars = self.shape.bars_of(self.line, len(self.pattern.bars))
         return (
             *self._grounds(bars),
-            *self._string_numbers(),
-            *(item for bar in bars for item in self._bar(bar)),
-            *self._bar_lines(bars),
+            *self._turned(self._string_numbers()),
+            *(item for bar in bars for item in self._turned(self._bar(bar))),
+            *self._turned(self._bar_lines(bars)),
+            *self._turned(self._bar_numbers(bars)),
+            *self._turned(self._form(bars)),
             *self._chords(bars),
             *self._brackets(bars),
         )
+
+    def _turned(self, items: Iterable[Item]) -> list[Item]:
+        """Return things with string 1 on top, where that is asked for; words stay under all."""
+        if not self.string_1_on_top:
+            return list(items)
+        sheet = self.shape.sheet
+        bottom = sheet.y(BOTTOM_HEIGHT)
+        return [upside_down(item, sheet.y(TOP_HEIGHT) + bottom, bottom) for item in items]
 
     def bar_x(self, bar: int) -> int:
         """Return where a bar of this line begins."""
@@ -213,8 +255,8 @@ class LinePicture:
 
     def _string_numbers(self) -> list[Item]:
         sheet = self.shape.sheet
-        size = min(round(0.62 * self.shape.number_width), round(0.85 * sheet.spacing))
-        right = round(0.75 * self.shape.number_width)
+        size = min(self.shape.number_size, round(0.85 * sheet.spacing))
+        right = round(1.2 * self.shape.number_size)
         return [
             Text(
                 right, round(sheet.y(string_height(string)) + CAPITAL * size / 2), str(string), size,
@@ -231,29 +273,96 @@ class LinePicture:
         picture = BeatPicture(
             shape=self.shape.sheet,
             theme=replace(self.theme, sheet=sheet),
-            slots=tuple(Slot.of(t.stroke, t.motion, float(t.beat) - before) for t in near),
+            slots=tuple(self._slot(t, before) for t in near),
             bar_line=False,
             quiet=False,
             pocket=0.0,
             beats=beats,
             alone=True,
+            zeros=self.zeros,
+            mirrored=self.string_1_on_top,
         )
         return [moved(item, self.bar_x(bar), 0) for item in picture.items()]
 
+    def _slot(self, target: Target, before: int) -> Slot:
+        came_from = frets_before(self.pattern)[target.bar][target.slot]
+        return Slot.of(
+            target.stroke, target.motion, float(target.beat) - before, came_from=came_from, zeros=self.zeros
+        )
+
     def _bar_lines(self, bars: range) -> list[Item]:
         sheet, items = self.shape.sheet, list[Item]()
-        wide, size = max(1, round(3 * sheet.unit)), round(0.52 * self.shape.number_width)
+        wide = max(1, round(3 * sheet.unit))
         top, bottom = round(sheet.y(4.0)), round(sheet.y(0.0))
         for bar in bars:
             x = self.bar_x(bar)
             items.append(Rect(x, top, wide, bottom - top, self.theme.string))
-            if len(self.pattern.bars) > 1:
-                y = sheet.above + round(0.2 * size) + round(CAPITAL * size)
-                items.append(Text(x + round(0.25 * size), y, str(bar + 1), size, self.theme.quiet))
-        is_end = bars[-1] == len(self.pattern.bars) - 1
-        end = self.bar_x(bars[-1]) + self._bar_px
-        heavy = 3 * wide if is_end else wide
-        items.append(Rect(end - heavy, top, heavy, bottom - top, self.theme.string))
+            if self._signs(bar).ends_repeat:
+                items += self._repeat(x + self._bar_px, begins=False)
+            if self._signs(bar).begins_repeat:
+                items += self._repeat(x, begins=True)
+        if not self._signs(bars[-1]).ends_repeat:
+            is_end = bars[-1] == len(self.pattern.bars) - 1
+            end = self.bar_x(bars[-1]) + self._bar_px
+            heavy = 3 * wide if is_end else wide
+            items.append(Rect(end - heavy, top, heavy, bottom - top, self.theme.string))
+        return items
+
+    def _signs(self, bar: int) -> BarSigns:
+        return self.signs[bar] if self.signs else NO_SIGNS
+
+    def _repeat(self, x: int, *, begins: bool) -> list[Item]:
+        """Return a repeat's bar line with its two dots, all of it left of x: what follows begins at x."""
+        sheet = self.shape.sheet
+        thin, heavy = max(2, round(3 * sheet.unit)), max(4, round(9 * sheet.unit))
+        top, high = round(sheet.y(4.0)), round(sheet.y(0.0)) - round(sheet.y(4.0))
+        dot, gap = 0.15 * sheet.spacing, 2 * thin
+        dots = round(2 * dot) + 2 * gap
+        wide = heavy + gap + thin + dots
+        left = x - wide
+        parts = ((0, heavy), (heavy + gap, thin)) if begins else ((dots, thin), (dots + thin + gap, heavy))
+        at = heavy + gap + thin + gap + dot if begins else gap + dot
+        # The path and the strings stop in front of the sign, so that its dots can be seen.
+        items: list[Item] = [Rect(left, top, wide, high, self.theme.sheet)]
+        items += [Rect(left + place, top, each, high, self.theme.ink) for place, each in parts]
+        items += [Disc(left + at, sheet.y(height), dot, self.theme.ink) for height in (1.5, 2.5)]
+        return items
+
+    def _bar_numbers(self, bars: range) -> list[Item]:
+        if len(self.pattern.bars) == 1:
+            return []
+        size = round(0.84 * self.shape.number_size)
+        y = self.shape.sheet.above + round(0.2 * size) + round(CAPITAL * size)
+        return [
+            Text(self.bar_x(bar) + round(0.25 * size), y, str(bar + 1), size, self.theme.quiet)
+            for bar in bars
+        ]
+
+    def _form(self, bars: range) -> list[Item]:
+        """Return the names of parts and the lines of endings, between the chords and the hand."""
+        sheet, items = self.shape.sheet, list[Item]()
+        size, thin = self.shape.number_size, max(1, round(3 * sheet.unit))
+        y = sheet.above + round(0.2 * size)
+        for bar in bars:
+            signs, x = self._signs(bar), self.bar_x(bar)
+            if signs.part:
+                number = text_width(str(bar + 1), round(0.84 * size))
+                left, baseline = x + number + round(0.9 * size), y + round(CAPITAL * size)
+                wide = text_width(signs.part, size, bold=True)
+                frame = Rect(left - round(0.3 * size), y - round(0.2 * size), wide + round(0.6 * size),
+                             round((CAPITAL + 0.4) * size), self.theme.ink)  # fmt: skip
+                inner = Rect(frame.x + thin, frame.y + thin, frame.w - 2 * thin, frame.h - 2 * thin,
+                             self.theme.sheet)  # fmt: skip
+                items += [frame, inner, Text(left, baseline, signs.part, size, self.theme.ink, bold=True)]
+            if signs.ending:
+                # A hair's breadth is left between the lines of two endings.
+                right = x + self._bar_px - (round(0.3 * size) if signs.ends_ending else 0)
+                items.append(Rect(x, y - round(0.2 * size), right - x, thin, self.theme.ink))
+                if signs.begins_ending:
+                    items.append(Rect(x, y - round(0.2 * size), thin, round(1.2 * size), self.theme.ink))
+                    at = x + text_width(str(bar + 1), round(0.84 * size)) + round(0.8 * size)
+                    baseline = y + round(0.25 * size + CAPITAL * size)
+                    items.append(Text(at, baseline, signs.ending, size, self.theme.ink, bold=True))
         return items
 
     def _chords(self, bars: range) -> list[Item]:
@@ -296,6 +405,27 @@ class LinePicture:
             foot = x if way > 0 else x + thick - reach
             items += [Rect(foot, y, reach, thick, self.theme.focus) for y in (0, high - thick)]
         return items
+
+
+def upside_down(item: Item, both: float, bottom: float) -> Item:
+    """Return a thing mirrored about the middle of a picture; what lies under it stays.
+
+    Args:
+        both: top and bottom of the picture added up, in pixels.
+        bottom: its lower edge.
+    """
+    if isinstance(item, Polyline | Polygon):
+        if min(y for _, y in item.points) > bottom:
+            return item
+        return replace(item, points=tuple((x, both - y) for x, y in item.points))
+    if item.y > bottom:
+        return item
+    if isinstance(item, Rect):
+        return replace(item, y=round(both) - item.y - item.h)
+    if isinstance(item, Text):
+        # Letters stay upright; the middle of a capital goes where it belongs.
+        return replace(item, y=round(both - item.y + CAPITAL * item.size))
+    return replace(item, y=both - item.y)
 
 
 def moved(item: Item, dx: int, dy: int) -> Item:

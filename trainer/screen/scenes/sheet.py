@@ -130,6 +130,8 @@ class BeatPicture:
         layers: what is shown.
         beats: how many; more than one are drawn without their ticks.
         alone: whether nothing of the beats beside it is drawn, because no picture is joined to it.
+        zeros: whether a brush's open strings have their 0.
+        mirrored: whether the picture will be turned upside down (page_lines), so that slopes are drawn so.
     """
 
     shape: SheetShape
@@ -141,6 +143,8 @@ class BeatPicture:
     layers: frozenset[Layer] = ALL_LAYERS
     beats: int = 1
     alone: bool = False
+    zeros: bool = False
+    mirrored: bool = False
 
     def items(self) -> tuple[Item, ...]:
         """Return what the beat is made of."""
@@ -156,6 +160,7 @@ class BeatPicture:
             *(self._branches(path) if hand else ()),
             *(item for slot in own if hand for item in self._skip(slot)),
             *(item for slot in own if strings for item in self._left_hand(slot)),
+            *(item for slot in own if strings for item in self._other_signs(slot, path)),
             *(item for slot in own if strings for item in self._frets(slot, path)),
             *self._words(),
         )
@@ -312,11 +317,36 @@ class BeatPicture:
         gap = 0.18 * self.shape.spacing
         ink = self.theme.ink
         if slot.kind is Kind.SLIDE:
-            return [Polyline(((x - 1.6 * s, y - gap - s), (x, y - gap)), width, ink)]
+            # It slopes as the pitch does, so that up and down are told apart.
+            rises = slot.came_from is None or not slot.frets or slot.frets[0] >= slot.came_from
+            return [self._slope(x - 1.6 * s, x, y - gap - s, y - gap, rises=rises)]
         far = y - gap - (s if slot.kind is Kind.HAMMER_ON else 0)
         near = y - gap - (0 if slot.kind is Kind.HAMMER_ON else s)
         points: tuple[Point, ...] = ((x - s, far), (x, near), (x + s, far))
         return [Polyline(points, width, ink)]
+
+    def _slope(self, left: float, right: float, top: float, bottom: float, *, rises: bool) -> Polyline:
+        if self.mirrored:
+            rises = not rises
+        ends = (bottom, top) if rises else (top, bottom)
+        return Polyline(((left, ends[0]), (right, ends[1])), (self._line(4.5),), self.theme.ink)
+
+    def _other_signs(self, slot: Slot, path: HandPath) -> list[Item]:
+        """Return a cross for a string that is damped, and a slope for a note that is slid into."""
+        shape, items, x = self.shape, list[Item](), self._x(slot.beat)
+        if not self._is_near(x):
+            return items
+        s, ink, width = 0.24 * shape.spacing, self.theme.ink, (self._line(4.0),)
+        for string in slot.strings if slot.muted else ():
+            at, y = self._x(touch_beat(path, slot, string)), shape.y(string_height(string))
+            items.append(Disc(at, y, 1.5 * s, self.theme.sheet))
+            items.append(Polyline(((at - s, y - s), (at + s, y + s)), width, ink))
+            items.append(Polyline(((at - s, y + s), (at + s, y - s)), width, ink))
+        if slot.slid_from is not None and slot.frets:
+            y, s = shape.y(string_height(slot.strings[0])), 0.42 * shape.spacing
+            rises = slot.frets[0] > slot.slid_from
+            items.append(self._slope(x - 1.5 * s, x - 0.4 * s, y - 1.2 * s, y - 0.3 * s, rises=rises))
+        return items
 
     def _frets(self, slot: Slot, path: HandPath) -> list[Item]:
         """Return the numbers of the frets, each under its string, where no path runs.
@@ -329,16 +359,22 @@ class BeatPicture:
             return items
         size, brush = shape.fret_size, slot.kind is Kind.BRUSH
         for string, fret in zip(slot.strings, slot.frets, strict=False):
-            if brush and not fret:
+            if brush and not fret and not self.zeros:
                 continue
-            wide, gap = text_width(str(fret), size, bold=True), max(1, round(0.12 * size))
+            words = self._fret_words(slot, fret)
+            wide, gap = text_width(words, size, bold=True), max(1, round(0.12 * size))
             touch = round(self._x(touch_beat(path, slot, string)))
             left = touch - gap - wide if brush else touch + gap
             top = round(shape.y(string_height(string)) + self._line(4.0) + 0.1 * size)
             high = round(CAPITAL * size)
             items.append(Rect(left - gap // 2, top, wide + gap, high + gap // 2, self.theme.sheet))
-            items.append(Text(left, top + high, str(fret), size, self.theme.ink, bold=True))
+            items.append(Text(left, top + high, words, size, self.theme.ink, bold=True))
         return items
+
+    def _fret_words(self, slot: Slot, fret: int) -> str:
+        """Return a fret as it is written, with those that the left hand comes from or goes on to at once."""
+        frets = (fret, *slot.triplet) if slot.slid_from is None else (slot.slid_from, fret)
+        return "–".join(str(each) for each in frets)
 
     def _words(self) -> list[Item]:
         shape = self.shape
@@ -347,6 +383,8 @@ class BeatPicture:
         items: list[Item] = []
         for slot in self._own:
             word = WORDS[slot.kind]
+            if slot.accented:
+                items.append(self._accent(self._x(slot.beat)))
             x = round(self._x(slot.beat))
             half = text_width(word, shape.word_size, bold=slot.accented) // 2
             if word and x + half >= 0 and x - half <= self._width:
@@ -356,6 +394,16 @@ class BeatPicture:
                     )
                 )
         return items
+
+    def _accent(self, x: float) -> Polyline:
+        """Return an accent over the word of a stroke."""
+        size = self.shape.word_size
+        y = self.shape.words_y - 1.12 * size
+        if self.mirrored:
+            y = self.shape.y(TOP_HEIGHT) + self.shape.y(BOTTOM_HEIGHT) - y  # it will be turned back
+        wide, high = 0.42 * size, 0.22 * size
+        points = ((x - wide, y - high), (x + wide, y), (x - wide, y + high))
+        return Polyline(points, (max(1.0, 0.11 * size),), self.theme.ink)
 
 
 def _raised(height: float, flatter: float) -> float:
