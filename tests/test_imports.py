@@ -78,7 +78,7 @@ TABLE = {
     "app": impure(*BEHIND, libraries=("numpy",)),
     "app.scenes": impure(*BEHIND, "app", libraries=("numpy",), lazy=("screen.paper",)),
     # A scene is loaded when it is first shown, so that the first picture comes at once.
-    "app.scene_table": impure("app", "screen", lazy=("app.scenes",)),
+    "app.scene_table": impure("app", "screen", "opening", lazy=("app", "app.scenes")),
     "app.application": impure(*BEHIND, "app", "app.scene_table", "app.scenes"),
     "app.loop": impure(
         *BEHIND, "screen.painter", "app", "app.application", "app.scene_table", libraries=("pygame",)

@@ -9,9 +9,9 @@ from tests.app.bench import MS, WINDOW, Bench, keys_for
 from trainer.app.application import Application
 from trainer.app.drill_request import DrillRequest
 from trainer.app.inputs import KEYS_NAME
-from trainer.app.keeping import write_report, write_taps
 from trainer.app.notes import CAUTIONS
 from trainer.app.preferences import Preferences, keep_nothing
+from trainer.app.result_files import write_report, write_taps
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import StoreProblem

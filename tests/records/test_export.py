@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from tests.records.takes import a_take, takes
 from trainer.errors import BadRecords, StoreProblem
 from trainer.practice.stored_take import StoredTake, judgement_of
-from trainer.records.export import Written, write_csv, write_json, write_midi, write_midi_file
+from trainer.records.export import Written, write_csv, write_json
 from trainer.records.importing import import_takes, read_csv, read_json
+from trainer.records.midi_export import write_midi, write_midi_file
 from trainer.records.midifile import read_take
 from trainer.records.store import Store
 

@@ -20,9 +20,10 @@ import pytest
 from tests.records.takes import a_take
 from trainer.errors import BadRecords, TrainerError
 from trainer.records import csv_cells
-from trainer.records.export import write_csv, write_json, write_midi
+from trainer.records.export import write_csv, write_json
 from trainer.records.importing import import_takes
 from trainer.records.journal import ENDING, Journal, journal_folder, recover
+from trainer.records.midi_export import write_midi
 from trainer.records.store import Store
 
 UID = "c" * 32

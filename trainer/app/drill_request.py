@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from trainer.music.pattern import Pattern
-from trainer.practice.hands import Faults
+
+if TYPE_CHECKING:
+    from trainer.practice.hands import Faults
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,18 +15,16 @@ from dataclasses import replace
 
 from trainer.app.application import Application
 from trainer.app.drill_request import DrillRequest
-from trainer.app.drill_result import DrillResult
-from trainer.app.keeping import write_report, write_taps
 from trainer.app.own_keys import wish_of_key
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
-from trainer.app.scene_table import SCENES, show_first_start, start_drill
+from trainer.app.scene_table import SCENES, show_first_start, start_drill, write_files
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
 from trainer.devices.quiet import quiet_stderr
 from trainer.devices.speaker import SpeakerLike, open_speaker
-from trainer.errors import NoDisplay, StoreProblem, TrainerError
+from trainer.errors import NoDisplay, StoreProblem
 from trainer.music.timeline import as_tempo
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
@@ -165,7 +163,7 @@ class WindowLoop:
         self._events_of_frame: list[pygame.event.Event] = []
         self._open = True
         self._was_in_time = False
-        self._written: DrillResult | None = None
+        self._written = app.context.result
 
     def run(self) -> int:
         """Run until the window is closed."""
@@ -231,7 +229,7 @@ class WindowLoop:
         self._was_in_time = top.in_time
         if result is not None and result is not self._written and not top.in_time:
             self._written = result
-            self._write(result)
+            write_files(self._context, result, self._opening)
             self._open = self._open and not self._opening.leave
 
     def _take_text(self, *, wanted: bool) -> None:
@@ -246,20 +244,6 @@ class WindowLoop:
     def _typed(self, text: str) -> None:
         if self._text_on and text:
             self._context.navigation.top.typed(text)
-
-    def _write(self, result: DrillResult) -> None:
-        opening, context = self._opening, self._context
-        try:
-            if opening.report is not None:
-                write_report(
-                    result, opening.report, input_name=context.inputs.in_use, sound=context.sound_words
-                )
-            if opening.take is not None:
-                write_taps(result, opening.take)
-        except TrainerError as problem:
-            if opening.leave:
-                raise
-            context.say(str(problem))
 
     def _pump(self, *, wait: bool = False) -> None:
         """Look at the event queue; what is there came since the look before."""

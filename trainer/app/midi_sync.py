@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from trainer.app.preferences import Preferences, unsaved
 from trainer.app.tap_sound import FULL_VELOCITY, tap_notes
@@ -12,9 +13,11 @@ from trainer.devices.speaker import SpeakerLike
 from trainer.errors import TrainerError
 from trainer.judging.take import Tap
 from trainer.music.strokes import Hand
-from trainer.practice.drill import Drill
 from trainer.practice.pads import PadMap
 from trainer.sound.midi_out import NO_LIGHTS, PadLights, Sending
+
+if TYPE_CHECKING:
+    from trainer.practice.drill import Drill
 
 NOTHING = "nothing is sent"
 NEVER_ZERO = 1  # a velocity of 0 would end the note

@@ -15,20 +15,23 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from trainer.app.drill_request import DrillRequest
-from trainer.app.drill_result import DrillResult
 from trainer.errors import DamagedRecords, StoreProblem, TrainerError
 from trainer.judging.spared import Span
 from trainer.judging.take import Tap
 from trainer.music.timeline import Timeline
-from trainer.practice.drill import Drill
 from trainer.practice.stored_take import MOST_SLOTS, StoredTake, summarised
 from trainer.records.export import write_json
 from trainer.records.journal import Journal, journal_folder, recover
 from trainer.records.mending import count_words, mend, mended_words
 from trainer.records.store import Store
 from trainer.records.take_text import utc_text
+
+if TYPE_CHECKING:
+    from trainer.app.drill_request import DrillRequest
+    from trainer.app.drill_result import DrillResult
+    from trainer.practice.drill import Drill
 
 SAVED_LATER = "This take is written down beside the records and will be taken in as soon as that can be done."
 IN_MEMORY = "This take is in memory only until that can be done: leave the program open."

@@ -7,10 +7,15 @@ program, besides the commands, that imports inside functions.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from trainer.app.context import Context
 from trainer.app.drill_request import DrillRequest
+from trainer.opening import Opening
 from trainer.screen.actions import Act
+
+if TYPE_CHECKING:
+    from trainer.app.drill_result import DrillResult
 
 OpenScene = Callable[[Context, int], None]
 """Shows a scene over the one that is up, at a host time; or says why not."""
@@ -76,6 +81,13 @@ def _class(context: Context, host_ns: int) -> None:
     from trainer.app.scenes.classroom import open_class
 
     open_class(context, host_ns)
+
+
+def write_files(context: Context, result: DrillResult, opening: Opening) -> None:
+    """Write what a drill came to into the files that the window was opened for."""
+    from trainer.app.result_files import write_result
+
+    write_result(context, result, opening)
 
 
 SCENES: dict[Act, OpenScene] = {

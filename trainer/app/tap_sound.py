@@ -1,30 +1,20 @@
-"""Say what a tap sounds like, and what simulated hands will tap."""
+"""Say what a tap sounds like."""
 
 from __future__ import annotations
 
-import numpy as np
+from typing import TYPE_CHECKING
 
-from trainer.app.drill_request import DrillRequest
 from trainer.devices.speaker import SpeakerLike
 from trainer.judging.take import Tap
-from trainer.music.layout import Target, lay_out
+from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind, Stroke
-from trainer.practice.drill import Drill
-from trainer.practice.hands import simulate
 from trainer.sound.level import Samples
 from trainer.sound.pluck import stroke_samples, touch_samples
 
-HANDS_SEED = 1
+if TYPE_CHECKING:
+    from trainer.practice.drill import Drill
+
 FULL_VELOCITY = 127  # of a key, which knows none
-
-
-def hands_taps(request: DrillRequest, drill: Drill) -> list[Tap]:
-    """Return what the simulated hands will play; the left hand's strokes the program plays itself."""
-    assert request.hands is not None
-    asked = lay_out(request.pattern, drill.timeline, passes=request.passes, feel=drill.settings.feel)
-    right = [t for t in asked if t.stroke.hand is not Hand.LEFT]
-    rng = np.random.default_rng(HANDS_SEED)
-    return list(simulate(right, request.hands, rng, chart=request.pattern.chart).taps)
 
 
 def target_near(drill: Drill, tap: Tap) -> Target | None:

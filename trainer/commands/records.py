@@ -15,7 +15,7 @@ from trainer.commands.parsing import Answer, Commands, Parser, whole
 from trainer.commands.picture import PICTURES, write_picture
 from trainer.errors import BadSettings, DamagedRecords, StoreProblem, TrainerError
 from trainer.practice.stored_take import StoredTake
-from trainer.records.export import Written, write_csv, write_json, write_midi, write_midi_file
+from trainer.records.export import Written, write_csv, write_json
 from trainer.records.importing import import_takes
 from trainer.records.in_use import hold
 from trainer.records.journal import journal_folder, recover
@@ -27,6 +27,7 @@ from trainer.records.mending import (
     mended_words,
     put_aside,
 )
+from trainer.records.midi_export import write_midi, write_midi_file
 from trainer.records.own_files import own_folder
 from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import FILE_NAME, Store, records_path

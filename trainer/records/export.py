@@ -23,11 +23,9 @@ from __future__ import annotations
 
 import csv
 import json
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import TextIO
 
@@ -35,11 +33,9 @@ from trainer.errors import StoreProblem, TrainerError
 from trainer.files import SHARED, whole_file
 from trainer.judging.take import Outcome
 from trainer.music.notation import write_pattern
-from trainer.music.timeline import count_in_beats
 from trainer.practice.json_values import Json
 from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.csv_cells import Cell, written
-from trainer.records.midifile import write_take
 from trainer.records.older_exports import keep_older, must_be_export
 from trainer.records.take_codec import FIELDS, take_table
 from trainer.records.take_text import clean_words, spans_in_words, text_hash
@@ -108,7 +104,7 @@ def write_csv(folder: Path, takes: Iterable[StoredTake]) -> Written:
         BadSettings: there is a file that is no export, or no takes to write over those it holds.
         StoreProblem: the folder or a file cannot be written.
     """
-    _make(folder)
+    make_folder(folder)
     paths = tuple(folder / name for name in (TAKES_CSV, STROKES_CSV, TAPS_CSV))
     for path in paths:
         must_be_export(path)
@@ -128,45 +124,6 @@ def write_csv(folder: Path, takes: Iterable[StoredTake]) -> Written:
             into[2].writerows(_tap_cells(take))
         older = keep_older(paths, paths[0], n)
     return Written(takes=n, older=older)
-
-
-def write_midi(folder: Path, takes: Iterable[StoredTake]) -> Written:
-    """Write one Standard MIDI File for each take into a folder, which is made.
-
-    Raises:
-        StoreProblem: the folder cannot be made.
-        StoreProblem: a file cannot be written.
-    """
-    _make(folder)
-    n = 0
-    for take in takes:
-        n += 1
-        moment = take.begun[:19].replace(":", "").replace("T", "-")
-        # A break's name holds spaces, a file of the user's anything.
-        name = re.sub(r"[^\w-]+", "-", clean_words(take.pattern.name))[:LONGEST_NAME]
-        uid = re.sub(r"[^\w-]+", "-", take.uid)[:8]
-        write_midi_file(folder / f"{moment}-{name}-{uid}.mid", take)
-    return Written(takes=n)
-
-
-def write_midi_file(path: Path, take: StoredTake) -> None:
-    """Write the taps of a take as a Standard MIDI File, beat 0 after the count-in.
-
-    Raises:
-        BadSettings: there is a file that is no MIDI file.
-        StoreProblem: the file cannot be written.
-    """
-    must_be_export(path)
-    count_in = Fraction(-count_in_beats(take.pattern.meter))
-    write_take(
-        path,
-        take.taps,
-        take.timeline,
-        take.pattern.meter,
-        title=take.pattern.title,
-        lead_s=-take.timeline.seconds(count_in),
-        pocket=take.pocket.value,
-    )
 
 
 def _take_cells(take: StoredTake) -> Iterator[Cell]:
@@ -207,7 +164,12 @@ def _ms(seconds: float | None) -> Cell:
     return "" if seconds is None else round(seconds * 1000, 3)
 
 
-def _make(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
+    """Make a folder for what is exported.
+
+    Raises:
+        StoreProblem: it cannot be made.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as err:

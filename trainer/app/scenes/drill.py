@@ -12,10 +12,11 @@ from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult, result_of
+from trainer.app.hands_taps import hands_taps
 from trainer.app.playback import LOST
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
-from trainer.app.tap_sound import hands_taps, play
+from trainer.app.tap_sound import play
 from trainer.errors import TrainerError
 from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap

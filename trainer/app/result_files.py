@@ -1,4 +1,4 @@
-"""Write a finished drill to the files that were asked for."""
+"""Write what a drill came to into the files that were asked for."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ import json
 from fractions import Fraction
 from pathlib import Path
 
+from trainer.app.context import Context
 from trainer.app.drill_result import DrillResult
-from trainer.errors import StoreProblem
+from trainer.errors import StoreProblem, TrainerError
+from trainer.opening import Opening
 from trainer.practice.report import GradedTake, report_dict
 from trainer.records.midifile import write_take
 
@@ -67,3 +69,20 @@ def write_taps(result: DrillResult, path: Path) -> None:
         pocket=drill.settings.pocket.value,
         lead_s=-drill.timeline.seconds(Fraction(-drill.count_in_beats)),
     )
+
+
+def write_result(context: Context, result: DrillResult, opening: Opening) -> None:
+    """Write a report and the taps, where the window was opened for that.
+
+    Raises:
+        TrainerError: a file cannot be written and the window closes after the drill; else it is said.
+    """
+    try:
+        if opening.report is not None:
+            write_report(result, opening.report, input_name=context.inputs.in_use, sound=context.sound_words)
+        if opening.take is not None:
+            write_taps(result, opening.take)
+    except TrainerError as problem:
+        if opening.leave:
+            raise
+        context.say(str(problem))

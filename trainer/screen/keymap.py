@@ -1,0 +1,349 @@
+"""Hold which key does what on which scene: one table for the help strip, the pads and the guide.
+
+What a key asks for is an action, or the name of one that only the scene knows at the moment: which row comes
+before the chosen one, what the chosen row is for. Some entries hold only in a state of the scene.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from trainer.screen.actions import Act, Action
+
+Asked = Action | str
+NOTHING: Mapping[str, str] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """A key as the help strip shows it.
+
+    Attributes:
+        label: what stands on it; one without is not shown.
+        asks: the action, or the name of one that the scene fills in.
+        keys: pygame's names for all keys that do the same.
+        wish: the wish of a pad or a key of one's own that asks for the same, or an empty text.
+    """
+
+    label: str
+    asks: Asked
+    keys: tuple[str, ...]
+    wish: str = ""
+
+    @property
+    def action(self) -> Action:
+        """The action, once the scene has filled it in."""
+        assert isinstance(self.asks, Action)
+        return self.asks
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """Keys that belong together, and what they do in a word.
+
+    Attributes:
+        when: a state of the scene in which they hold; always without one. With "not " before it, all others.
+    """
+
+    caps: tuple[Cap, ...]
+    words: str
+    when: str = field(default="", compare=False)
+
+
+def one(label: str, asks: Act | Asked, words: str, *keys: str, when: str = "", wish: str = "") -> Help:
+    """Return the entry of one key; without ``keys`` it is the letter of its label."""
+    action = Action(act=asks) if isinstance(asks, Act) else asks
+    return Help((Cap(label, action, keys or (label.lower(),), wish),), words, when)
+
+
+def both(
+    labels: tuple[str, str], act: Act, words: str, keys: tuple[tuple[str, ...], tuple[str, ...]], by: int = 1,
+    wishes: tuple[str, str] = ("", ""), when: str = "",
+) -> Help:  # fmt: skip
+    """Return the entry of two keys that do the same either way."""
+    return Help(
+        tuple(
+            Cap(label, Action(act=act, value=value), names, wish)
+            for label, value, names, wish in zip(labels, (-by, by), keys, wishes, strict=True)
+        ),
+        words,
+        when,
+    )
+
+
+def walk(words: str, up: tuple[str, ...] = ("up",), down: tuple[str, ...] = ("down",)) -> Help:
+    """Return the entry of the arrows that go through a list; the scene knows what comes before and after."""
+    return Help((Cap("↑", "before", up), Cap("↓", "after", down)), words)
+
+
+ENTER = ("return", "enter")
+LEFT_RIGHT = (("left",), ("right",))
+MINUS_PLUS = (("-", "[-]"), ("=", "+", "[+]"))
+TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, wishes=("slower", "faster"))
+PASSES = both(("−", "+"), Act.PASSES, "passes", MINUS_PLUS)
+FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11")
+BACK = one("Esc", Act.BACK, "back", "escape")
+LIGHT = one("T", Act.THEME, "light")
+BY_PAGES = Help((Cap("", "page up", ("page up",)), Cap("", "page down", ("page down",))), "")
+TO_ENDS = Help((Cap("", "first", ("home",)), Cap("", "last", ("end",))), "")
+LAYERS = Help(
+    tuple(Cap(str(n), Action(act=Act.LAYER, value=n - 1), (str(n), f"[{n}]")) for n in range(1, 5)), "hide"
+)
+BARS = 8  # of a stride through a track
+DELAY_STRIDE_MS = 10
+
+KEYMAP: Mapping[str, tuple[Help, ...]] = {
+    "library": (
+        one("Enter", Act.START, "start", *ENTER, wish="start"),
+        Help((Cap("↑", "before", ("up",)), Cap("↓", "after", ("down",))), "choose"),
+        one("Tab", Action(act=Act.SHELF, value=1), "shelf"),
+        one("C", Action(act=Act.CHOICE, value=1), "level", when="breaks"),
+        one("C", Action(act=Act.CHOICE, value=1), "figure", when="charts"),
+        TEMPO,
+        PASSES,
+        one("N", Act.NEXT_SUGGESTED, "next", when="suggested"),
+        one("D", Act.OPEN_DEMONSTRATION, "show"),
+        one("O", Act.OPEN_PAGE, "page"),
+        one("B", Act.OPEN_TRACK, "your track"),
+        one("P", Act.OPEN_PROGRESS, "progress"),
+        one("K", Act.OPEN_CLASS, "class"),
+        one("W", Act.OPEN_NAMING, "who plays"),
+        one("S", Act.OPEN_SETTINGS, "settings"),
+        FULL_SCREEN,
+        one("Esc", Act.QUIT, "leave", "escape"),
+        BY_PAGES,
+        TO_ENDS,
+        Help((Cap("", Action(act=Act.SCROLL, value=1), (), "next"),), ""),
+    ),
+    "drill": (
+        one("Esc", Act.STOP, "stop and review", "escape", "return"),
+        one("Space", Act.AGAIN, "start anew", wish="start"),
+        TEMPO,
+        FULL_SCREEN,
+    ),
+    "review": (
+        one("Space", Act.AGAIN, "again", "space", "return", wish="start"),
+        TEMPO,
+        one("Esc", Act.BACK, "library", "escape"),
+        one("T", Act.ADOPT_DELAY, "take the mean as delay", when="steady"),
+        one("W", Act.ADOPT_SWING, "take this swing", when="swung"),
+        one("U", Act.UNDO, "take back: {undo}", when="undo"),
+        both(("↑", "↓"), Act.SCROLL, "more rows", (("up",), ("down",)), when="scrolls"),
+        both(("", ""), Act.SCROLL, "", (("up",), ("down",)), when="not scrolls"),
+        FULL_SCREEN,
+        BY_PAGES,
+        Help((Cap("", Action(act=Act.NEXT), (), "next"),), ""),
+    ),
+    "settings": (
+        walk("row"),
+        Help(
+            (Cap("Tab", "next group", ("tab", "page down")), Cap("", "group before", ("page up",))), "group"
+        ),
+        Help((Cap("←", "less", ("left",)), Cap("→", "more", ("right",))), "change", "steps"),
+        one("Enter", "enter", "choose", *ENTER, "space"),
+        one("N", Act.SKIP_PROMPT, "no such pad", when="teaching"),
+        one("Back", Act.UNDO, "last pad back", "backspace", "u", when="taught"),
+        one("U", Act.UNDO, "take back: {undo}", when="undo"),
+        BACK,
+        FULL_SCREEN,
+    ),
+    "demonstration": (
+        one("B", Act.STOP, "stop", "b", "space", ".", when="not stopped"),
+        one("B", Act.STOP, "go on", "b", "space", ".", when="stopped"),
+        both(
+            ("PgUp", "PgDn"),
+            Act.STEP,
+            "fault",
+            (("page up", "up"), ("page down", "down")),
+            when="not stopped",
+        ),
+        both(
+            ("PgUp", "PgDn"), Act.STEP, "stroke", (("page up", "up"), ("page down", "down")), when="stopped"
+        ),
+        TEMPO,
+        LAYERS,
+        one("R", Act.AGAIN, "from the top", "r", "return"),
+        LIGHT,
+        one("F11", Act.FULL_SCREEN, "full", "f11"),
+        BACK,
+    ),
+    "class": (
+        one("Enter", Act.START, "turn", *ENTER, "space"),
+        walk("who", ("up", "page up"), ("down", "page down")),
+        TEMPO,
+        PASSES,
+        one("N", Act.NAMES, "names"),
+        one("R", Act.ORDER, "{order}"),
+        one("A", Act.TOGETHER, "all at once"),
+        one("K", Act.RANK, "as named", when="ranked"),
+        one("K", Act.RANK, "sort", when="not ranked"),
+        one("W", Act.WRITE, "write CSV"),
+        one("Del", Act.REMOVE, "remove", "delete", "backspace"),
+        one("C", Act.CLEAR, "forget all"),
+        one("U", Act.UNDO, "undo", when="undo"),
+        LIGHT,
+        FULL_SCREEN,
+        BACK,
+    ),
+    "class, writing names": (
+        one("Enter", Act.START, "next name", *ENTER),
+        one("Back", Act.REMOVE, "take back", "backspace"),
+        one("Esc", Act.NAMES, "done", "escape"),
+        FULL_SCREEN,
+    ),
+    "together": (
+        one("Enter", Act.START, "again", *ENTER, when="begun"),
+        one("Enter", Act.START, "begin", *ENTER, when="can begin"),
+        one("Back", Act.UNDO, "take the last pad back", "backspace", when="can undo"),
+        FULL_SCREEN,
+        BACK,
+    ),
+    "page": (
+        one("Enter", Act.START, "loop these bars", *ENTER),
+        both(("←", "→"), Act.MARK_FIRST, "first bar", LEFT_RIGHT),
+        both(("↑", "↓"), Act.MARK_LAST, "last bar", (("up",), ("down",))),
+        one("A", Act.MARK_ALL, "all", "a", "home"),
+        one("P", Act.WRITE, "print"),
+        BACK,
+        FULL_SCREEN,
+        both(("", ""), Act.SCROLL, "", (("page up",), ("page down",))),
+    ),
+    "progress": (
+        walk("figure"),
+        both(("←", "→"), Act.SHOW, "picture", (("left", "page up"), ("right", "page down"))),
+        both(("−", "+"), Act.TEMPO, "at tempo", MINUS_PLUS, when="spread"),
+        one("Enter", Act.START, "its takes", *ENTER),
+        LIGHT,
+        FULL_SCREEN,
+        BACK,
+    ),
+    "takes": (
+        walk("choose"),
+        one("Enter", Act.START, "hear and see it again", *ENTER, "space"),
+        one("Del", Act.REMOVE, "forget it", "delete", "backspace"),
+        one("U", Act.UNDO, "undo", when="undo"),
+        FULL_SCREEN,
+        BACK,
+        BY_PAGES,
+    ),
+    "replay": (one("Space", Act.AGAIN, "again", "space", *ENTER), FULL_SCREEN, BACK),
+    "track": (
+        walk("choose"),
+        both(("←", "→"), Act.TRACK_STEP, "change", LEFT_RIGHT, when="steps"),
+        both(
+            ("PgUp", "PgDn"),
+            Act.TRACK_STEP,
+            f"by {BARS}",
+            (("page up",), ("page down",)),
+            BARS,
+            when="strides",
+        ),
+        one("Enter", Act.START, "{enter}", *ENTER, when="enter"),
+        one("Del", Act.REMOVE, "no track", "delete", when="track"),
+        BACK,
+        FULL_SCREEN,
+    ),
+    "track, heard": (
+        one("Enter", Act.USE, "use this", *ENTER, when="found"),
+        one("Esc", Act.STOP, "stop", "escape"),
+        FULL_SCREEN,
+    ),
+    "delay": (
+        walk("way"),
+        Help(
+            (
+                Cap("←", Action(act=Act.DELAY, value=-1), ("left",)),
+                Cap("→", Action(act=Act.DELAY, value=1), ("right",)),
+                Cap("", Action(act=Act.DELAY, value=-DELAY_STRIDE_MS), ("page down",)),
+                Cap("", Action(act=Act.DELAY, value=DELAY_STRIDE_MS), ("page up",)),
+            ),
+            "delay",
+            "by hand",
+        ),
+        one("Enter", Act.USE, "use this", *ENTER, when="found"),
+        one("Space", Act.START, "again", when="found"),
+        one("Enter", Act.START, "{start}", *ENTER, "space", when="can start"),
+        one("M", Act.NEXT_MICROPHONE, "other microphone", when="microphones"),
+        BACK,
+        FULL_SCREEN,
+    ),
+    "delay, measuring": (one("Esc", Act.STOP, "stop", "escape"), FULL_SCREEN),
+    "question": (
+        walk("choose"),
+        one("Enter", Act.START, "take it", *ENTER),
+        one("←", Act.UNDO, "one back", "left", when="can go back"),
+        one("Esc", Act.BACK, "{leave}", "escape"),
+        FULL_SCREEN,
+    ),
+    "question, teaching pads": (
+        one("N", Act.SKIP_PROMPT, "no such pad"),
+        one("←", Act.UNDO, "one back", "left", when="can go back"),
+        one("Esc", Act.BACK, "{leave}", "escape"),
+        FULL_SCREEN,
+    ),
+}
+
+
+def helps_of(
+    scene: str,
+    *,
+    states: Collection[str] = (),
+    actions: Mapping[str, Action] = {},
+    words: Mapping[str, str] = NOTHING,
+) -> tuple[Help, ...]:
+    """Return the entries that hold on a scene just now.
+
+    Args:
+        states: those in which the scene is.
+        actions: what the named actions are; a key whose action is not among them does nothing.
+        words: what stands in the place of words in braces.
+    """
+    found = []
+    for entry in KEYMAP[scene]:
+        is_not = entry.when.startswith("not ")
+        if entry.when and (entry.when.removeprefix("not ") in states) == is_not:
+            continue
+        caps = tuple(_filled(cap, actions) for cap in entry.caps if cap.asks in actions or cap.keys)
+        caps = tuple(cap for cap in caps if isinstance(cap.asks, Action) and cap.keys)
+        if caps:
+            found.append(Help(caps, entry.words.format(**words), entry.when))
+    return tuple(found)
+
+
+def wishes_of(scene: str) -> Mapping[str, Action]:
+    """Return what pads and keys of one's own can ask for on a scene, by the name of the wish."""
+    return {
+        cap.wish: cap.asks
+        for entry in KEYMAP[scene]
+        for cap in entry.caps
+        if cap.wish and isinstance(cap.asks, Action)
+    }
+
+
+def all_keys() -> frozenset[str]:
+    """Return every key that some scene uses."""
+    return frozenset(
+        key for helps in KEYMAP.values() for entry in helps for cap in entry.caps for key in cap.keys
+    )
+
+
+def keys_table() -> tuple[str, ...]:
+    """Return the table for the guide: a line a scene, each key with what it does."""
+    return tuple(f"| {scene} | {_entries(helps)} |" for scene, helps in KEYMAP.items())
+
+
+def _filled(cap: Cap, actions: Mapping[str, Action]) -> Cap:
+    if isinstance(cap.asks, Action) or cap.asks not in actions:
+        return cap
+    return Cap(cap.label, actions[cap.asks], cap.keys, cap.wish)
+
+
+def _entries(helps: tuple[Help, ...]) -> str:
+    shown = []
+    for entry in helps:
+        labels = " ".join(cap.label for cap in entry.caps if cap.label)
+        words = entry.words if "{" not in entry.words else entry.words.partition("{")[0] + "…"
+        if labels and f"{labels} {words}" not in shown:
+            shown.append(f"{labels} {words}")
+    return ", ".join(shown)
