@@ -15,13 +15,11 @@ VIEWS = all_views(1280, 720, ThemeName.ROOM)
 
 @pytest.mark.parametrize("name", [name for name, view in VIEWS.items() if isinstance(view, DrillView)])
 def test_no_key_of_the_drill_can_become_a_tapping_key(name: str) -> None:
-    """If this fails, the drill has a new key: add it to DRILL_KEYS with what it does."""
     assert {use.key for use in VIEWS[name].scene().keys} <= set(DRILL_KEYS)
 
 
 @pytest.mark.parametrize("name", VIEWS)
 def test_no_key_of_any_screen_can_become_a_key_of_ones_own(name: str) -> None:
-    """If this fails, a screen has a new key: add it to SCREEN_KEYS."""
     assert {use.key for use in VIEWS[name].scene().keys} <= SCREEN_KEYS
 
 
@@ -31,7 +29,7 @@ def test_a_tapping_key_that_the_drill_needs_is_refused_in_a_sentence() -> None:
     bench.wish(Act.NAIL_KEY)
     assert bench.app.key_down("space", host_ns=0, looked_ns=0)
     assert bench.inputs.keys.keys.nail == "f"
-    assert bench.notes == ("The key space starts the drill anew while you play: choose another.",)
+    assert bench.notes == ('The key space is for "start anew" while you play: choose another.',)
 
 
 def test_a_key_of_ones_own_is_given_kept_and_taken_away() -> None:

@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from trainer.app.application import Application
 from trainer.app.drill_request import DrillRequest
-from trainer.app.own_keys import wish_of_key
+from trainer.app.own_keys import SHOW_KEY, wish_of_key
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
 from trainer.app.scene_table import SCENES, show_first_start, start_drill, write_files
@@ -45,7 +45,6 @@ except ImportError:
     pygame = None  # type: ignore[assignment]
 
 REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
-SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
 HAS_LIBRARY = pygame is not None
 FRAME_NS = 1_000_000_000 // 60
 LATEST_FRAME_NS = 250_000_000  # so late a frame may be while taps pile up

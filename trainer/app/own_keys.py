@@ -4,25 +4,13 @@ from __future__ import annotations
 
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
+from trainer.screen.keymap import KEYMAP, all_keys
 
+SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
 # What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
-DRILL_KEYS = {
-    "escape": "stops the drill",
-    "return": "stops the drill",
-    "enter": "stops the drill",
-    "space": "starts the drill anew",
-    "left": "makes it slower",
-    "right": "makes it faster",
-    "f11": "fills the screen",
-}
-# Every key that some screen uses: a key of one's own would take its meaning away there.
-SCREEN_KEYS = frozenset(
-    (
-        *DRILL_KEYS, "up", "down", "tab", "page up", "page down", "home", "end", "backspace", "delete",
-        "-", "=", "+", "[-]", "[+]", ".", "f5", *"1234", "[1]", "[2]", "[3]", "[4]",
-        *"abcdghiklmnopqrstuvwxyz",
-    )
-)  # fmt: skip
+DRILL_KEYS = {key: entry.words for entry in KEYMAP["drill"] for cap in entry.caps for key in cap.keys}
+# Every key that some screen uses, or may: a key of one's own would take its meaning away there.
+SCREEN_KEYS = all_keys() | {SHOW_KEY, *"abcdghiklmnopqrstuvwxyz"}
 
 
 def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
@@ -31,7 +19,7 @@ def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
         return ""
     if isinstance(waiting, Hand):
         if key in DRILL_KEYS:
-            return f"The key {key} {DRILL_KEYS[key]} while you play: choose another."
+            return f'The key {key} is for "{DRILL_KEYS[key]}" while you play: choose another.'
         if key in settings.own_keys.values():
             return f"The key {key} has another use of your own: choose another, or take that one away first."
         return ""

@@ -6,13 +6,12 @@ before the chosen one, what the chosen row is for. Some entries hold only in a s
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from trainer.screen.actions import Act, Action
 
 Asked = Action | str
-NOTHING: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +127,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Esc", Act.BACK, "library", "escape"),
         one("T", Act.ADOPT_DELAY, "take the mean as delay", when="steady"),
         one("W", Act.ADOPT_SWING, "take this swing", when="swung"),
-        one("U", Act.UNDO, "take back: {undo}", when="undo"),
+        one("U", Act.UNDO, "take back: {what was changed}", when="undo"),
         both(("↑", "↓"), Act.SCROLL, "more rows", (("up",), ("down",)), when="scrolls"),
         both(("", ""), Act.SCROLL, "", (("up",), ("down",)), when="not scrolls"),
         FULL_SCREEN,
@@ -144,7 +143,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Enter", "enter", "choose", *ENTER, "space"),
         one("N", Act.SKIP_PROMPT, "no such pad", when="teaching"),
         one("Back", Act.UNDO, "last pad back", "backspace", "u", when="taught"),
-        one("U", Act.UNDO, "take back: {undo}", when="undo"),
+        one("U", Act.UNDO, "take back: {what was changed}", when="undo"),
         BACK,
         FULL_SCREEN,
     ),
@@ -174,7 +173,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         TEMPO,
         PASSES,
         one("N", Act.NAMES, "names"),
-        one("R", Act.ORDER, "{order}"),
+        one("R", Act.ORDER, "{the other order}"),
         one("A", Act.TOGETHER, "all at once"),
         one("K", Act.RANK, "as named", when="ranked"),
         one("K", Act.RANK, "sort", when="not ranked"),
@@ -239,7 +238,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
             BARS,
             when="strides",
         ),
-        one("Enter", Act.START, "{enter}", *ENTER, when="enter"),
+        one("Enter", Act.START, "{take it, start or listen}", *ENTER, when="enter"),
         one("Del", Act.REMOVE, "no track", "delete", when="track"),
         BACK,
         FULL_SCREEN,
@@ -263,7 +262,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         ),
         one("Enter", Act.USE, "use this", *ENTER, when="found"),
         one("Space", Act.START, "again", when="found"),
-        one("Enter", Act.START, "{start}", *ENTER, "space", when="can start"),
+        one("Enter", Act.START, "{start or again}", *ENTER, "space", when="can start"),
         one("M", Act.NEXT_MICROPHONE, "other microphone", when="microphones"),
         BACK,
         FULL_SCREEN,
@@ -273,13 +272,13 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         walk("choose"),
         one("Enter", Act.START, "take it", *ENTER),
         one("←", Act.UNDO, "one back", "left", when="can go back"),
-        one("Esc", Act.BACK, "{leave}", "escape"),
+        one("Esc", Act.BACK, "{back, skip all or end}", "escape"),
         FULL_SCREEN,
     ),
     "question, teaching pads": (
         one("N", Act.SKIP_PROMPT, "no such pad"),
         one("←", Act.UNDO, "one back", "left", when="can go back"),
-        one("Esc", Act.BACK, "{leave}", "escape"),
+        one("Esc", Act.BACK, "{back, skip all or end}", "escape"),
         FULL_SCREEN,
     ),
 }
@@ -288,27 +287,40 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
 def helps_of(
     scene: str,
     *,
-    states: Collection[str] = (),
+    states: Mapping[str, bool] = {},
     actions: Mapping[str, Action] = {},
-    words: Mapping[str, str] = NOTHING,
+    words: Mapping[str, str] = {},
 ) -> tuple[Help, ...]:
     """Return the entries that hold on a scene just now.
 
     Args:
-        states: those in which the scene is.
+        states: whether the scene is in those that entries ask for; False for one left out.
         actions: what the named actions are; a key whose action is not among them does nothing.
         words: what stands in the place of words in braces.
     """
     found = []
     for entry in KEYMAP[scene]:
         is_not = entry.when.startswith("not ")
-        if entry.when and (entry.when.removeprefix("not ") in states) == is_not:
+        if entry.when and states.get(entry.when.removeprefix("not "), False) == is_not:
             continue
         caps = tuple(_filled(cap, actions) for cap in entry.caps if cap.asks in actions or cap.keys)
         caps = tuple(cap for cap in caps if isinstance(cap.asks, Action) and cap.keys)
         if caps:
             found.append(Help(caps, entry.words.format(**words), entry.when))
     return tuple(found)
+
+
+def walked(at: int, last: int, *, page: int = 0) -> Mapping[str, Action]:
+    """Return what the keys that go through a list ask for: the places before and after, and further off.
+
+    Args:
+        at: the chosen place; ``last`` the last there is.
+        page: how far the keys for a page go; 0 for none.
+    """
+    places = {"before": at - 1, "after": at + 1}
+    if page:
+        places |= {"page up": at - page, "page down": at + page, "first": 0, "last": last}
+    return {name: Action(act=Act.SELECT, value=min(max(place, 0), last)) for name, place in places.items()}
 
 
 def wishes_of(scene: str) -> Mapping[str, Action]:
@@ -343,7 +355,7 @@ def _entries(helps: tuple[Help, ...]) -> str:
     shown = []
     for entry in helps:
         labels = " ".join(cap.label for cap in entry.caps if cap.label)
-        words = entry.words if "{" not in entry.words else entry.words.partition("{")[0] + "…"
+        words = entry.words.replace("{", "").replace("}", "")
         if labels and f"{labels} {words}" not in shown:
             shown.append(f"{labels} {words}")
     return ", ".join(shown)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import ClassVar
 
 from trainer.app.climbing import Climb
 from trainer.app.context import Context
@@ -25,6 +24,7 @@ from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
 from trainer.screen.actions import Act, Action
+from trainer.screen.keymap import wishes_of
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.window import Window
 from trainer.sound.backing import Backing
@@ -72,11 +72,7 @@ class DrillController(Controller):
         next_bpm: a tempo that begins with a coming pass; None for none.
     """
 
-    wishes: ClassVar[Mapping[str, Action]] = {
-        "start": Action(act=Act.AGAIN),
-        "slower": Action(act=Act.TEMPO, value=-1),
-        "faster": Action(act=Act.TEMPO, value=1),
-    }
+    wishes = wishes_of("drill")
 
     def __init__(self, context: Context, request: DrillRequest, host_ns: int, done: Done | None) -> None:
         self._context = context

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import ClassVar
-
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.gestures import pads_help
 from trainer.screen.actions import Act, Action
+from trainer.screen.keymap import wishes_of
 from trainer.screen.scenes.library import LibraryView
 from trainer.screen.window import Window
 
@@ -17,12 +15,7 @@ class LibraryController(Controller):
     """The lowest of all scenes: what there is to play."""
 
     hears_pads = True
-    wishes: ClassVar[Mapping[str, Action]] = {
-        "start": Action(act=Act.START),
-        "slower": Action(act=Act.TEMPO, value=-1),
-        "faster": Action(act=Act.TEMPO, value=1),
-        "next": Action(act=Act.SCROLL, value=1),
-    }
+    wishes = wishes_of("library")
 
     def __init__(self, context: Context) -> None:
         self._context = context

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
-from typing import ClassVar
 
 from trainer.app.context import Context
 from trainer.app.controller import Controller
@@ -14,6 +13,7 @@ from trainer.app.gestures import pads_help
 from trainer.app.result_words import besides_words, standing_words
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
+from trainer.screen.keymap import wishes_of
 from trainer.screen.scenes.review import ReviewView
 from trainer.screen.window import Window
 
@@ -25,12 +25,7 @@ class ReviewController(Controller):
     """What a drill came to."""
 
     hears_pads = True
-    wishes: ClassVar[Mapping[str, Action]] = {
-        "start": Action(act=Act.AGAIN),
-        "slower": Action(act=Act.TEMPO, value=-1),
-        "faster": Action(act=Act.TEMPO, value=1),
-        "next": Action(act=Act.NEXT),
-    }
+    wishes = wishes_of("review")
 
     def __init__(self, context: Context, result: DrillResult, *, again: Again) -> None:
         self._context = context

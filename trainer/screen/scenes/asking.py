@@ -6,18 +6,9 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    full_screen_help,
-    header_panel,
-    middle_baseline,
-    page,
-    row_background,
-    scrolled,
-)
+from trainer.screen.scenes.parts import Frame, header_panel, middle_baseline, page, row_background, scrolled
 from trainer.screen.window import Window
 
 FOOTNOTE_LINES = 2  # that a remark may be broken into
@@ -73,23 +64,11 @@ def row_count(view: AskingView) -> int:
 
 
 def _helps(view: AskingView) -> tuple[Help, ...]:
-    last = max(row_count(view) - 1, 0)
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=min(max(place, 0), last))
-
-    helps: list[Help] = []
+    states, words = {"can go back": view.can_go_back}, {"back, skip all or end": view.leave_words}
     if view.prompt:
-        helps.append(Help((Cap("N", Action(act=Act.SKIP_PROMPT), ("n",)),), "no such pad"))
-    else:
-        arrows = (Cap("↑", to(view.focus - 1), ("up",)), Cap("↓", to(view.focus + 1), ("down",)))
-        helps.append(Help(arrows, "choose"))
-        helps.append(Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "take it"))
-    if view.can_go_back:
-        helps.append(Help((Cap("←", Action(act=Act.UNDO), ("left",)),), "one back"))
-    helps.append(Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), view.leave_words))
-    helps.append(full_screen_help())
-    return tuple(helps)
+        return helps_of("question, teaching pads", states=states, words=words)
+    actions = walked(view.focus, max(row_count(view) - 1, 0))
+    return helps_of("question", states=states, actions=actions, words=words)
 
 
 def _body(frame: Frame, view: AskingView, bottom: int) -> tuple[Panel, tuple[Hit, ...]]:

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from trainer.practice.delay_words import WHICH, in_ms
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import wrapped
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
     Value,
-    full_screen_help,
     header_panel,
     middle_baseline,
     page,
@@ -112,37 +110,18 @@ def calibration_scene(view: CalibrationView) -> Scene:
 
 
 def _helps(view: CalibrationView) -> tuple[Help, ...]:
-    back = Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")
     if view.step in (Step.RUNNING, Step.WORKING):
-        return (Help((Cap("Esc", Action(act=Act.STOP), ("escape",)),), "stop"), full_screen_help())
+        return helps_of("delay, measuring")
     ways = list(Way)
-    at = ways.index(view.way)
-    up = Action(act=Act.SELECT, value=max(at - 1, 0))
-    down = Action(act=Act.SELECT, value=min(at + 1, len(ways) - 1))
-    helps = [Help((Cap("↑", up, ("up",)), Cap("↓", down, ("down",))), "way")]
-    if view.way is Way.HAND:
-        helps.append(_by_hand_help())
-    elif view.found_ms is not None:
-        helps.append(Help((Cap("Enter", Action(act=Act.USE), ("return", "enter")),), "use this"))
-        helps.append(Help((Cap("Space", Action(act=Act.START), ("space",)),), "again"))
-    else:
-        words = "again" if view.step is Step.ANSWERED else "start"
-        helps.append(Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), words))
-    if view.way is Way.MICROPHONE and view.microphones > 1:
-        helps.append(Help((Cap("M", Action(act=Act.NEXT_MICROPHONE), ("m",)),), "other microphone"))
-    return (*helps, back, full_screen_help())
-
-
-def _by_hand_help() -> Help:
-    return Help(
-        (
-            Cap("←", Action(act=Act.DELAY, value=-1), ("left",)),
-            Cap("→", Action(act=Act.DELAY, value=1), ("right",)),
-            Cap("", Action(act=Act.DELAY, value=-LARGE_STEP), ("page down",)),
-            Cap("", Action(act=Act.DELAY, value=LARGE_STEP), ("page up",)),
-        ),
-        "delay",
-    )
+    found = view.found_ms is not None and view.way is not Way.HAND
+    states = {
+        "by hand": view.way is Way.HAND,
+        "found": found,
+        "can start": not found and view.way is not Way.HAND,
+        "microphones": view.way is Way.MICROPHONE and view.microphones > 1,
+    }
+    words = {"start or again": "again" if view.step is Step.ANSWERED else "start"}
+    return helps_of("delay", states=states, actions=walked(ways.index(view.way), len(ways) - 1), words=words)
 
 
 def _list_width(frame: Frame) -> int:

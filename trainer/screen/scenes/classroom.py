@@ -8,22 +8,19 @@ from fractions import Fraction
 from trainer.practice.classroom import Classroom, Order, Pupil, Turn, board_order
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Scene, Text
+from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
     Value,
     bpm_words,
-    full_screen_help,
     header_panel,
     middle_baseline,
     page,
     row_background,
     scrolled,
     status_items,
-    tempo_caps,
 )
 from trainer.screen.window import Window
 
@@ -91,42 +88,16 @@ def _turn_words(view: ClassView) -> str:
 
 def _helps(view: ClassView) -> tuple[Help, ...]:
     if view.writing is not None:
-        return (
-            Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "next name"),
-            Help((Cap("Back", Action(act=Act.REMOVE), ("backspace",)),), "take back"),
-            Help((Cap("Esc", Action(act=Act.NAMES), ("escape",)),), "done"),
-            full_screen_help(),
-        )
+        return helps_of("class, writing names")
     shown = board_order(view.room.pupils, ranked=view.ranked)
     at = shown.index(view.room.at) if shown else 0
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=shown[min(max(place, 0), len(shown) - 1)] if shown else 0)
-
+    steps = {"before": max(at - 1, 0), "after": min(at + 1, max(len(shown) - 1, 0))}
+    actions = {
+        name: Action(act=Act.SELECT, value=shown[place] if shown else 0) for name, place in steps.items()
+    }
     other = Order.RANDOM if view.room.order is Order.LISTED else Order.LISTED
-    return (
-        Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), "turn"),
-        Help((Cap("↑", to(at - 1), ("up", "page up")), Cap("↓", to(at + 1), ("down", "page down"))), "who"),
-        tempo_caps(),
-        Help(
-            (
-                Cap("−", Action(act=Act.PASSES, value=-1), ("-", "[-]")),
-                Cap("+", Action(act=Act.PASSES, value=1), ("=", "+", "[+]")),
-            ),
-            "passes",
-        ),
-        Help((Cap("N", Action(act=Act.NAMES), ("n",)),), "names"),
-        Help((Cap("R", Action(act=Act.ORDER), ("r",)),), other.value),
-        Help((Cap("A", Action(act=Act.TOGETHER), ("a",)),), "all at once"),
-        Help((Cap("K", Action(act=Act.RANK), ("k",)),), "as named" if view.ranked else "sort"),
-        Help((Cap("W", Action(act=Act.WRITE), ("w",)),), "write CSV"),
-        Help((Cap("Del", Action(act=Act.REMOVE), ("delete", "backspace")),), "remove"),
-        Help((Cap("C", Action(act=Act.CLEAR), ("c",)),), "forget all"),
-        *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
-        Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
-        full_screen_help(),
-        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"),
-    )
+    states = {"ranked": view.ranked, "undo": view.can_undo}
+    return helps_of("class", states=states, actions=actions, words={"the other order": other.value})
 
 
 def _board(frame: Frame, view: ClassView) -> tuple[Panel, tuple[Hit, ...]]:

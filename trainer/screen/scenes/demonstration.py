@@ -11,22 +11,13 @@ from trainer.music.notation import stroke_words
 from trainer.practice.showing import EXPLAINED, Showing
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
+from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.layers import Layer
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.moving_sheet import sheet_panels
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    Value,
-    bpm_words,
-    header_panel,
-    middle_baseline,
-    page,
-    tempo_caps,
-)
+from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page
 from trainer.screen.window import Window
 
 COMPARE_SHARE = 0.27  # of the body's height
@@ -94,30 +85,7 @@ def _heading(view: DemonstrationView) -> str:
 
 
 def _helps(view: DemonstrationView) -> tuple[Help, ...]:
-    stopped = view.stopped_on is not None
-    on = "stroke" if stopped else "fault"
-    return (
-        Help((Cap("B", Action(act=Act.STOP), ("b", "space", ".")),), "go on" if stopped else "stop"),
-        Help(
-            (
-                Cap("PgUp", Action(act=Act.STEP, value=-1), ("page up", "up")),
-                Cap("PgDn", Action(act=Act.STEP, value=1), ("page down", "down")),
-            ),
-            on,
-        ),
-        tempo_caps(),
-        Help(
-            tuple(
-                Cap(str(at + 1), Action(act=Act.LAYER, value=at), (str(at + 1), f"[{at + 1}]"))
-                for at in range(len(Layer))
-            ),
-            "hide",
-        ),
-        Help((Cap("R", Action(act=Act.AGAIN), ("r", "return")),), "from the top"),
-        Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
-        Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full"),
-        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"),
-    )
+    return helps_of("demonstration", states={"stopped": view.stopped_on is not None})
 
 
 def _note(frame: Frame, view: DemonstrationView) -> tuple[Item, ...]:

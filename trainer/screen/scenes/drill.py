@@ -4,21 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Panel, Scene
+from trainer.screen.keymap import Help, helps_of
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    Value,
-    bpm_words,
-    full_screen_help,
-    header_panel,
-    page,
-    status_items,
-    tempo_caps,
-)
+from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, page, status_items
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,12 +31,7 @@ def drill_scene(view: DrillView) -> Scene:
 
 
 def _helps() -> tuple[Help, ...]:
-    return (
-        Help((Cap("Esc", Action(act=Act.STOP), ("escape", "return")),), "stop and review"),
-        Help((Cap("Space", Action(act=Act.AGAIN), ("space",)),), "start anew"),
-        tempo_caps(),
-        full_screen_help(),
-    )
+    return helps_of("drill")
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:

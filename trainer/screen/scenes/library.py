@@ -9,22 +9,19 @@ from fractions import Fraction
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polygon, Rect, Ring, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.library_preview import LibraryRow, preview_panel
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
     Value,
     bpm_words,
-    full_screen_help,
     header_panel,
     middle_baseline,
     page,
     row_background,
     scrolled,
     status_items,
-    tempo_caps,
 )
 from trainer.screen.window import Window
 
@@ -104,50 +101,9 @@ def library_scene(view: LibraryView) -> Scene:
 
 def _helps(view: LibraryView) -> tuple[Help, ...]:
     last = max(len(view.rows) - 1, 0)
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=min(max(place, 0), last))
-
-    def one(label: str, act: Act, words: str, *keys: str) -> Help:
-        return Help((Cap(label, Action(act=act), keys or (label.lower(),)),), words)
-
-    up, down = (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",)))
-    fewer, more = (
-        Cap("−", Action(act=Act.PASSES, value=-1), ("-", "[-]")),
-        Cap("+", Action(act=Act.PASSES, value=1), ("=", "+", "[+]")),
-    )
-    helps = [
-        one("Enter", Act.START, "start", "return", "enter"),
-        Help((up, down), "choose"),
-        Help((Cap("Tab", Action(act=Act.SHELF, value=1), ("tab",)),), "shelf"),
-    ]
-    if view.shelf is not Shelf.FIGURES:
-        words = "level" if view.shelf is Shelf.BREAKS else "figure"
-        helps.append(Help((Cap("C", Action(act=Act.CHOICE, value=1), ("c",)),), words))
-    helps += [tempo_caps(), Help((fewer, more), "passes")]
-    if view.suggestion and not view.break_due:
-        helps.append(one("N", Act.NEXT_SUGGESTED, "next"))
-    return (
-        *helps,
-        one("D", Act.OPEN_DEMONSTRATION, "show"),
-        one("O", Act.OPEN_PAGE, "page"),
-        one("B", Act.OPEN_TRACK, "your track"),
-        one("P", Act.OPEN_PROGRESS, "progress"),
-        one("K", Act.OPEN_CLASS, "class"),
-        one("W", Act.OPEN_NAMING, "who plays"),
-        one("S", Act.OPEN_SETTINGS, "settings"),
-        full_screen_help(),
-        one("Esc", Act.QUIT, "leave", "escape"),
-        Help(
-            (
-                Cap("", to(view.selected - PAGE_ROWS), ("page up",)),
-                Cap("", to(view.selected + PAGE_ROWS), ("page down",)),
-                Cap("", to(0), ("home",)),
-                Cap("", to(last), ("end",)),
-            ),
-            "",
-        ),
-    )
+    states = {"breaks": view.shelf is Shelf.BREAKS, "charts": view.shelf is Shelf.CHARTS}
+    states["suggested"] = bool(view.suggestion) and not view.break_due
+    return helps_of("library", states=states, actions=walked(view.selected, last, page=PAGE_ROWS))
 
 
 def _shelves(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:

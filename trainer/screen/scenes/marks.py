@@ -7,57 +7,85 @@ heavy; a touched skip that ring with a bar through it down to the strings.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
 from trainer.judging.take import Verdict
 from trainer.screen.draw import Disc, Item, Polygon, Rect, Ring
 from trainer.screen.theme import Colour, Theme
 
-COLOUR_NAMES = {
-    Verdict.IN_TIME: "in_time",
-    Verdict.KEPT_SILENT: "in_time",
-    Verdict.EARLY: "early",
-    Verdict.LATE: "late",
-    Verdict.MISSED: "slip",
-    Verdict.TOUCHED: "slip",
-    Verdict.WRONG_HAND: "other",
-    Verdict.WRONG_STRING: "other",
-    Verdict.STRAY: "other",
-    Verdict.NOT_JUDGED: "quiet",
-}
+Draw = Callable[[float, float, float, Colour], tuple[Item, ...]]
+"""Draws a mark round a point in a colour; the third number is the radius of the disc for "in time"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a verdict looks.
+
+    Attributes:
+        colour: the name of its colour in the theme.
+        draw: its shape.
+        in_legend: whether the review counts it.
+    """
+
+    colour: str
+    draw: Draw
+    in_legend: bool = True
 
 
 def verdict_colour(verdict: Verdict, theme: Theme) -> Colour:
     """Return a verdict's colour."""
-    colour: Colour = getattr(theme, COLOUR_NAMES[verdict])
+    colour: Colour = getattr(theme, LOOKS[verdict].colour)
     return colour
 
 
 def mark(verdict: Verdict, x: float, y: float, radius: float, theme: Theme) -> tuple[Item, ...]:
     """Return a verdict's mark round a point; ``radius`` is that of the disc for "in time"."""
-    colour = verdict_colour(verdict, theme)
-    if verdict is Verdict.IN_TIME:
-        return (Disc(x, y, radius, colour),)
-    if verdict is Verdict.EARLY:
-        return (_wedge(x, y, -radius, colour),)
-    if verdict is Verdict.LATE:
-        return (_wedge(x, y, radius, colour),)
-    if verdict is Verdict.MISSED:
-        return _cross(x, y, 1.15 * radius, 0.34 * radius, colour)
-    if verdict is Verdict.STRAY:
-        return _plus(x, y, 1.1 * radius, 0.32 * radius, colour)
-    if verdict is Verdict.WRONG_HAND:
-        return (Polygon(_square(x, y, 1.05 * radius), colour),)
-    if verdict is Verdict.WRONG_STRING:
-        return (Polygon(_diamond(x, y, 0.85 * radius, 1.5 * radius), colour),)
-    if verdict is Verdict.KEPT_SILENT:
-        return (Ring(x, y, 1.25 * radius, 0.5 * radius, colour),)
-    if verdict is Verdict.TOUCHED:
-        bar = max(1, round(0.4 * radius))
-        high = round(3.2 * radius)
-        return (
-            Ring(x, y, 1.1 * radius, 0.34 * radius, colour),
-            Rect(round(x - bar / 2), round(y) - high // 2, bar, high, colour),
-        )
+    return LOOKS[verdict].draw(x, y, radius, verdict_colour(verdict, theme))
+
+
+def _disc(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return (Disc(x, y, radius, colour),)
+
+
+def _dot(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
     return (Disc(x, y, 0.4 * radius, colour),)
+
+
+def _early(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return (_wedge(x, y, -radius, colour),)
+
+
+def _late(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return (_wedge(x, y, radius, colour),)
+
+
+def _missed(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return _cross(x, y, 1.15 * radius, 0.34 * radius, colour)
+
+
+def _stray(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return _plus(x, y, 1.1 * radius, 0.32 * radius, colour)
+
+
+def _wrong_hand(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return (Polygon(_square(x, y, 1.05 * radius), colour),)
+
+
+def _wrong_string(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return (Polygon(_diamond(x, y, 0.85 * radius, 1.5 * radius), colour),)
+
+
+def _kept_silent(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    return (Ring(x, y, 1.25 * radius, 0.5 * radius, colour),)
+
+
+def _touched(x: float, y: float, radius: float, colour: Colour) -> tuple[Item, ...]:
+    bar, high = max(1, round(0.4 * radius)), round(3.2 * radius)
+    return (
+        Ring(x, y, 1.1 * radius, 0.34 * radius, colour),
+        Rect(round(x - bar / 2), round(y) - high // 2, bar, high, colour),
+    )
 
 
 def _wedge(x: float, y: float, reach: float, colour: Colour) -> Polygon:
@@ -89,3 +117,18 @@ def _plus(x: float, y: float, reach: float, half: float, colour: Colour) -> tupl
         Rect(round(x - reach), round(y - half), wide, thick, colour),
         Rect(round(x - half), round(y - reach), thick, wide, colour),
     )
+
+
+LOOKS: Mapping[Verdict, Look] = {
+    Verdict.IN_TIME: Look("in_time", _disc),
+    Verdict.KEPT_SILENT: Look("in_time", _kept_silent),
+    Verdict.EARLY: Look("early", _early),
+    Verdict.LATE: Look("late", _late),
+    Verdict.MISSED: Look("slip", _missed),
+    Verdict.TOUCHED: Look("slip", _touched),
+    Verdict.WRONG_HAND: Look("other", _wrong_hand),
+    Verdict.WRONG_STRING: Look("other", _wrong_string),
+    Verdict.STRAY: Look("other", _stray),
+    Verdict.NOT_JUDGED: Look("quiet", _dot, in_legend=False),
+}
+"""Every verdict there is, in the order of the review's legend; its word is the verdict's own value."""

@@ -13,6 +13,7 @@ from trainer.music.excerpt import bar_words
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Strip, Text
+from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.page_lines import (
     Letters,
@@ -22,18 +23,7 @@ from trainer.screen.scenes.page_lines import (
     facts,
     lines_shape,
 )
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    Value,
-    bpm_words,
-    full_screen_help,
-    header_panel,
-    middle_baseline,
-    page,
-    scrolled,
-)
+from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page, scrolled
 from trainer.screen.window import Window
 
 LEAST_SLOT_UNITS = 62.0
@@ -85,34 +75,7 @@ def page_scene(view: PageView) -> Scene:
 
 
 def _helps() -> tuple[Help, ...]:
-    return (
-        Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "loop these bars"),
-        Help(
-            (
-                Cap("←", Action(act=Act.MARK_FIRST, value=-1), ("left",)),
-                Cap("→", Action(act=Act.MARK_FIRST, value=1), ("right",)),
-            ),
-            "first bar",
-        ),
-        Help(
-            (
-                Cap("↑", Action(act=Act.MARK_LAST, value=-1), ("up",)),
-                Cap("↓", Action(act=Act.MARK_LAST, value=1), ("down",)),
-            ),
-            "last bar",
-        ),
-        Help((Cap("A", Action(act=Act.MARK_ALL), ("a", "home")),), "all"),
-        Help((Cap("P", Action(act=Act.WRITE), ("p",)),), "print"),
-        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"),
-        full_screen_help(),
-        Help(
-            (
-                Cap("", Action(act=Act.SCROLL, value=-1), ("page up",)),
-                Cap("", Action(act=Act.SCROLL, value=1), ("page down",)),
-            ),
-            "",
-        ),
-    )
+    return helps_of("page")
 
 
 def _about(frame: Frame, view: PageView) -> Panel:

@@ -7,28 +7,12 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Scene, Text
+from trainer.screen.keymap import Cap, Help
 from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
 from trainer.screen.theme import Sizes, Theme, theme_of
 from trainer.screen.window import Banner, BannerKind, Window
 
 MOST_NOTE_LINES = 3  # in the usual type
-
-
-@dataclass(frozen=True, slots=True)
-class Cap:
-    """A key as the help strip shows it; ``keys`` are pygame's names for all that do the same."""
-
-    label: str
-    action: Action
-    keys: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Help:
-    """Keys that belong together, and what they do in a word; caps without a label are not shown."""
-
-    caps: tuple[Cap, ...]
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,27 +342,6 @@ def row_background(frame: Frame, x: int, y: int, w: int, h: int) -> tuple[Item, 
     )
 
 
-def tempo_caps() -> Help:
-    """Return the help for slower and faster."""
-    return Help(
-        (
-            Cap("←", Action(act=Act.TEMPO, value=-1), ("left",)),
-            Cap("→", Action(act=Act.TEMPO, value=1), ("right",)),
-        ),
-        "tempo",
-    )
-
-
-def full_screen_help() -> Help:
-    """Return the help for the full screen."""
-    return Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full screen")
-
-
 def bpm_words(bpm: object) -> str:
     """Return a tempo with at most one decimal."""
     return f"{float(bpm):.1f}".removesuffix(".0")  # type: ignore[arg-type]
-
-
-def back_help() -> Help:
-    """Return the help for leaving a scene."""
-    return Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")

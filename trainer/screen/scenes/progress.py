@@ -8,15 +8,12 @@ from fractions import Fraction
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened
 from trainer.screen.scenes.chart_of_days import DayChart, DayValue, chart_items
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
-    back_help,
     bpm_words,
-    full_screen_help,
     header_panel,
     middle_baseline,
     page,
@@ -87,37 +84,8 @@ def progress_scene(view: ProgressView) -> Scene:
 
 def _helps(view: ProgressView) -> tuple[Help, ...]:
     last = max(len(view.rows) - 1, 0)
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=min(max(place, 0), last))
-
-    spread = view.picture is Picture.SPREAD
-    tempo = (
-        Help(
-            (
-                Cap("−", Action(act=Act.TEMPO, value=-1), ("-", "[-]")),
-                Cap("+", Action(act=Act.TEMPO, value=1), ("=", "+", "[+]")),
-            ),
-            "at tempo",
-        ),
-    )
-    return (
-        Help(
-            (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",))), "figure"
-        ),
-        Help(
-            (
-                Cap("←", Action(act=Act.SHOW, value=-1), ("left", "page up")),
-                Cap("→", Action(act=Act.SHOW, value=1), ("right", "page down")),
-            ),
-            "picture",
-        ),
-        *(tempo if spread else ()),
-        Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "its takes"),
-        Help((Cap("T", Action(act=Act.THEME), ("t",)),), "light"),
-        full_screen_help(),
-        back_help(),
-    )
+    states = {"spread": view.picture is Picture.SPREAD}
+    return helps_of("progress", states=states, actions=walked(view.selected, last))
 
 
 def _list(frame: Frame, view: ProgressView) -> tuple[Panel, tuple[Hit, ...]]:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Item, Scene, Text
+from trainer.screen.keymap import helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
     Value,
-    back_help,
     bpm_words,
     header_panel,
     middle_baseline,
@@ -45,11 +42,7 @@ class ReplayView:
 
 def replay_scene(view: ReplayView) -> Scene:
     """Return the scene of a take that is played again."""
-    helps = (
-        Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return", "enter")),), "again"),
-        Help((Cap("F11", Action(act=Act.FULL_SCREEN), ("f11",)),), "full screen"),
-        back_help(),
-    )
+    helps = helps_of("replay")
     frame = Frame.of(view.window, is_steady=not view.over, helps=helps)
     values = (Value("", bpm_words(view.drill.bpm), "bpm"),)
     header = header_panel(frame, view.drill.pattern.title, values)

@@ -18,37 +18,16 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Text
+from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
-from trainer.screen.scenes.marks import mark
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    Value,
-    bpm_words,
-    full_screen_help,
-    header_panel,
-    middle_baseline,
-    page,
-    tempo_caps,
-)
+from trainer.screen.scenes.marks import LOOKS, mark
+from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page
 from trainer.screen.theme import Sizes
 from trainer.screen.window import Window
 
 ADVICE_SHARE = 0.42  # of the room between header and strip, in the usual type
 AXES_MS = (50, 100, 150, 200, 300, 500)
 MARKED = (Verdict.MISSED, Verdict.WRONG_HAND, Verdict.WRONG_STRING, Verdict.TOUCHED)
-IN_LEGEND = (
-    Verdict.IN_TIME,
-    Verdict.KEPT_SILENT,
-    Verdict.EARLY,
-    Verdict.LATE,
-    Verdict.MISSED,
-    Verdict.TOUCHED,
-    Verdict.WRONG_HAND,
-    Verdict.WRONG_STRING,
-    Verdict.STRAY,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,27 +94,17 @@ def review_scene(view: ReviewView) -> Scene:
 
 
 def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
-    helps = [
-        Help((Cap("Space", Action(act=Act.AGAIN), ("space", "return")),), "again"),
-        tempo_caps(),
-        Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "library"),
-    ]
-    if view.can_adopt_delay:
-        helps.append(Help((Cap("T", Action(act=Act.ADOPT_DELAY), ("t",)),), "take the mean as delay"))
-    if view.can_adopt_swing:
-        helps.append(Help((Cap("W", Action(act=Act.ADOPT_SWING), ("w",)),), "take this swing"))
-    up = Action(act=Act.SCROLL, value=-1)
-    down = Action(act=Act.SCROLL, value=1)
-    if view.undo:
-        helps.append(Help((Cap("U", Action(act=Act.UNDO), ("u",)),), f"take back: {view.undo}"))
-    label = ("↑", "↓") if scrolls else ("", "")
-    helps.append(Help((Cap(label[0], up, ("up",)), Cap(label[1], down, ("down",))), "more rows"))
-    pages = (
-        Cap("", Action(act=Act.SCROLL, value=-stride), ("page up",)),
-        Cap("", Action(act=Act.SCROLL, value=stride), ("page down",)),
-    )
-    helps.extend((full_screen_help(), Help(pages, "")))
-    return tuple(helps)
+    pages = {
+        "page up": Action(act=Act.SCROLL, value=-stride),
+        "page down": Action(act=Act.SCROLL, value=stride),
+    }
+    states = {
+        "steady": view.can_adopt_delay,
+        "swung": view.can_adopt_swing,
+        "undo": bool(view.undo),
+        "scrolls": scrolls,
+    }
+    return helps_of("review", states=states, actions=pages, words={"what was changed": view.undo})
 
 
 def _advice_lines(frame: Frame, view: ReviewView, size: int) -> tuple[str, ...]:
@@ -251,8 +220,8 @@ class _Table:
         size, x = sizes.small, self.frame.left
         baseline = middle_baseline(self.top, round(1.6 * size), size)
         items: list[Item] = []
-        for verdict in IN_LEGEND:
-            if not counts.get(verdict):
+        for verdict, look in LOOKS.items():
+            if not look.in_legend or not counts.get(verdict):
                 continue
             words = f"{counts[verdict]} {verdict.value}"
             wide = round(1.5 * size) + text_width(words, size)

@@ -7,18 +7,9 @@ from dataclasses import dataclass
 from trainer.music.strokes import Hand
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    full_screen_help,
-    middle_baseline,
-    page,
-    row_background,
-    scrolled,
-    status_items,
-)
+from trainer.screen.scenes.parts import Frame, middle_baseline, page, row_background, scrolled, status_items
 from trainer.screen.scenes.setting_rows import OWN_KEYS, Group, RowFacts, SettingRow, groups_of, rows_of
 from trainer.screen.window import Banner
 
@@ -93,30 +84,22 @@ def _header(frame: Frame, groups: tuple[Group, ...], shown: Group) -> tuple[Pane
 def _helps(
     view: SettingsView, rows: tuple[SettingRow, ...], focus: int, groups: tuple[Group, ...], group: Group
 ) -> tuple[Help, ...]:
-    row = rows[focus]
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=min(max(place, 0), len(rows) - 1))
-
-    at = groups.index(group)
-    after = Action(act=Act.SELECT, value=groups[(at + 1) % len(groups)].first)
-    before = Action(act=Act.SELECT, value=groups[at - 1].first)
-    helps = [
-        Help((Cap("↑", to(focus - 1), ("up",)), Cap("↓", to(focus + 1), ("down",))), "row"),
-        Help((Cap("Tab", after, ("tab", "page down")), Cap("", before, ("page up",))), "group"),
-    ]
+    row, at = rows[focus], groups.index(group)
+    actions = {
+        **walked(focus, len(rows) - 1),
+        "next group": Action(act=Act.SELECT, value=groups[(at + 1) % len(groups)].first),
+        "group before": Action(act=Act.SELECT, value=groups[at - 1].first),
+        "enter": row.enter,
+    }
     if row.less is not None and row.more is not None:
-        helps.append(Help((Cap("←", row.less, ("left",)), Cap("→", row.more, ("right",))), "change"))
-    helps.append(Help((Cap("Enter", row.enter, ("return", "enter", "space")),), "choose"))
-    if view.teach_prompt:
-        helps.append(Help((Cap("N", Action(act=Act.SKIP_PROMPT), ("n",)),), "no such pad"))
-    if view.can_unteach:
-        helps.append(Help((Cap("Back", Action(act=Act.UNDO), ("backspace", "u")),), "last pad back"))
-    elif view.undo and not view.teach_prompt:
-        helps.append(Help((Cap("U", Action(act=Act.UNDO), ("u",)),), f"take back: {view.undo}"))
-    helps.append(Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"))
-    helps.append(full_screen_help())
-    return tuple(helps)
+        actions |= {"less": row.less, "more": row.more}
+    states = {
+        "steps": row.less is not None and row.more is not None,
+        "teaching": bool(view.teach_prompt),
+        "taught": view.can_unteach,
+        "undo": bool(view.undo) and not view.teach_prompt and not view.can_unteach,
+    }
+    return helps_of("settings", states=states, actions=actions, words={"what was changed": view.undo})
 
 
 def _row_high(frame: Frame, rows: int) -> int:

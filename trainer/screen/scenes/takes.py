@@ -6,19 +6,9 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened
-from trainer.screen.scenes.parts import (
-    Cap,
-    Frame,
-    Help,
-    back_help,
-    full_screen_help,
-    header_panel,
-    middle_baseline,
-    page,
-    row_background,
-    scrolled,
-)
+from trainer.screen.scenes.parts import Frame, header_panel, middle_baseline, page, row_background, scrolled
 from trainer.screen.window import Window
 
 PAGE = 10  # rows that page up and down go
@@ -70,27 +60,8 @@ def takes_scene(view: TakesView) -> Scene:
 
 def _takes_helps(view: TakesView) -> tuple[Help, ...]:
     last = max(len(view.lines) - 1, 0)
-
-    def to(place: int) -> Action:
-        return Action(act=Act.SELECT, value=min(max(place, 0), last))
-
-    return (
-        Help(
-            (Cap("↑", to(view.selected - 1), ("up",)), Cap("↓", to(view.selected + 1), ("down",))), "choose"
-        ),
-        Help((Cap("Enter", Action(act=Act.START), ("return", "enter", "space")),), "hear and see it again"),
-        Help((Cap("Del", Action(act=Act.REMOVE), ("delete", "backspace")),), "forget it"),
-        *((Help((Cap("U", Action(act=Act.UNDO), ("u",)),), "undo"),) if view.can_undo else ()),
-        full_screen_help(),
-        back_help(),
-        Help(
-            (
-                Cap("", to(view.selected - PAGE), ("page up",)),
-                Cap("", to(view.selected + PAGE), ("page down",)),
-            ),
-            "",
-        ),
-    )
+    states = {"undo": view.can_undo}
+    return helps_of("takes", states=states, actions=walked(view.selected, last, page=PAGE))
 
 
 def _takes_table(frame: Frame, view: TakesView) -> tuple[Panel, tuple[Hit, ...]]:

@@ -5,18 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.practice.seats import Seats
-from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Ring, Scene, Text
+from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
     Value,
     bpm_words,
-    full_screen_help,
     header_panel,
     middle_baseline,
     page,
@@ -69,14 +66,13 @@ def together_scene(view: TogetherView) -> Scene:
 
 
 def _helps(view: TogetherView) -> tuple[Help, ...]:
-    back = Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back")
-    if view.results or view.drill is not None:
-        again = Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "again")
-        return (again, full_screen_help(), back)
-    begin = Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), "begin")
-    undo = Help((Cap("Back", Action(act=Act.UNDO), ("backspace",)),), "take the last pad back")
-    steps = (*((begin,) if view.seats.can_begin else ()), *((undo,) if view.seats.sources else ()))
-    return (*steps, full_screen_help(), back)
+    begun = bool(view.results) or view.drill is not None
+    states = {
+        "begun": begun,
+        "can begin": not begun and view.seats.can_begin,
+        "can undo": not begun and bool(view.seats.sources),
+    }
+    return helps_of("together", states=states)
 
 
 def _seats(frame: Frame, view: TogetherView) -> Panel:

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Text
+from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import (
-    Cap,
     Frame,
-    Help,
     Value,
-    full_screen_help,
     header_panel,
     middle_baseline,
     page,
@@ -106,39 +104,18 @@ def clock_words(seconds: float) -> str:
 
 def _helps(view: TrackView) -> tuple[Help, ...]:
     if view.listening or view.checking:
-        stop = Help((Cap("Esc", Action(act=Act.STOP), ("escape",)),), "stop")
-        use = Help((Cap("Enter", Action(act=Act.USE), ("return", "enter")),), "use this")
-        return (use, stop, full_screen_help()) if view.can_use else (stop, full_screen_help())
-    last = len(view.rows) - 1
-    up, down = max(view.focus - 1, 0), min(view.focus + 1, last)
-    helps = [
-        Help(
-            (
-                Cap("↑", Action(act=Act.SELECT, value=up), ("up",)),
-                Cap("↓", Action(act=Act.SELECT, value=down), ("down",)),
-            ),
-            "choose",
-        )
-    ]
+        return helps_of("track, heard", states={"found": view.can_use})
     row = view.rows[view.focus]
-    if row.steps and row.usable:
-        caps = (
-            Cap("←", Action(act=Act.TRACK_STEP, value=-1), ("left",)),
-            Cap("→", Action(act=Act.TRACK_STEP, value=1), ("right",)),
-        )
-        helps.append(Help(caps, "change"))
-    if row.strides and row.usable:
-        caps = (
-            Cap("PgUp", Action(act=Act.TRACK_STEP, value=-STRIDE), ("page up",)),
-            Cap("PgDn", Action(act=Act.TRACK_STEP, value=STRIDE), ("page down",)),
-        )
-        helps.append(Help(caps, f"by {STRIDE}"))
-    if view.enter_words:
-        helps.append(Help((Cap("Enter", Action(act=Act.START), ("return", "enter")),), view.enter_words))
-    if view.title:
-        helps.append(Help((Cap("Del", Action(act=Act.REMOVE), ("delete",)),), "no track"))
-    helps.append(Help((Cap("Esc", Action(act=Act.BACK), ("escape",)),), "back"))
-    return (*helps, full_screen_help())
+    states = {
+        "steps": row.steps and row.usable,
+        "strides": row.strides and row.usable,
+        "enter": bool(view.enter_words),
+        "track": bool(view.title),
+    }
+    actions = walked(view.focus, len(view.rows) - 1)
+    return helps_of(
+        "track", states=states, actions=actions, words={"take it, start or listen": view.enter_words}
+    )
 
 
 def _body(frame: Frame, view: TrackView) -> tuple[Panel, tuple[Hit, ...]]:
