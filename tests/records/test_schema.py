@@ -14,9 +14,9 @@ import pytest
 from tests.records.takes import a_take
 from trainer.errors import StoreProblem
 from trainer.records import schema
-from trainer.records.export import write_midi_file
 from trainer.records.in_use import hold
 from trainer.records.mending import Opened
+from trainer.records.midi_export import write_midi_file
 from trainer.records.schema import prepare
 from trainer.records.store import Store
 from trainer.records.tables import OUR_FILE, VERSION
