@@ -1,11 +1,13 @@
 """Everything a person can do in the window, without a window: time, keys and pads are handed in."""
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from tests.app.bench import MS, WINDOW, Bench, keys_for
+from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from trainer.app.application import Application
 from trainer.app.drill_request import DrillRequest
 from trainer.app.inputs import KEYS_NAME
@@ -21,7 +23,7 @@ from trainer.music.strokes import Hand, Kind, Motion
 from trainer.practice.hands import Faults
 from trainer.practice.ladder import PlainLadder
 from trainer.practice.settings import Settings
-from trainer.records.library import Library
+from trainer.records.library import Entry, Library
 from trainer.records.midifile import read_take
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.drill import DrillView
@@ -394,3 +396,19 @@ def test_the_ladder_stays_down_while_nothing_is_played() -> None:
     bench.until(60.0)
     assert bench.running.climb is not None
     assert bench.running.climb.ladder.bpm < 60
+
+
+def test_after_a_review_the_very_next_figure_is_chosen() -> None:
+    figures = tuple(
+        Entry(
+            pattern=replace(pattern_of(BASIC_FIGURE), name=name, step=at), path=Path("x.toml"), shipped=True
+        )
+        for at, name in enumerate(("one", "two", "three"), 1)
+    )
+    bench = Bench(library=Library(entries=figures))
+    bench.wish(Act.START)
+    bench.until(1.3, keys_for(bench))
+    bench.wish(Act.STOP)
+    assert bench.scene == "review"
+    bench.wish(Act.NEXT)
+    assert (bench.scene, bench.preferences.selected) == ("library", 1)

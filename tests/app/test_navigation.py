@@ -162,3 +162,23 @@ def test_what_is_wrong_with_the_records_is_said_while_nothing_else_is_and_no_key
     banner = bench.view().window.banner
     assert banner is not None
     assert banner.lines == ("The pad was unplugged.",)
+
+
+def test_a_scene_taken_out_from_below_falls_silent_and_the_one_on_top_stays() -> None:
+    bench, below = watched()
+    above = Watching()
+    bench.open(lambda: above)
+    below.seen.clear()
+    bench.context.navigation.drop(below)
+    assert bench.top is above
+    assert (below.seen, above.seen) == (["left"], [])
+    bench.context.navigation.drop(below)  # it is there no more
+    assert below.seen == ["left"]
+    bench.wish(Act.BACK)
+    assert bench.scene == "library"
+
+
+def test_the_scene_that_is_up_falls_silent_when_the_program_ends() -> None:
+    bench, scene = watched()
+    bench.app.end()
+    assert scene.seen == ["left"]

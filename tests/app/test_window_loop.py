@@ -35,7 +35,7 @@ def run(app: Application) -> None:
     if not isinstance(app.context.navigation.top, Pressing):
         pressed(pygame.K_F7)
         pygame.event.post(pygame.event.Event(pygame.QUIT))
-    loop.run()
+    assert loop.run() == 0
 
 
 class Pressing(Controller):

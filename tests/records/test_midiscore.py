@@ -178,6 +178,14 @@ def test_accents_are_louder_and_the_left_hand_softer() -> None:
             assert velocity < by_kind[Kind.STRIKE, False]
 
 
+def test_each_stroke_is_as_loud_as_its_kind_and_an_accent_adds_a_fixed_step() -> None:
+    usual = {Kind.STRIKE: 84, Kind.BRUSH: 72, Kind.THUMB: 78, Kind.DROP_THUMB: 78}
+    strokes = [stroke for pattern in LIBRARY.patterns for stroke in pattern.strokes if stroke.kind.sounds]
+    for stroke in {(s.kind, s.accented): s for s in strokes}.values():
+        velocity = usual.get(stroke.kind, 64)
+        assert stroke_velocity(stroke) == velocity + (24 if stroke.accented else 0)
+
+
 def test_swing_moves_the_up_slots_as_the_layout_does(tmp_path: Path) -> None:
     feel = Feel(swing=Fraction(2))
     path, pattern = written(tmp_path, "barn-lantern at skips", feel)

@@ -17,6 +17,7 @@ from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.stored_take import StoredTake, summarised
+from trainer.records.library import Library
 from trainer.records.store import Store
 from trainer.screen.actions import Act
 from trainer.screen.scenes.progress import Picture, ProgressView
@@ -50,8 +51,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
 class Desk(Bench):
     """A bench with the progress open."""
 
-    def __init__(self, store: Store) -> None:
-        super().__init__()
+    def __init__(self, store: Store, library: Library | None = None) -> None:
+        super().__init__(library=library)
         self.store = store
         self.open(lambda: ProgressController(self.context, store, "", TODAY))
 
@@ -66,6 +67,15 @@ def test_the_fastest_clean_tempo_is_shown_by_day(store: Store) -> None:
     assert isinstance(view, ProgressView)
     assert [(each.day - TODAY, each.value) for each in view.values] == [(-3, 60.0), (-1, 72.0), (0, 66.0)]
     assert view.rows[0].words == "clean at 72, 3 takes, today"
+
+
+def test_the_slow_tempo_and_the_goal_are_those_of_the_figure_that_is_chosen(store: Store) -> None:
+    view = Desk(store).shown()
+    assert isinstance(view, ProgressView)
+    assert (view.slow, view.goal) == (float(PATTERN.slow_bpm), float(PATTERN.goal_bpm))
+    gone = Desk(store, library=Library(entries=())).shown()
+    assert isinstance(gone, ProgressView)
+    assert (gone.slow, gone.goal) == (None, None)
 
 
 def test_the_spread_is_that_of_the_taps_at_the_tempo(store: Store) -> None:
