@@ -269,6 +269,13 @@ def test_missing_files_and_folders_are_said_to_be(tmp_path: Path) -> None:
         write_take(tmp_path / "no" / "take.mid", some_taps(1), Timeline.steady(60), Meter.TWO_FOUR)
 
 
+def test_a_title_is_written_as_the_files_name_and_none_where_there_is_none(tmp_path: Path) -> None:
+    for title, names in (("Stroll", ["Stroll"]), ("", [])):
+        path = tmp_path / "take.mid"
+        write_take(path, some_taps(4), Timeline.steady(60), Meter.TWO_FOUR, title=title)
+        assert [m.name for m in mido.MidiFile(path).tracks[0] if m.type == "track_name"] == names
+
+
 def test_damaged_files_give_a_take_or_a_sentence_and_nothing_else(tmp_path: Path) -> None:
     path = tmp_path / "take.mid"
     write_take(path, some_taps(40), Timeline.steady("97.3"), Meter.TWO_FOUR, title="Stroll")
