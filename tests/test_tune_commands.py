@@ -1,5 +1,6 @@
 """Breaks, charts and MIDI files on the command line, end to end."""
 
+import re
 from pathlib import Path
 
 import mido
@@ -183,6 +184,19 @@ def test_the_example_of_the_explanation_is_a_good_break_without_a_doubt(
     code, out, err = run(capsys, "check", str(path))
     assert (code, err) == (0, "")
     assert "good: Plum Stone, a break of 10 bars of 2/4 in G" in out
+
+
+def test_the_files_that_the_readme_shows_are_good_and_beyond_doubt(capsys: Capture, tmp_path: Path) -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    section = text[text.index("## Write your own") : text.index("## Commands")]
+    shown = re.findall(r"```\n(.*?)```", section, re.DOTALL)
+    assert len(shown) == 2
+    for at, each in enumerate(shown):
+        path = tmp_path / f"shown-{at}.toml"
+        path.write_text(each, encoding="utf-8")
+        code, out, err = run(capsys, "check", str(path))
+        assert (code, err) == (0, "")
+        assert ": good: " in out
 
 
 def test_midi_writes_a_file_and_says_what_is_in_it(capsys: Capture, tmp_path: Path) -> None:
