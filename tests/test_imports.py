@@ -80,8 +80,15 @@ TABLE = {
     # A scene is loaded when it is first shown, so that the first picture comes at once.
     "app.scene_table": impure("app", "screen", "opening", lazy=("app", "app.scenes")),
     "app.application": impure(*BEHIND, "app", "app.scene_table", "app.scenes"),
+    "app.display": impure("devices", libraries=("pygame",)),
     "app.loop": impure(
-        *BEHIND, "screen.painter", "app", "app.application", "app.scene_table", libraries=("pygame",)
+        *BEHIND,
+        "screen.painter",
+        "app",
+        "app.application",
+        "app.display",
+        "app.scene_table",
+        libraries=("pygame",),
     ),
     "checking": impure(*BELOW, *WORLD, "sound", "app", "app.application", "app.loop", "opening"),
     # Window, sound and ports are loaded inside the commands that need them, so that the others start at once.

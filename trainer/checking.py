@@ -18,6 +18,7 @@ from trainer.devices.clock import now_ns
 from trainer.devices.keys import SCAN_S
 from trainer.devices.loopback import Loopback
 from trainer.devices.midi import MidiInputs
+from trainer.devices.missing import window_libraries_missing
 from trainer.devices.speaker import SilentSpeaker, Speaker, SpeakerLike, SpeakerState
 from trainer.errors import NoMidi, NoSound
 from trainer.music.timeline import Timeline
@@ -169,7 +170,9 @@ def _drawn(probe: _Probe) -> tuple[Frames | str, Looks | str]:
             return _MeasuredLoop(app, request, probe).measured()
         finally:
             loop.close_window()
-    why = "there is no display to open a window on" if loop.HAS_LIBRARY else "no pygame is installed"
+    why = window_libraries_missing() or "there is no display to open a window on"
+    if not loop.HAS_LIBRARY:
+        why = "no pygame is installed"
     if probe.speaker is not None:
         pattern = open_pattern(DEMO_PATTERN, load_library())
         silent = Preferences(SETTINGS, load_library(), keep_nothing).sound_settings(hears_left=True)

@@ -97,10 +97,12 @@ def test_keys_do_not_tap_while_a_port_is_open_and_do_when_it_was_unplugged() -> 
     bench.system.ports.clear()
     bench.until(0.2)
     assert bench.inputs.midi.open_name == ""
+    bench.wish(Act.GO_ON)
+    bench.until(0.2)
     assert bench.app.key_down("f", host_ns=bench.system.ns, looked_ns=bench.system.ns)
 
 
-def test_an_unplugged_input_marks_the_take_and_loses_nothing() -> None:
+def test_an_unplugged_input_pauses_the_drill_marks_what_was_played_and_loses_nothing() -> None:
     bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", passes=1))
     bench.wish(Act.START)
     bench.until(0.1)
@@ -108,11 +110,13 @@ def test_an_unplugged_input_marks_the_take_and_loses_nothing() -> None:
     bench.app.poll()
     bench.system.ports.clear()
     bench.until(99.0)
+    assert bench.scene == "drill"
+    assert "Pad was unplugged" in bench.notes[0]
+    bench.wish(Act.STOP)
+    assert bench.scene == "review"
     played = bench.result
-    assert played is not None
     assert played.not_graded == "the input was unplugged"
     assert played.messages == 1
-    assert "unplugged" in bench.notes[0]
 
 
 def test_a_lost_sound_device_ends_the_take_as_not_graded(monkeypatch: pytest.MonkeyPatch) -> None:

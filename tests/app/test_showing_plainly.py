@@ -5,7 +5,8 @@ import os
 import pytest
 
 pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
-from trainer.app import loop  # noqa: E402 - only where there is pygame
+
+from trainer.app import display  # noqa: E402 - only where there is pygame
 
 HINT = "SDL_FRAMEBUFFER_ACCELERATION"
 
@@ -21,5 +22,5 @@ def test_under_x_a_frame_is_copied_as_it_is_unless_the_user_wishes_otherwise(
     environment = {} if wish is None else {HINT: wish}
     monkeypatch.setattr(os, "environ", environment)
     monkeypatch.setattr(pygame.display, "get_driver", lambda: driver)
-    loop.show_plainly()
+    display.show_plainly()
     assert environment.get(HINT) == found

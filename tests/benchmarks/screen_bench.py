@@ -5,7 +5,7 @@ Run it with: python -m tests.benchmarks.screen_bench
 Opens a window on the display at hand (with ``SDL_VIDEODRIVER=dummy`` too, but then a flip costs nothing).
 Every frame is timed in the same run as the bare ones, turn about, so that other load on the machine meets
 all. A bare frame is timed twice over: in a window as SDL opens it, and in one as the app does, whose surface
-is copied to the screen without a detour (loop.show_plainly).
+is copied to the screen without a detour (display.show_plainly).
 """
 
 import argparse
@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 import pygame
 
-from trainer.app.loop import show_plainly
+from trainer.app.display import show_plainly
 from trainer.judging.take import Tap
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import lay_out

@@ -71,6 +71,12 @@ class Controller:
     def typed(self, text: str) -> None:
         """Take in words written while ``wants_text``: one character, or a text pasted with its lines."""
 
+    def hidden(self) -> None:
+        """Be told that the window was minimised."""
+
+    def unfocused(self) -> None:
+        """Be told that the window's keys go elsewhere from now on."""
+
     def covered(self) -> None:
         """Fall silent: another scene is laid over this one, which comes back when that is left."""
         self.leave()

@@ -8,12 +8,12 @@ judged hangs on the frame rate.
 from __future__ import annotations
 
 import gc
-import os
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
 
 from trainer.app.application import Application
+from trainer.app.display import UNCOVERED, make_window, show_plainly
 from trainer.app.drill_request import DrillRequest
 from trainer.app.own_keys import SHOW_KEY, wish_of_key
 from trainer.app.preferences import Preferences
@@ -22,6 +22,8 @@ from trainer.app.scene_table import SCENES, show_first_start, start_drill, write
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
+from trainer.devices.missing import window_libraries_missing
+from trainer.devices.mixer import NO_PYGAME
 from trainer.devices.quiet import quiet_stderr
 from trainer.devices.speaker import SpeakerLike, open_speaker
 from trainer.errors import NoDisplay, StoreProblem
@@ -46,9 +48,10 @@ except ImportError:
 
 REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
 HAS_LIBRARY = pygame is not None
+OTHER_COMMANDS = "use the commands that need no window: see thumbfall --help"
+FOCUS_NS = 150_000_000
 FRAME_NS = 1_000_000_000 // 60
 LATEST_FRAME_NS = 250_000_000  # so late a frame may be while taps pile up
-USUAL = (1280, 720)
 CTRL = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
@@ -82,13 +85,14 @@ def open_window(opening: Opening) -> int:
     """
     if pygame is None:
         raise NoDisplay(
-            "no pygame is installed for this Python, so there is no window",
-            "use Python 3.11 to 3.13, or the commands that need no window: see thumbfall --help",
+            NO_PYGAME or "no pygame is installed for this Python, so there is no window",
+            f"install it, or {OTHER_COMMANDS}",
         )
     if not can_open_window():
+        missing = window_libraries_missing()
         raise NoDisplay(
-            "there is no display to open a window on",
-            "start it on a desktop, or use the commands that need no window: see thumbfall --help",
+            missing or "there is no display to open a window on",
+            f"{'install them' if missing else 'start it on a desktop'}, or {OTHER_COMMANDS}",
         )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     speaker, midi = open_speaker(), MidiInputs()
@@ -153,7 +157,7 @@ class WindowLoop:
         pygame.display.set_caption("Thumbfall")
         pygame.display.set_icon(pygame.image.load(str(asset_path("icon-64.png"))))
         pygame.key.set_repeat(*REPEAT_MS)
-        self._surface = _make_window(full=app.context.preferences.settings.full_screen)
+        self._surface = make_window(full=app.context.preferences.settings.full_screen)
         self._painter = Painter(self._surface, shipped_folder("assets") / "fonts")
         pygame.key.stop_text_input()
         self._text_on = False
@@ -163,6 +167,7 @@ class WindowLoop:
         self._open = True
         self._was_in_time = False
         self._written = app.context.result
+        self._focus_lost_ns = 0
 
     def run(self) -> int:
         """Run until the window is closed."""
@@ -192,6 +197,7 @@ class WindowLoop:
     def _frame(self) -> Iterator[None]:
         self._context.playback.speaker.pump(now_ns(), self._events_of_frame)
         self._events_of_frame = []
+        self._look_at_focus(now_ns())
         self._app.tick(now_ns())
         yield
         scene = self._scene = self._scene_now()
@@ -230,6 +236,13 @@ class WindowLoop:
             self._written = result
             write_files(self._context, result, self._opening)
             self._open = self._open and not self._opening.leave
+
+    def _look_at_focus(self, host_ns: int) -> None:
+        """Tell the scene that the keys go elsewhere: one that is resized loses them for a moment only."""
+        if self._focus_lost_ns and host_ns - self._focus_lost_ns > FOCUS_NS:
+            self._focus_lost_ns = 0
+            if not pygame.key.get_focused():
+                self._context.navigation.top.unfocused()
 
     def _take_text(self, *, wanted: bool) -> None:
         if wanted != self._text_on:
@@ -275,6 +288,11 @@ class WindowLoop:
             self._context.inputs.keys.up(pygame.key.name(event.key))
         elif event.type == pygame.WINDOWFOCUSLOST:
             self._context.inputs.keys.forget()
+            self._focus_lost_ns = stamp
+        elif event.type == pygame.WINDOWMINIMIZED:
+            self._context.navigation.top.hidden()
+        elif event.type in UNCOVERED:
+            self._painter.show_all()
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
             self._resized()
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
@@ -322,7 +340,7 @@ class WindowLoop:
         elif action.act is Act.FULL_SCREEN:
             full = not context.preferences.settings.full_screen
             context.keep(lambda: context.preferences.change(full_screen=full))
-            _make_window(full=full)
+            make_window(full=full)
             self._resized()
         else:
             self._app.act(action, now_ns())
@@ -334,23 +352,6 @@ class WindowLoop:
         if surface is not None:
             self._surface = surface
             self._painter.resize(surface)
-
-
-def show_plainly() -> None:
-    """Have what was painted copied to the screen as it is, under X.
-
-    By default SDL hands the whole surface to a renderer as a texture first, however little has changed: 14 ms
-    a frame at 1920x1080 without a graphics card, in which no key is looked for, against half a millisecond.
-    On other systems there is no such choice, or SDL makes it itself (SDL_video.c, version 2.28).
-    """
-    if pygame.display.get_driver() == "x11":
-        os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
-
-
-def _make_window(*, full: bool) -> pygame.Surface:
-    if full:
-        return pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
-    return pygame.display.set_mode(USUAL, pygame.RESIZABLE)
 
 
 def pasted_text() -> str:

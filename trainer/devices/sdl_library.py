@@ -54,6 +54,21 @@ def default_output() -> str:
     return text
 
 
+def usable_bounds(display: int = 0) -> tuple[int, int, int, int] | None:
+    """Return what a display has for windows, panels and docks left out: left, top, width, height.
+
+    The video part of SDL must have been begun. Under X it is what the window manager says (_NET_WORKAREA),
+    and the whole display without one. None where SDL cannot be asked.
+    """
+    library = sdl_library()
+    if library is None or not hasattr(library, "SDL_GetDisplayUsableBounds"):
+        return None
+    bounds = (ctypes.c_int * 4)()
+    if library.SDL_GetDisplayUsableBounds(display, bounds):
+        return None
+    return bounds[0], bounds[1], bounds[2], bounds[3]
+
+
 def close_device(device_id: int) -> bool:
     """Pause and close an opened sound device without the interpreter's lock; return whether that was done.
 

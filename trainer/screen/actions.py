@@ -13,6 +13,7 @@ class Act(enum.Enum):
     START = "start"
     STOP = "stop"
     AGAIN = "again"
+    GO_ON = "go on"  # drill: after a pause
     BACK = "back"
     QUIT = "quit"
     OPEN_SETTINGS = "settings"

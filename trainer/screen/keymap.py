@@ -7,7 +7,7 @@ before the chosen one, what the chosen row is for. Some entries hold only in a s
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from trainer.screen.actions import Act, Action
 
@@ -117,8 +117,9 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
     ),
     "drill": (
         one("Esc", Act.STOP, "stop and review", "escape", "return"),
-        one("Space", Act.AGAIN, "start anew", wish="start"),
-        TEMPO,
+        one("Space", Act.GO_ON, "go on", when="paused"),
+        one("Space", Act.AGAIN, "start anew", when="not paused", wish="start"),
+        replace(TEMPO, when="not paused"),
         FULL_SCREEN,
     ),
     "review": (

@@ -67,6 +67,10 @@ class Painter:
         self._painted.clear()
         self._dirty.clear()
 
+    def show_all(self) -> None:
+        """Show the whole picture with the next flip, for the system may have lost what it had of it."""
+        self._dirty.append(self._surface.get_rect())
+
     def paint(self, scene: Scene) -> None:
         """Paint a scene in one go."""
         for _slice in self.paint_slices(scene):

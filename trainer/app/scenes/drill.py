@@ -70,6 +70,7 @@ class DrillController(Controller):
         drill: the drill itself; ``moment`` where it stands.
         climb: the way up the ladder; None without one.
         next_bpm: a tempo that begins with a coming pass; None for none.
+        paused: what has been played when it was interrupted; None while it runs.
     """
 
     wishes = wishes_of("drill")
@@ -78,6 +79,8 @@ class DrillController(Controller):
         self._context = context
         self._done = done
         self._is_over = False
+        self.paused: DrillResult | None = None
+        self._unplugs = 0
         self.request: DrillRequest
         self.drill: Drill
         self.moment: DrillMoment
@@ -91,6 +94,11 @@ class DrillController(Controller):
     def in_time(self) -> bool:
         """Whether it has not ended."""
         return not self._is_over
+
+    @property
+    def hears_pads(self) -> bool:  # type: ignore[override]
+        """Whether pads steer: while it is paused they do."""
+        return self.paused is not None
 
     @property
     def pattern(self) -> Pattern:
@@ -114,12 +122,17 @@ class DrillController(Controller):
             climb=self.climb.words if self.climb is not None else "",
             sound=context.sound_words,
             simulated=simulated,
+            paused=self.paused is not None,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
-        """Stop, begin anew, or change the tempo."""
+        """Stop, begin anew, go on after a pause, or change the tempo."""
         if action.act in (Act.STOP, Act.BACK):
             self._stop()
+        elif self.paused is not None:
+            if action.act not in (Act.GO_ON, Act.AGAIN):
+                return False
+            self._go_on(host_ns)
         elif action.act is Act.AGAIN:
             self._begin(self.request, host_ns)
         elif action.act is Act.TEMPO:
@@ -130,7 +143,7 @@ class DrillController(Controller):
 
     def heard(self, event: InputEvent) -> bool:
         """Take in a tap."""
-        if event.touch is None or self.is_simulated:
+        if event.touch is None or self.is_simulated or self.paused is not None:
             return False
         song_s = self._context.tapped_s(event.host_ns)
         if song_s is not None:
@@ -149,8 +162,13 @@ class DrillController(Controller):
     def tick(self) -> None:
         """Go on with the song."""
         playback = self._context.playback
+        if self.paused is not None:
+            return
         if playback.is_lost:
             self._stop()
+            return
+        if not self.is_simulated and self._context.inputs.unplugs > self._unplugs:
+            self.pause(f"{self._context.inputs.in_use} was unplugged")
             return
         self._click_off = self._click_off and not self._context.preferences.clicks
         self._spare(playback.fresh_spans())
@@ -162,7 +180,24 @@ class DrillController(Controller):
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
             self.next_bpm = None
         if self.moment.phase is Phase.DONE:
-            self._finish(self.drill.judgement())
+            self._show(self._conclude(self.drill.judgement()))
+
+    def pause(self, why: str) -> None:
+        """Fall silent, keep what was played so far as a take of its own, and wait to go on."""
+        if self._is_over or self.paused is not None:
+            return
+        self._context.notes.dismiss(in_time=True)  # a drill has room for one line
+        self.paused = self._conclude(self.drill.stop(self._last_song_s()))
+        self._context.say(f"Paused: {why}. Space goes on with a count-in, Esc stops.")
+
+    def hidden(self) -> None:
+        """Pause: nobody sees the sheet."""
+        self.pause("the window was minimised")
+
+    def unfocused(self) -> None:
+        """Pause where taps come from the keys, which go elsewhere now; pads are heard as before."""
+        if not self.is_simulated and not self._context.inputs.midi.open_name:
+            self.pause("your keys go to another window; click on this one")
 
     def covered(self) -> None:
         """End: a drill does not wait under another scene."""
@@ -301,16 +336,30 @@ class DrillController(Controller):
     def _last_song_s(self) -> float:
         return self.drill.timeline.seconds(Fraction(self.moment.beat))
 
+    def _go_on(self, host_ns: int) -> None:
+        """Begin a new take with what is left of this one, from its count-in."""
+        context, request = self._context, self.request
+        wanted = context.preferences.settings.input_name
+        context.notes.dismiss(in_time=True)
+        if wanted and not context.inputs.midi.open_name and not self.is_simulated:
+            context.say(f"{wanted} is still unplugged: until it is back, tap on the computer's keys.")
+        self.paused = None
+        if request.passes and self._done is None:  # a turn of a class is one whole: it begins anew
+            request = replace(request, passes=max(1, request.passes - self.moment.pass_index))
+        self._begin(request, host_ns)
+
     # The end
 
     def _stop(self) -> None:
         """End with what was played so far."""
-        if not self._is_over:
-            self._finish(self.drill.stop(self._last_song_s()))
+        if self.paused is not None:
+            self._show(self.paused)
+        elif not self._is_over:
+            self._show(self._conclude(self.drill.stop(self._last_song_s())))
 
-    def _finish(self, judgement: Judgement) -> None:
+    def _conclude(self, judgement: Judgement) -> DrillResult:
+        """Fall silent, and keep what was played."""
         context, request = self._context, self.request
-        self._is_over = True
         remarks = context.playback.speaker.notes
         self._fall_silent()
         result = result_of(
@@ -334,7 +383,13 @@ class DrillController(Controller):
             if note:
                 context.say(note)
         context.practising.stopped(context.now_ns)
-        if self._done is None and judgement.outcomes:
+        return result
+
+    def _show(self, result: DrillResult) -> None:
+        """Leave for what became of it."""
+        context = self._context
+        self._is_over, self.paused = True, None
+        if self._done is None and result.judgement.outcomes:
             context.navigation.replace(lambda: ReviewController(context, result, again=begin_drill))
         else:
             context.navigation.drop(self)

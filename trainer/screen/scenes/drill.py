@@ -21,7 +21,7 @@ class DrillView(SheetView):
 
 def drill_scene(view: DrillView) -> Scene:
     """Return a drill's scene."""
-    helps = _helps()
+    helps = _helps(paused=view.paused)
     frame = Frame.of(view.window, is_steady=True, helps=helps)
     header = _header(frame, view)
     gutter, sheet = sheet_panels(frame, view)
@@ -30,8 +30,8 @@ def drill_scene(view: DrillView) -> Scene:
     return page(frame, (header, gutter, sheet), (), helps, status=status)
 
 
-def _helps() -> tuple[Help, ...]:
-    return helps_of("drill")
+def _helps(*, paused: bool) -> tuple[Help, ...]:
+    return helps_of("drill", states={"paused": paused})
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:

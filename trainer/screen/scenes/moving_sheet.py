@@ -71,6 +71,7 @@ class SheetView:
         climb: how the climb to the goal tempo stands, in a few words; empty without one.
         sound: what can be heard, in a word or two.
         simulated: whether simulated hands are playing.
+        paused: whether it waits to go on.
         done: whether the last pass is over.
         layers: what of the sheet is shown.
         others: up to eight players whose taps stand in rows of their own, one sheet for all.
@@ -96,6 +97,7 @@ class SheetView:
     climb: str = ""
     sound: str = ""
     simulated: bool = False
+    paused: bool = False
     done: bool = False
     layers: frozenset[Layer] = frozenset(Layer)
     others: tuple[PlayerRow, ...] = ()
