@@ -16,6 +16,7 @@ import shutil
 import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
 from tests.records.takes import a_take
@@ -62,6 +63,7 @@ def records_to_damage(path: Path) -> None:
     store.close()
 
 
+@cache
 def pages_of(path: Path) -> dict[str, set[int]]:
     """Return by uid on which pages a take's bytes lie, found by looking for them in the file."""
     store = Store.open(path)
@@ -88,6 +90,12 @@ def intact(path: Path, pages: Iterable[int]) -> set[str]:
     return {uid for uid, of_take in pages_of(path).items() if of_take <= whole}
 
 
+@cache
+def whole_takes(path: Path) -> dict[str, StoredTake]:
+    """Return all takes of the undamaged records."""
+    return all_takes(path)
+
+
 def one_page(good: Path, folder: Path, page: int, seed: int) -> Found:
     """Lose one page of a copy, look the copy over, and compare with the whole records."""
     return _damaged(good, folder, (page - 1) * PAGE, random.Random(seed).randbytes(PAGE))
@@ -105,7 +113,7 @@ def _damaged(good: Path, folder: Path, at: int, data: bytes) -> Found:
     shutil.rmtree(path.parent, ignore_errors=True)
     path.parent.mkdir()
     shutil.copy(good, path)
-    before = all_takes(good)
+    before = whole_takes(good)
     on_page = {uid for uid, pages in pages_of(good).items() if page in pages}
     with path.open("r+b") as file:
         file.seek(at)
