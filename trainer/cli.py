@@ -1,7 +1,8 @@
 """The command line: read the words, run the command, print its answer, return its exit code.
 
 Exit codes: 0 done, 1 a take below ``--goal``, 2 wrong usage, pattern or take, 3 a device, 4 a file
-or folder of the user's, 5 damaged records (what could be read is saved), 70 a fault of the program itself (a report is written), 130 stopped by the user.
+or folder of the user's, 5 damaged records (what could be read is saved), 70 a fault of the program itself
+(a report is written), 130 stopped by the user.
 This is the only module that prints, and beside the window the only one that catches a TrainerError.
 """
 
