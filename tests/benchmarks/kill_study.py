@@ -209,7 +209,7 @@ class Nursery:
         self._process.stdin.write(f"{kind}\t{folder}\t{seed}\n")
         self._process.stdin.flush()
         process_id = int(self._process.stdout.readline())
-        said = []
+        said: list[list[str]] = []
         while kind == "save" and not (said and said[-1][0] == "kept"):
             said.append(self._process.stdout.readline().split())  # on a busy machine the first takes long
         time.sleep(chance.uniform(0, KINDS[kind].latest_s))
