@@ -220,7 +220,7 @@ def test_damage_is_looked_for_and_mended(capsys: Capture) -> None:
     spoil(path, 20 * 4096, bytes(4096))
     code, out, _ = run(capsys, "records", "--check")
     assert code == 5
-    assert re.search(rf"^The records in {path} were damaged: 19\d takes saved, \d takes? \(\d+ of 2026", out)
+    assert re.search(r"^The records were damaged: 19\d takes saved, \d takes? \(\d+ of 2026", out)
     assert f"The damaged file is {path.with_name('takes.sqlite.salvaged')}.\n" in out
     code, out, _ = run(capsys, "records", "--check")
     assert (code, out.splitlines()[0]) == (0, f"{path}: no damage found.")
@@ -272,7 +272,7 @@ def test_every_command_that_meets_damage_says_so_saves_what_it_can_and_has_a_cod
         return  # so do these, the import because it finds all takes there already
     assert code == 5
     said = out if words == ["records", "--check"] else err
-    assert said.startswith(f"The records in {path} were damaged: 40 takes saved, none is known to be lost.")
+    assert said.startswith("The records were damaged: 40 takes saved, none known to be lost.")
     assert str(path.with_name("takes.sqlite.salvaged")) in said
     assert (own_folders / "backup.json").read_bytes() == before
     folder = ["--records", str(own_folders / "elsewhere")] if "--move" in words else []

@@ -177,8 +177,7 @@ def test_what_was_mended_is_said_with_what_is_lost_and_where_the_rest_lies(path:
     store = Store.open(path)
     aside = path.with_name("takes.sqlite.salvaged")
     assert store.note == (
-        f"The records in {path} were damaged: {TAKES} takes saved, none is known to be lost. "
-        f"The damaged file is {aside}."
+        f"The records were damaged: {TAKES} takes saved, none known to be lost. The damaged file is {aside}."
     )
     assert [row.id for row in store.takes(limit=2)] == [TAKES, TAKES - 1]
     store.close()

@@ -86,9 +86,7 @@ def test_a_damaged_file_is_set_aside_and_never_deleted(path: Path, damage: str) 
     path.write_bytes(broken)
     store = Store.open(path)
     aside = path.with_name("takes.sqlite.salvaged")
-    assert store.note == (
-        f"The records in {path} were damaged: no take could be read. The damaged file is {aside}."
-    )
+    assert store.note == (f"The records were damaged: no take could be read. The damaged file is {aside}.")
     assert store.was_damaged
     assert aside.read_bytes() == broken
     assert store.keep(a_take()) == 1

@@ -1,5 +1,8 @@
 """Every take kept and found again; progress asked for; players and single takes taken out."""
 
+import hashlib
+import json
+import zlib
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -15,6 +18,7 @@ from trainer.practice.course import standings
 from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.library import load_library, open_pattern
 from trainer.records.store import Store, records_path
+from trainer.records.take_codec import USUAL_TEXT
 
 OTHER = replace(pattern_of(BASIC_FIGURE), name="other")
 REUSED = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -267,3 +271,16 @@ def test_the_goal_is_reached_with_another_pattern_in_between(
     for n, pattern in enumerate((FIGURE, between, FIGURE)):
         store.keep(a_take(pattern=pattern, minutes=n, bpm=goal, passes=8))  # type: ignore[arg-type]
     assert standings([FIGURE], store.clean_rungs(""))["figure"].goal_reached is reached
+
+
+def test_a_body_is_json_that_anyone_can_unpack(store: Store) -> None:
+    """zlib with the preset dictionary, RFC 1950, and Python's json; the dictionary is that of the first takes."""
+    take = a_take(player="Ann", uid="a" * 32)
+    store.keep(take)
+    (body,) = store._connection.execute("SELECT body FROM takes").fetchone()
+    table = json.loads(zlib.decompressobj(zdict=USUAL_TEXT).decompress(body))
+    assert table["taps"]["at_us"] == [round(tap.song_s * 1e6) for tap in take.taps]
+    assert "Ann" not in json.dumps(table)
+    assert (
+        hashlib.sha256(USUAL_TEXT).hexdigest()[:16] == "32aaa6b9a9c6a768"
+    )  # a change would make every take unreadable

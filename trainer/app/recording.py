@@ -227,7 +227,7 @@ class Recorder:
                     self.last_id = store.keep(each.take)
             except DamagedRecords:
                 self._let_go()
-                notes.append(mended_words(self._records, mend(self._records, patience_s=PATIENCE_S)))
+                notes.append(mended_words(mend(self._records, patience_s=PATIENCE_S)))
                 continue
             if store.is_in_place:
                 for each in self._waiting:

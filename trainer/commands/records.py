@@ -143,7 +143,7 @@ def check_records(path: Path) -> Answer:
         store.close()
     if found:
         done = mend(path)
-        lines.append(mended_words(path, done))
+        lines.append(mended_words(done))
         lines += [f"  {fault}" for fault in found[:10]]
     lines += [f"{each.asides[0]}: {count_words(each.saved)} taken back into the records." for each in back]
     was_damaged = bool(lines)
@@ -181,7 +181,7 @@ def with_records(path: Path, deed: Callable[[Store], Answer]) -> Answer:
             return Answer(notes=(*said, str(problem)), exit_code=DAMAGED)
         finally:
             store.close()
-        said.append(mended_words(path, mend(path)))
+        said.append(mended_words(mend(path)))
     raise AssertionError("the last try either answers or raises")
 
 

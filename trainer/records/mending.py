@@ -81,7 +81,7 @@ def open_file(path: Path, patience_s: float = PATIENCE_S) -> Opened:
         except BaseException:
             held.leave()
             raise
-    note = mended_words(path, mend(path, patience_s=patience_s))
+    note = mended_words(mend(path, patience_s=patience_s))
     with speaking(path):
         held = _held(path, patience_s)
         try:
@@ -135,15 +135,15 @@ def put_aside(path: Path) -> tuple[Path, ...]:
     return tuple(sorted(path.parent.glob(f"{path.name}*{DAMAGED}")))
 
 
-def mended_words(path: Path, done: Mended) -> str:
+def mended_words(done: Mended) -> str:
     """Return what is said about damaged records: what was saved, what was lost, and where the rest lies."""
     if not done.asides:
         return ""
     lost = lost_words(done.lost)
-    rest = f"{lost} could not be read" if lost else "none is known to be lost"
+    rest = f"{lost} could not be read" if lost else "none known to be lost"
     saved = f"{count_words(done.saved)} saved, {rest}" if done.saved or lost else "no take could be read"
     where = ", ".join(str(each) for each in done.asides)
-    return f"The records in {path} were damaged: {saved}. The damaged file is {where}."
+    return f"The records were damaged: {saved}. The damaged file is {where}."
 
 
 def count_words(n: int) -> str:
