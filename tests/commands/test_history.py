@@ -217,7 +217,9 @@ def spoil(path: Path, at: int, data: bytes) -> None:
 def test_damage_is_looked_for_and_mended(capsys: Capture) -> None:
     path = keep(*(in_course(minutes=n) for n in range(200)))
     assert run(capsys, "records", "--check") == (0, f"{path}: no damage found.\n", "")
-    spoil(path, 20 * 4096, bytes(4096))
+    with closing(sqlite3.connect(path)) as connection:
+        (body,) = connection.execute("SELECT body FROM takes WHERE id = 100").fetchone()
+    spoil(path, path.read_bytes().index(body[:64]) // 4096 * 4096, bytes(4096))
     code, out, _ = run(capsys, "records", "--check")
     assert code == 5
     assert re.search(r"^The records were damaged: 19\d takes saved, \d takes? \(\d+ of 2026", out)

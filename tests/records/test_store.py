@@ -274,7 +274,7 @@ def test_the_goal_is_reached_with_another_pattern_in_between(
 
 
 def test_a_body_is_json_that_anyone_can_unpack(store: Store) -> None:
-    """zlib with the preset dictionary, RFC 1950, and Python's json; the dictionary is that of the first takes."""
+    """zlib with the preset dictionary (RFC 1950) and Python's json; another dictionary could read none of it."""
     take = a_take(player="Ann", uid="a" * 32)
     store.keep(take)
     (body,) = store._connection.execute("SELECT body FROM takes").fetchone()
