@@ -3,9 +3,9 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.practice.seats import MOST_SEATS, Seats, Source
+from trainer.practice.seats import MOST_SEATS, Seats, TouchSource
 
-A, B, C = Source(port="Pad", note=36), Source(port="Pad", note=38), Source(key="q")
+A, B, C = TouchSource(port="Pad", note=36), TouchSource(port="Pad", note=38), TouchSource(key="q")
 
 
 def test_each_player_is_asked_in_turn() -> None:
@@ -36,5 +36,5 @@ def test_players_without_a_name_get_a_number() -> None:
 def test_no_pad_is_ever_two_players(touches: list[int]) -> None:
     seats = Seats.of(tuple("ABCDEFGHIJ"))
     for note in touches:
-        seats = seats.touched(Source(port="Pad", note=note))
+        seats = seats.touched(TouchSource(port="Pad", note=note))
     assert len(set(seats.sources)) == len(seats.sources) == min(len(set(touches)), MOST_SEATS)

@@ -16,16 +16,16 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.classroom import Classroom, turn_of
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.seats import Seats, Source
+from trainer.practice.seats import Seats, TouchSource
 from trainer.practice.showing import Showing, showings_for, stretch_taps
 from trainer.screen.draw import View
 from trainer.screen.scenes.chart_of_days import DayValue
 from trainer.screen.scenes.classroom import ClassView
 from trainer.screen.scenes.demonstration import DemonstrationView
 from trainer.screen.scenes.drill import DrillView
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.scenes.other_rows import PlayerRow
-from trainer.screen.scenes.progress import Picture, PlayedRow, ProgressView
+from trainer.screen.scenes.progress import PlayedRow, ProgressPicture, ProgressView
 from trainer.screen.scenes.replay import ReplayView
 from trainer.screen.scenes.takes import TakeLine, TakesView
 from trainer.screen.scenes.together import TogetherView
@@ -74,15 +74,17 @@ def a_class(pattern: Pattern, names: tuple[str, ...], turns: int) -> Classroom:
     return room
 
 
-def values_of(picture: Picture, days: int) -> tuple[DayValue, ...]:
+def values_of(picture: ProgressPicture, days: int) -> tuple[DayValue, ...]:
     rng = np.random.default_rng(4)
-    level = {Picture.TEMPO: 70.0, Picture.SPREAD: 20.0, Picture.MINUTES: 15.0}[picture]
+    level = {ProgressPicture.TEMPO: 70.0, ProgressPicture.SPREAD: 20.0, ProgressPicture.MINUTES: 15.0}[
+        picture
+    ]
     return tuple(
         DayValue(TODAY - days + at, round(level + float(rng.normal(0, 4)), 1)) for at in range(1, days + 1)
     )
 
 
-def progress_view(window: Window, picture: Picture, days: int) -> ProgressView:
+def progress_view(window: Window, picture: ProgressPicture, days: int) -> ProgressView:
     rows = (
         PlayedRow(title="The skip figure", words="clean at 84, 31 takes, today"),
         PlayedRow(
@@ -112,10 +114,10 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
         PlayerRow(name=name, outcomes=drill.outcomes, strays=drill.strays, taps=drill.taps)
         for name in NAMES[:8]
     )
-    seats = Seats.of(NAMES).touched(Source(key="q")).touched(Source(port="Pad", note=36))
+    seats = Seats.of(NAMES).touched(TouchSource(key="q")).touched(TouchSource(port="Pad", note=36))
     full = Seats.of(NAMES[:3])
     for key in "qwe":
-        full = full.touched(Source(key=key))
+        full = full.touched(TouchSource(key=key))
     takes = tuple(
         replace(LINE, counts=at != 2, result="not graded: unplugged" if at == 2 else LINE.result)
         for at in range(30)
@@ -126,7 +128,7 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
         "demonstration, clean": replace(demonstration, showing=Showing.CLEAN, is_faulty=False, compared={}),
         "demonstration, your turn": replace(
             demonstration, taken_over=True,
-            drill=replace(drill, layers=frozenset({Layer.TAPS, Layer.STRINGS})),
+            drill=replace(drill, layers=frozenset({SheetLayer.TAPS, SheetLayer.STRINGS})),
         ),
         "class": ClassView(window=window, room=a_class(pattern, NAMES[:6], 4), title=pattern.title),
         "class, many": ClassView(
@@ -144,9 +146,9 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
             window=window, seats=full, title=pattern.title, drill=drill,
             results=("30 of 32", "12 of 32, 4 touched, 3 rushed", "0 of 32"),
         ),
-        "progress, tempo": progress_view(window, Picture.TEMPO, 40),
-        "progress, spread of years": progress_view(window, Picture.SPREAD, 900),
-        "progress, minutes": progress_view(window, Picture.MINUTES, 60),
+        "progress, tempo": progress_view(window, ProgressPicture.TEMPO, 40),
+        "progress, spread of years": progress_view(window, ProgressPicture.SPREAD, 900),
+        "progress, minutes": progress_view(window, ProgressPicture.MINUTES, 60),
         "progress, empty": ProgressView(window=window, today=TODAY),
         "takes": TakesView(window=window, title=pattern.title, lines=takes, selected=12, can_undo=True),
         "take again": ReplayView(window=window, drill=drill, line=LINE),

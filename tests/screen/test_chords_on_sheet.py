@@ -12,7 +12,7 @@ from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Disc, Panel, Polyline, Rect, Ring, Text
 from trainer.screen.scenes.drill import DrillView, drill_scene
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.other_rows import PlayerRow
 from trainer.screen.theme import ROOM, Sizes, ThemeName
@@ -145,11 +145,11 @@ class TestPocket:
 
 
 class TestLayers:
-    def without(self, layer: Layer) -> Panel:
-        return sheet_at(3.0, layers=frozenset(Layer) - {layer})
+    def without(self, layer: SheetLayer) -> Panel:
+        return sheet_at(3.0, layers=frozenset(SheetLayer) - {layer})
 
     def test_a_hidden_hand_leaves_strings_and_taps(self) -> None:
-        panel = self.without(Layer.PATH)
+        panel = self.without(SheetLayer.PATH)
         items = panel.strips[3].picture.items()
         assert not any(isinstance(i, Ring) for i in items)
         straight = [i for i in items if isinstance(i, Polyline)]
@@ -157,19 +157,21 @@ class TestLayers:
         assert not any(isinstance(i, Disc) and i.colour == ROOM.now for i in panel.items)
 
     def test_hidden_strings_take_frets_and_numbers_with_them(self) -> None:
-        scene = drill_scene(drill_view(WINDOW, BREAK, 3.0, BPM, layers=frozenset(Layer) - {Layer.STRINGS}))
+        scene = drill_scene(
+            drill_view(WINDOW, BREAK, 3.0, BPM, layers=frozenset(SheetLayer) - {SheetLayer.STRINGS})
+        )
         assert scene.panels[1].items == ()
         items = [i for s in scene.panels[2].strips for i in s.picture.items()]
         assert not any(isinstance(i, Text) and i.text.isdigit() for i in items)
 
     def test_hidden_taps_take_the_pocket_with_them(self) -> None:
-        panel = self.without(Layer.TAPS)
+        panel = self.without(SheetLayer.TAPS)
         colours = {i.colour for s in panel.strips for i in s.picture.items()}
         assert ROOM.pocket not in colours
         assert not any(i.colour in (ROOM.in_time, ROOM.early, ROOM.late) for i in panel.items)
 
     def test_hidden_chords_leave_the_sheet_where_it_was(self) -> None:
-        panel = self.without(Layer.CHORDS)
+        panel = self.without(SheetLayer.CHORDS)
         assert row_texts(panel) == []
         assert panel.strips[0].picture.shape == sheet_at(3.0).strips[0].picture.shape  # type: ignore[attr-defined]
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trainer.app.drill_request import DrillRequest
 from trainer.app.inputs import Inputs
 from trainer.app.midi_sync import MidiSync
 from trainer.app.navigation import Navigation
@@ -17,9 +18,11 @@ from trainer.app.practising import Practising
 from trainer.app.preferences import Preferences, tempo_after
 from trainer.app.recording import Recorder
 from trainer.app.undoing import Change
+from trainer.errors import TrainerError
 from trainer.music.pattern import Pattern
 from trainer.practice.settings import TABLE, Follows
 from trainer.records.store import Store
+from trainer.sound.backing import Backing
 from trainer.sound.plan import SoundSettings
 
 if TYPE_CHECKING:
@@ -106,6 +109,19 @@ class Context:
                 self.inputs.follow()
             elif follows is Follows.MIDI_OUT and self.midi_sync is not None:
                 self.midi_sync.follow()
+
+    def with_track(self, request: DrillRequest) -> tuple[DrillRequest, Backing | None]:
+        """Return a drill as the player's own track has it: with its tempo, and no longer than it."""
+        track = self.own_track
+        if not track.is_ready or track.bpm is None:
+            return request, None
+        try:
+            backing = track.backing_for(request.pattern)
+        except TrainerError as problem:
+            self.say(str(problem))
+            return request, None
+        fit = backing.passes_that_fit(request.pattern.beats)
+        return replace(request, bpm=track.bpm, passes=min(request.passes or fit, fit)), backing
 
     def change_tempo(self, pattern: Pattern | None, base: Fraction, steps: int) -> Fraction | None:
         """Remember a tempo some steps of five from ``base`` for a pattern, and return it.

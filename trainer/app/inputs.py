@@ -12,7 +12,7 @@ from trainer.errors import TrainerError
 from trainer.music.strokes import Hand
 from trainer.practice.input_event import InputEvent
 from trainer.practice.pads import PadMap, PadTouch, Teaching, write_pads
-from trainer.practice.seats import Source
+from trainer.practice.seats import TouchSource
 from trainer.practice.settings import Settings
 
 KEYS_NAME = "Computer keys"
@@ -156,7 +156,7 @@ class Inputs:
             host_ns: when it was seen; ``looked_ns`` when the queue was looked at before that.
         """
         tap = self.keys.down(key, host_ns=host_ns, looked_ns=looked_ns)
-        source = Source(key=key)
+        source = TouchSource(key=key)
         if tap is None:
             return InputEvent(source=source, host_ns=host_ns, uncertainty_s=SCAN_S, is_repeat=True)
         # While a port is open the keys are no hand's.
@@ -258,7 +258,7 @@ def _hand_keys(settings: Settings) -> HandKeys:
 def _event(port: str, tap: MidiTap, pads: PadMap | None) -> InputEvent:
     """Return the event of a note; it means something only by the pads that are known of its port."""
     return InputEvent(
-        source=Source(port=port, channel=tap.channel, note=tap.note),
+        source=TouchSource(port=port, channel=tap.channel, note=tap.note),
         host_ns=tap.host_ns,
         uncertainty_s=MIDI_UNCERTAINTY_S,
         touch=pads.touch(tap.channel, tap.note) if pads is not None else None,

@@ -12,7 +12,7 @@ from trainer.records.rows import TakeRow
 from trainer.records.store import Store
 from trainer.screen.scenes.chart_of_days import DayValue, day_words
 from trainer.screen.scenes.parts import bpm_words
-from trainer.screen.scenes.progress import Picture, PlayedRow, ProgressView
+from trainer.screen.scenes.progress import PlayedRow, ProgressPicture, ProgressView
 from trainer.screen.scenes.takes import TakeLine
 from trainer.screen.window import Window
 
@@ -20,13 +20,13 @@ WITHIN = 0.03  # a tempo this near is the same to a listener: Drake & Botte 1993
 
 
 def values_of(
-    store: Store, player: str, pattern: str, picture: Picture, at_bpm: Fraction
+    store: Store, player: str, pattern: str, picture: ProgressPicture, at_bpm: Fraction
 ) -> tuple[DayValue, ...]:
     """Return what a picture shows of a pattern, by day."""
-    if picture is Picture.TEMPO:
+    if picture is ProgressPicture.TEMPO:
         tempi = store.fastest_clean_by_day(player, pattern)
         return tuple(DayValue(each.day, float(each.bpm)) for each in tempi)
-    if picture is Picture.SPREAD:
+    if picture is ProgressPicture.SPREAD:
         spreads = store.spread_by_day(player, pattern, at_bpm, within=WITHIN)
         return tuple(DayValue(each.day, each.spread_s * 1000) for each in spreads)
     return tuple(DayValue(each.day, each.minutes) for each in store.minutes_by_day(player, 0))
@@ -61,7 +61,7 @@ def progress_view(
     *,
     player: str,
     selected: int,
-    picture: Picture,
+    picture: ProgressPicture,
     today: int,
 ) -> ProgressView:
     """Return one picture of a player's progress, as a program that has no window wants it."""

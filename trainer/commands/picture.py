@@ -28,7 +28,7 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
     """
     from trainer.app.progress_of import progress_view
     from trainer.screen.paper import painted_png, write_file  # loads the libraries that draw
-    from trainer.screen.scenes.progress import Picture, progress_scene
+    from trainer.screen.scenes.progress import ProgressPicture, progress_scene
     from trainer.screen.theme import ThemeName
     from trainer.screen.window import Window
 
@@ -46,8 +46,8 @@ def write_picture(store: Store, to: Path, *, player: str, pattern: str | None, w
         load_library(),
         player=player,
         selected=names.index(pattern) if pattern is not None else 0,
-        picture=Picture[which.upper()],
+        picture=ProgressPicture[which.upper()],
         today=datetime.date.today().toordinal(),
     )
     write_file(to, painted_png(progress_scene(view), WIDTH, HEIGHT))
-    return Answer(lines=(f"{to}: {Picture[which.upper()].value}, {played[view.selected].title}.",))
+    return Answer(lines=(f"{to}: {ProgressPicture[which.upper()].value}, {played[view.selected].title}.",))

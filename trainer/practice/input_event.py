@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.practice.pads import PadTouch
-from trainer.practice.seats import Source
+from trainer.practice.seats import TouchSource
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +22,7 @@ class InputEvent:
         is_repeat: the key is held down, or has only bounced: no touch of its own.
     """
 
-    source: Source
+    source: TouchSource
     host_ns: int
     uncertainty_s: float
     touch: PadTouch | None = None

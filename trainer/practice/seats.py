@@ -9,7 +9,7 @@ LEAST_SEATS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class TouchSource:
     """Where a tap comes from: a note of a port, or a key.
 
     Attributes:
@@ -34,7 +34,7 @@ class Seats:
     """
 
     names: tuple[str, ...]
-    sources: tuple[Source, ...] = ()
+    sources: tuple[TouchSource, ...] = ()
 
     @classmethod
     def of(cls, names: tuple[str, ...]) -> Seats:
@@ -51,7 +51,7 @@ class Seats:
         """Whether enough players have a pad; the others look on."""
         return len(self.sources) >= LEAST_SEATS
 
-    def touched(self, source: Source) -> Seats:
+    def touched(self, source: TouchSource) -> Seats:
         """Return the seats after a touch; a pad that is somebody's already changes nothing."""
         if source in self.sources or not self.asked:
             return self
@@ -61,6 +61,6 @@ class Seats:
         """Return the seats without the last pad."""
         return replace(self, sources=self.sources[:-1])
 
-    def seat_of(self, source: Source) -> int | None:
+    def seat_of(self, source: TouchSource) -> int | None:
         """Return whose pad it is, a place among ``names``; None for nobody's."""
         return self.sources.index(source) if source in self.sources else None

@@ -7,7 +7,7 @@ from trainer.app.scenes.demonstration import DemonstrationController
 from trainer.practice.showing import Showing
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.demonstration import DemonstrationView
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 
 
 class Lectern(Bench):
@@ -101,9 +101,9 @@ def test_a_tap_takes_over_and_the_hands_are_silent() -> None:
 def test_layers_are_hidden_and_shown() -> None:
     desk = Lectern()
     desk.key("1")
-    assert desk.view().drill.layers == frozenset(Layer) - {Layer.PATH}
+    assert desk.view().drill.layers == frozenset(SheetLayer) - {SheetLayer.PATH}
     desk.key("1")
-    assert desk.view().drill.layers == frozenset(Layer)
+    assert desk.view().drill.layers == frozenset(SheetLayer)
 
 
 def test_another_tempo_begins_at_the_bar_that_is_up() -> None:

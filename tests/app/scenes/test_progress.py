@@ -20,7 +20,7 @@ from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.library import Library
 from trainer.records.store import Store
 from trainer.screen.actions import Act
-from trainer.screen.scenes.progress import Picture, ProgressView
+from trainer.screen.scenes.progress import ProgressPicture, ProgressView
 from trainer.screen.scenes.replay import ReplayView
 from trainer.screen.scenes.takes import TakesView
 
@@ -84,7 +84,7 @@ def test_the_spread_is_that_of_the_taps_at_the_tempo(store: Store) -> None:
     desk.key("right")
     view = desk.shown()
     assert isinstance(view, ProgressView)
-    assert view.picture is Picture.SPREAD
+    assert view.picture is ProgressPicture.SPREAD
     assert view.at_bpm == 72
     take = a_take(TODAY - 1, 72)
     targets = lay_out(PATTERN, take.timeline, passes=take.passes)
@@ -98,7 +98,7 @@ def test_minutes_are_those_played(store: Store) -> None:
     desk.key("left")
     view = desk.shown()
     assert isinstance(view, ProgressView)
-    assert view.picture is Picture.MINUTES
+    assert view.picture is ProgressPicture.MINUTES
     # Eight passes of two beats, the last tap half a beat before the end: 15.5 beats.
     wanted = [15.5 / bpm for bpm in (60, 72, 66)]
     assert [each.value for each in view.values] == pytest.approx(wanted, abs=0.001)

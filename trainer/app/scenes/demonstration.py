@@ -31,7 +31,7 @@ from trainer.practice.showing import (
 )
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.demonstration import DemonstrationView
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.window import Window
 from trainer.sound.left_hand import notes_before
 from trainer.sound.pluck import stroke_samples
@@ -49,7 +49,7 @@ class DemonstrationController(Controller):
         self._pattern = pattern
         self._bpm = max(Fraction(round(pattern.slow_bpm * SLOW_SHARE)), SLOWEST)
         self._showing = Showing.CLEAN
-        self._layers = frozenset(Layer)
+        self._layers = frozenset(SheetLayer)
         self._stopped: Target | None = None
         self._stop_coming = False
         self._taken_over = False
@@ -104,7 +104,7 @@ class DemonstrationController(Controller):
             self._bpm = tempo_after(value, self._bpm)
             self._begin_here(host_ns)
         elif act is Act.LAYER:
-            self._layers ^= {list(Layer)[value]}
+            self._layers ^= {list(SheetLayer)[value]}
         elif act is Act.AGAIN:
             self._begin(host_ns, bar=0)
         else:

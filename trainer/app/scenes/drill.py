@@ -16,7 +16,6 @@ from trainer.app.playback import LOST
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import play
-from trainer.errors import TrainerError
 from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap
 from trainer.music.pattern import Pattern
@@ -27,7 +26,6 @@ from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import wishes_of
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.window import Window
-from trainer.sound.backing import Backing
 from trainer.sound.thinning import EVERY_BEAT
 
 UNPLUGGED = "the input was unplugged"
@@ -214,7 +212,7 @@ class DrillController(Controller):
         context, preferences = self._context, self._context.preferences
         if request.hands is not None and not request.passes:
             request = replace(request, passes=HANDS_PASSES)
-        request, backing = self._with_track(request)
+        request, backing = context.with_track(request)
         self.request = request
         climbs = preferences.climbs and request.hands is None and not request.passes
         kind = LadderKind.named(preferences.settings.ladder) if climbs else LadderKind.OFF
@@ -252,19 +250,6 @@ class DrillController(Controller):
         self._write_down(request)
         context.practising.started(host_ns, request.pattern)
         self.moment = self.drill.advance(self.drill.start_s)
-
-    def _with_track(self, request: DrillRequest) -> tuple[DrillRequest, Backing | None]:
-        """Return the drill as the player's own track has it: with its tempo, and no longer than it."""
-        track = self._context.own_track
-        if not track.is_ready or track.bpm is None:
-            return request, None
-        try:
-            backing = track.backing_for(request.pattern)
-        except TrainerError as problem:
-            self._context.say(str(problem))
-            return request, None
-        fit = backing.passes_that_fit(request.pattern.beats)
-        return replace(request, bpm=track.bpm, passes=min(request.passes or fit, fit)), backing
 
     def _write_down(self, request: DrillRequest) -> None:
         """Begin to write the drill down, so that it outlives even the program."""

@@ -19,7 +19,7 @@ from trainer.records.rows import TakeRow
 from trainer.records.store import Store
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.chart_of_days import DayValue
-from trainer.screen.scenes.progress import Picture, ProgressView
+from trainer.screen.scenes.progress import ProgressPicture, ProgressView
 from trainer.screen.scenes.takes import TakesView
 from trainer.screen.window import Window
 
@@ -42,7 +42,7 @@ class ProgressController(Controller):
         self._today = today
         self._played: tuple[PatternPlayed, ...] = ()
         self._selected = 0
-        self._picture = Picture.TEMPO
+        self._picture = ProgressPicture.TEMPO
         self._at_bpm: Fraction | None = None
         self._values: tuple[DayValue, ...] = ()
         self.uncovered()
@@ -65,7 +65,7 @@ class ProgressController(Controller):
             self._selected = min(max(value, 0), len(self._played) - 1)
             self._at_bpm = None
         elif act is Act.SHOW:
-            pictures = list(Picture)
+            pictures = list(ProgressPicture)
             self._picture = pictures[(pictures.index(self._picture) + value) % len(pictures)]
         elif act is Act.TEMPO and self._at_bpm is not None:
             self._at_bpm = tempo_after(value, self._at_bpm)

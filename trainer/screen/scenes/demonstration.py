@@ -14,7 +14,7 @@ from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
 from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.drill import DrillView
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.scenes.marks import mark
 from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page
@@ -94,7 +94,7 @@ def _note(frame: Frame, view: DemonstrationView) -> tuple[Item, ...]:
     baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
     items: list[Item] = []
     x = frame.right
-    for at, layer in reversed(list(enumerate(Layer))):
+    for at, layer in reversed(list(enumerate(SheetLayer))):
         shown = layer in view.drill.layers
         words = f"{at + 1} {layer.value}"
         x -= text_width(words, size)
@@ -115,7 +115,7 @@ def _note(frame: Frame, view: DemonstrationView) -> tuple[Item, ...]:
 def _layer_hits(frame: Frame) -> tuple[Hit, ...]:
     hits = []
     x, size = frame.right, frame.sizes.small
-    for at, layer in reversed(list(enumerate(Layer))):
+    for at, layer in reversed(list(enumerate(SheetLayer))):
         wide = text_width(f"{at + 1} {layer.value}", size)
         x -= wide
         action = Action(act=Act.LAYER, value=at)

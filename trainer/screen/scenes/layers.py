@@ -5,7 +5,7 @@ from __future__ import annotations
 import enum
 
 
-class Layer(enum.Enum):
+class SheetLayer(enum.Enum):
     """What the sheet can show or hide; the value is its name on the screen."""
 
     PATH = "hand"

@@ -24,7 +24,7 @@ from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Strip, Te
 from trainer.screen.hand_path import SKIP_TURN, Slot, path_of, string_height
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.chord_row import ChordRow, chord_row_height
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.scenes.marks import mark, verdict_colour
 from trainer.screen.scenes.other_rows import PlayerRow, row_items, rows_height
 from trainer.screen.scenes.parts import (
@@ -99,7 +99,7 @@ class SheetView:
     simulated: bool = False
     paused: bool = False
     done: bool = False
-    layers: frozenset[Layer] = frozenset(Layer)
+    layers: frozenset[SheetLayer] = frozenset(SheetLayer)
     others: tuple[PlayerRow, ...] = ()
 
 
@@ -140,13 +140,13 @@ def sheet_panels(frame: Frame, view: SheetView) -> tuple[Panel, Panel]:
     items = (
         *sheet.bar_numbers(left, left + width),
         *_count(sheet, left, now_x),
-        *(sheet.results(left) if Layer.TAPS in view.layers else ()),
+        *(sheet.results(left) if SheetLayer.TAPS in view.layers else ()),
         *_chords(sheet, left, now_x, left + width, now_beat),
         *_now(sheet, now_x, now_beat),
         *sheet.rows(left, left + width, now_x, rows_high),
     )
     moving = Panel(left, top, width, high, frame.theme.sheet, items, strips, dim_before=now_x)
-    return _gutter(frame, shape, left, shown=Layer.STRINGS in view.layers), moving
+    return _gutter(frame, shape, left, shown=SheetLayer.STRINGS in view.layers), moving
 
 
 def _gutter(frame: Frame, shape: SheetShape, width: int, *, shown: bool) -> Panel:
@@ -366,7 +366,7 @@ def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
     line = Rect(now_x - wide // 2, top, wide, bottom - top, theme.now)
     beat = math.floor(now_beat)
     slots = sheet.slots(beat)
-    if not slots or Layer.PATH not in sheet.view.layers:
+    if not slots or SheetLayer.PATH not in sheet.view.layers:
         return (line,)
     height = float(path_of(slots).heights(np.array([now_beat - beat]))[0])
     y = sheet.y(height)
@@ -376,7 +376,7 @@ def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
 def _chords(sheet: _Sheet, left: int, now_x: int, right: int, now_beat: float) -> tuple[Item, ...]:
     """Return the row of chords over the sheet."""
     view, chart = sheet.view, sheet.view.pattern.chart
-    if chart is None or Layer.CHORDS not in view.layers:
+    if chart is None or SheetLayer.CHORDS not in view.layers:
         return ()
     row = ChordRow(
         frame=sheet.frame,

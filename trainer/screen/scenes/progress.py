@@ -25,7 +25,7 @@ from trainer.screen.window import Window
 LIST_SHARE = 0.36  # of the window's width
 
 
-class Picture(enum.Enum):
+class ProgressPicture(enum.Enum):
     """Which picture; the value is its heading."""
 
     TEMPO = "fastest clean tempo"
@@ -59,7 +59,7 @@ class ProgressView:
     player: str = ""
     rows: tuple[PlayedRow, ...] = ()
     selected: int = 0
-    picture: Picture = Picture.TEMPO
+    picture: ProgressPicture = ProgressPicture.TEMPO
     values: tuple[DayValue, ...] = ()
     slow: float | None = None
     goal: float | None = None
@@ -84,7 +84,7 @@ def progress_scene(view: ProgressView) -> Scene:
 
 def _helps(view: ProgressView) -> tuple[Help, ...]:
     last = max(len(view.rows) - 1, 0)
-    states = {"spread": view.picture is Picture.SPREAD}
+    states = {"spread": view.picture is ProgressPicture.SPREAD}
     return helps_of("progress", states=states, actions=walked(view.selected, last))
 
 
@@ -148,9 +148,9 @@ def _picture(frame: Frame, view: ProgressView) -> tuple[Panel, tuple[Hit, ...]]:
 def picture_heading(view: ProgressView) -> str:
     """Return what the picture says, in a line that can be read across a room."""
     values = [each.value for each in view.values]
-    if view.picture is Picture.TEMPO:
-        return f"clean at {bpm_words(max(values))} bpm" if values else Picture.TEMPO.value
-    if view.picture is Picture.SPREAD:
+    if view.picture is ProgressPicture.TEMPO:
+        return f"clean at {bpm_words(max(values))} bpm" if values else ProgressPicture.TEMPO.value
+    if view.picture is ProgressPicture.SPREAD:
         at = f" at {bpm_words(view.at_bpm)} bpm" if view.at_bpm is not None else ""
         return f"spread {values[-1]:.0f} ms{at}" if values else f"spread{at}"
     week = sum(each.value for each in view.values if each.day > view.today - 7)
@@ -158,9 +158,9 @@ def picture_heading(view: ProgressView) -> str:
 
 
 def _nothing_yet(view: ProgressView) -> str:
-    if view.picture is Picture.TEMPO:
+    if view.picture is ProgressPicture.TEMPO:
         return "No tempo has been held clean yet."
-    if view.picture is Picture.SPREAD:
+    if view.picture is ProgressPicture.SPREAD:
         return "Nothing was played at this tempo yet."
     return "Nothing was played yet."
 
@@ -169,13 +169,13 @@ def chart_of(view: ProgressView) -> DayChart | None:
     """Return the chart of a view; None while there is nothing to draw."""
     if not view.values:
         return None
-    if view.picture is Picture.TEMPO:
+    if view.picture is ProgressPicture.TEMPO:
         lines = [(view.goal, f"goal {bpm_words(view.goal)}")] if view.goal is not None else []
         lines += [(view.slow, f"slow {bpm_words(view.slow)}")] if view.slow is not None else []
         return DayChart(
             values=view.values, today=view.today, lines=tuple(lines), best_so_far=True, unit="bpm"
         )
-    if view.picture is Picture.SPREAD:
+    if view.picture is ProgressPicture.SPREAD:
         return DayChart(values=view.values, today=view.today, unit="ms")
     return DayChart(values=_of_weeks(view.values, view.today), today=view.today, bars=True, unit="minutes")
 
@@ -202,9 +202,9 @@ def _remark(frame: Frame, view: ProgressView) -> tuple[Item, ...]:
     theme, size = frame.theme, frame.sizes.small
     baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
     words = {
-        Picture.TEMPO: "Each dot: the fastest tempo held clean that day. The line: the best so far.",
-        Picture.SPREAD: "How far the taps of a day lie apart at this tempo; smaller is steadier.",
-        Picture.MINUTES: "Time with the click running, all figures; over months the average of a week.",
+        ProgressPicture.TEMPO: "Each dot: the fastest tempo held clean that day. The line: the best so far.",
+        ProgressPicture.SPREAD: "How far the taps of a day lie apart at this tempo; smaller is steadier.",
+        ProgressPicture.MINUTES: "Time with the click running, all figures; over months a week's average.",
     }[view.picture]
     words = shortened(words, size, frame.right - frame.left)
     return (Text(frame.left, baseline, words, size, theme.quiet),)

@@ -29,13 +29,13 @@ from trainer.screen.hand_path import (
     touch_beat,
 )
 from trainer.screen.lettering import CAPITAL, text_width
-from trainer.screen.scenes.layers import Layer
+from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.theme import Colour, Theme, mixed
 
 TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
 BOTTOM_HEIGHT = -1.35
 FRET_SHARE = 0.62  # of the way from string to string
-ALL_LAYERS = frozenset(Layer)
+ALL_LAYERS = frozenset(SheetLayer)
 SMALLEST_WORD_SHARE = 0.6  # words smaller than this share of the usual are left out
 WORDS = {
     Kind.STRIKE: "strike",
@@ -140,7 +140,7 @@ class BeatPicture:
     bar_line: bool
     quiet: bool
     pocket: float
-    layers: frozenset[Layer] = ALL_LAYERS
+    layers: frozenset[SheetLayer] = ALL_LAYERS
     beats: int = 1
     alone: bool = False
     zeros: bool = False
@@ -149,10 +149,10 @@ class BeatPicture:
     def items(self) -> tuple[Item, ...]:
         """Return what the beat is made of."""
         path = path_of(self.slots) if self.slots else HandPath(knots=(), branches=())
-        strings, hand = Layer.STRINGS in self.layers, Layer.PATH in self.layers
+        strings, hand = SheetLayer.STRINGS in self.layers, SheetLayer.PATH in self.layers
         own = self._own
         return (
-            *(self._pockets() if Layer.TAPS in self.layers else ()),
+            *(self._pockets() if SheetLayer.TAPS in self.layers else ()),
             *self._beat_marks(),
             *(self._strings() if strings else ()),
             *(item for slot in own if strings for item in self._ringing(slot, path)),
