@@ -285,6 +285,27 @@ class TestHandsAndGrade:
                 assert report["reading"]["amount"] == pytest.approx(2.0, abs=0.01)
                 assert report["reading"]["sentence"].startswith("You swung 2 to 1;")
 
+    @pytest.mark.parametrize("pads", [(), ("--one-pad",)])
+    def test_pads_that_bounce_in_a_graded_file_are_heard_once(
+        self, capsys: Capture, tmp_path: Path, pads: tuple[str, ...]
+    ) -> None:
+        """Half of all taps are doubled 15 to 45 ms later; none is a stray or takes a stroke's place."""
+        take = tmp_path / "take.mid"
+        words = ("skip-figure", "--bpm", "100", "--passes", "8", "--double", "0.5", "--to", str(take), *pads)
+        assert run(capsys, "hands", *words)[0] == 0
+        _, out, _ = run(capsys, "grade", "skip-figure", str(take), "--json")
+        report = json.loads(out)
+        assert report["summary"]["counts"] == {"in time": 48, "kept silent": 16}
+        assert report["advice"] == []
+
+    def test_what_was_played_otherwise_reaches_no_goal(self, capsys: Capture, tmp_path: Path) -> None:
+        take = tmp_path / "take.mid"
+        assert run(capsys, "hands", "skip-figure", "--bpm", "105", "--passes", "8", "--to", str(take))[0] == 0
+        code, out, _ = run(capsys, "grade", "skip-figure", str(take), "--bpm", "100", "--goal", "50")
+        assert code == 1
+        assert "You played at 105, the click was at 100;" in out
+        assert run(capsys, "grade", "skip-figure", str(take), "--goal", "50")[0] == 0
+
     def test_a_goal_that_is_not_reached_is_exit_code_1(self, capsys: Capture, tmp_path: Path) -> None:
         take = foreign_take(tmp_path / "take.mid", *BASIC_ONCE[:-1])
         assert run(capsys, "grade", "basic-figure", str(take), "--goal", "83")[0] == 0

@@ -41,6 +41,7 @@ SHIFTS_OFFERED = 2  # bars either way
 NEAR_BEST = 60.0  # nats of the quick look: what lies further behind is not weighed
 MOST_WEIGHED = 8
 LEAST_MOVED = 0.4  # of a slot: a tempo that moves less over the take is a drift
+LEAST_HITS = 5  # strokes; fewer tell of no way of playing
 LONG_TAKE = 1500  # taps; longer ones are looked at in their beginning
 LONG_SPAN = 2500  # slots, the same
 LOOKED_AT = 600  # slots looked at for tempo and shift
@@ -328,13 +329,13 @@ def weighing_steps(
     for guess in likely:
         found.append(scale.weigh(guess))
         yield None
-    yield _weighed(scale, plain, [w for w in found if _is_told_apart(w)])
+    yield _weighed(scale, plain, [w for w in found if _is_told_apart(w) and w.fit.hits >= LEAST_HITS])
 
 
 def _weighed(scale: _Scale, plain: Weighed, found: Sequence[Weighed]) -> Weighing:
     """Return what holds of all that was weighed."""
     asked = scale.asked
-    best = max(found, key=lambda w: w.nats)
+    best = max(found, key=lambda w: w.nats, default=plain)
     loose, even = without_figure(scale.touches, scale.seconds)
     another = best.guess.pattern.name != asked.pattern.name
     # An even row by one hand is some figure or other; to name one would be a guess.

@@ -72,7 +72,9 @@ def judge(
     times_us = [touch.at_us for touch in touches]
     strays = strays_among([priced[at] for at in by_time], times_us, used, 0, len(ordered))
     return Judgement(
-        outcomes=tuple(spared(outcome, spans) for outcome in with_context(outcomes, pocket=pocket)),
+        outcomes=tuple(
+            spared(outcome, spans) for outcome in with_context(outcomes, pocket=pocket, constant_s=constant_s)
+        ),
         strays=tuple(at for at in strays if not is_spared(spans, ordered[at].song_s)),
         taps=ordered,
         pocket_s=tuple(pocket.half_width_s(o.target.slot_s) for o in outcomes),
@@ -111,7 +113,9 @@ def first_outcome(
     return Outcome(target=target, tap=tap, tap_index=tap_index, placement_s=placement_s, verdict=verdict)
 
 
-def with_context(outcomes: Sequence[Outcome], *, pocket: Pocket) -> tuple[Outcome, ...]:
+def with_context(
+    outcomes: Sequence[Outcome], *, pocket: Pocket, constant_s: float = 0.0
+) -> tuple[Outcome, ...]:
     """Return outcomes with what only their neighbours can tell.
 
     A stroke after a skip has a rushed gap when it is early and also closer than it should be, by more than
@@ -119,10 +123,12 @@ def with_context(outcomes: Sequence[Outcome], *, pocket: Pocket) -> tuple[Outcom
     counts as kept silent only when the stroke before or after it was played: a hand that has stopped
     playing keeps every skip silent.
     """
-    return tuple(in_context(outcomes, at, pocket=pocket) for at in range(len(outcomes)))
+    return tuple(
+        in_context(outcomes, at, pocket=pocket, constant_s=constant_s) for at in range(len(outcomes))
+    )
 
 
-def in_context(outcomes: Sequence[Outcome], at: int, *, pocket: Pocket) -> Outcome:
+def in_context(outcomes: Sequence[Outcome], at: int, *, pocket: Pocket, constant_s: float = 0.0) -> Outcome:
     """Return one outcome with what its neighbours tell of it; see :func:`with_context`."""
     outcome = outcomes[at]
     if outcome.verdict is Verdict.KEPT_SILENT:
@@ -130,21 +136,23 @@ def in_context(outcomes: Sequence[Outcome], at: int, *, pocket: Pocket) -> Outco
         neighbours = (None if before is None else outcomes[before], _sounding_after(outcomes, at))
         if not any(o is not None and o.tap is not None for o in neighbours):
             return _replaced(outcome, Verdict.NOT_JUDGED, rushed=False)
-    elif _is_rushed(outcomes, at, pocket, MOST_IN_A_ROW):
+    elif _is_rushed(outcomes, at, pocket, microseconds(constant_s)):
         return _replaced(outcome, outcome.verdict, rushed=True)
     return outcome
 
 
-def _is_rushed(outcomes: Sequence[Outcome], at: int, pocket: Pocket, in_a_row: int) -> bool:
+def _is_rushed(outcomes: Sequence[Outcome], at: int, pocket: Pocket, constant_us: int) -> bool:
     """Return whether the gap before an outcome was cut short."""
     _, after_skip = _sounding_before(outcomes, at)
     if not after_skip:
         return False
-    before = _measured_from(outcomes, at, pocket, in_a_row)
-    return _gap_is_short(None if before is None else outcomes[before], outcomes[at], pocket)
+    before = _measured_from(outcomes, at, pocket, constant_us, MOST_IN_A_ROW)
+    return _gap_is_short(None if before is None else outcomes[before], outcomes[at], pocket, constant_us)
 
 
-def _measured_from(outcomes: Sequence[Outcome], at: int, pocket: Pocket, in_a_row: int) -> int | None:
+def _measured_from(
+    outcomes: Sequence[Outcome], at: int, pocket: Pocket, constant_us: int, in_a_row: int
+) -> int | None:
     """Return the place of the stroke that the gap before an outcome is measured from, None without one.
 
     A stroke that was rushed itself is no place to measure from: the last one before it that was not is.
@@ -152,19 +160,19 @@ def _measured_from(outcomes: Sequence[Outcome], at: int, pocket: Pocket, in_a_ro
     before, _ = _sounding_before(outcomes, at)
     if before is None or in_a_row == 0 or not _sounding_before(outcomes, before)[1]:
         return before
-    further = _measured_from(outcomes, before, pocket, in_a_row - 1)
-    short = _gap_is_short(None if further is None else outcomes[further], outcomes[before], pocket)
-    return further if short else before
+    further = _measured_from(outcomes, before, pocket, constant_us, in_a_row - 1)
+    start = None if further is None else outcomes[further]
+    return further if _gap_is_short(start, outcomes[before], pocket, constant_us) else before
 
 
-def _gap_is_short(before: Outcome | None, outcome: Outcome, pocket: Pocket) -> bool:
+def _gap_is_short(before: Outcome | None, outcome: Outcome, pocket: Pocket, constant_us: int) -> bool:
     if outcome.placement_s is None or outcome.tap is None:
         return False
     width = microseconds(pocket.half_width_s(outcome.target.slot_s) + outcome.tap.uncertainty_s)
-    early_by = -microseconds(outcome.placement_s)
+    early_by = constant_us - microseconds(outcome.placement_s)
     lost = early_by
     if before is not None and before.placement_s is not None:
-        lost += microseconds(before.placement_s)
+        lost += microseconds(before.placement_s) - constant_us
     return early_by > width and lost > width
 
 
