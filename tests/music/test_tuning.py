@@ -6,6 +6,7 @@ from music21 import pitch as m21pitch
 
 from tests.strategies import TUNINGS
 from trainer.errors import BadSettings
+from trainer.music.notation import stroke_words
 from trainer.music.strokes import Kind, Stroke
 from trainer.music.tuning import (
     HIGHEST_NOTE,
@@ -91,3 +92,41 @@ def test_what_is_no_tuning_is_said(text: str, says: str) -> None:
 def test_capitals_and_spaces_do_not_matter() -> None:
     assert read_tuning("  DOUBLE   c ") == read_tuning("double C")
     assert read_tuning("G4 d3 g3 b3 d4") == OPEN_G
+
+
+@pytest.mark.parametrize(
+    ("letters", "name"),
+    [
+        ("gDGBD", "open G"),
+        ("gCGCD", "double C"),
+        ("gCGBD", "drop C"),
+        ("gCGCE", "open C"),
+        ("aDADE", "double D"),
+        ("f#DF#AD", "open D"),
+        ("aEAC#E", "open A"),
+        ("gDGCD", "sawmill"),
+        ("aEADE", "sawmill A"),
+        ("g D G B D", "open G"),
+        ("gdgbd", "open G"),
+        ("modal", "sawmill"),
+    ],
+)
+def test_letters_from_string_five_to_one_name_a_tuning(letters: str, name: str) -> None:
+    """The letters of the tunings: common practice, no source."""
+    assert read_tuning(letters).words == name
+
+
+@pytest.mark.parametrize(
+    ("low", "high"), [("open G", "open A"), ("double C", "double D"), ("sawmill", "sawmill A")]
+)
+def test_a_tuning_of_a_is_that_of_g_two_frets_up(low: str, high: str) -> None:
+    raised = read_tuning(low, capo=2)
+    assert [raised.note(s) for s in (1, 2, 3, 4, 5)] == list(read_tuning(high).notes)
+
+
+def test_the_short_string_is_stopped_at_frets_counted_along_the_neck() -> None:
+    """It begins at the fifth fret: at the seventh g4 (67) sounds as a4 (69)."""
+    stroke = Stroke(kind=Kind.THUMB, strings=(5,), fret=7)
+    assert OPEN_G.stroke_notes(stroke) == (69,)
+    assert OPEN_G.stroke_notes(Stroke(kind=Kind.THUMB, strings=(5,))) == (67,)
+    assert stroke_words(stroke) == "thumb fret 7"

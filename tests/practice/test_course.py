@@ -1,5 +1,8 @@
 """What is clean, what is ready and what should come first; nothing is ever locked."""
 
+from dataclasses import replace
+from fractions import Fraction
+
 import pytest
 
 from tests.practice.courses import COURSE, named, rung
@@ -78,3 +81,12 @@ def test_the_shipped_course_can_be_walked_from_its_first_step_to_its_last() -> N
         chosen = open_now[0]
         rows.append(Rung(pattern=chosen.name, bpm=enough_bpm(chosen), clean=True, day=1, order=len(rows)))
     assert all(s.clean_enough for s in standings(patterns, rows).values())
+
+
+def test_the_playing_tempo_is_told_apart_from_the_first_goal() -> None:
+    danced = replace(named("one"), playing_bpm=Fraction(220))
+    rows = [rung("one", 120, 0), rung("one", 120, 1, day=2)]
+    slow = standings((danced,), rows)["one"]
+    assert (slow.goal_reached, slow.at_playing_tempo) == (True, False)
+    assert standings((danced,), [*rows, rung("one", 220, 2)])["one"].at_playing_tempo
+    assert not standings(COURSE, [rung("one", 300, 0)])["one"].at_playing_tempo

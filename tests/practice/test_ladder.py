@@ -1,6 +1,7 @@
 """The ways up: only on clean passes, in steps that are heard, and down again."""
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -292,3 +293,11 @@ def test_a_long_pattern_moves_after_each_pass_and_a_short_one_after_three() -> N
     assert isinstance(short, HomingLadder)
     assert isinstance(long, HomingLadder)
     assert (type(short.rule), type(long.rule)) == (InARow, Weighted)
+
+
+def test_a_ladder_begun_at_the_first_goal_leads_to_the_playing_tempo() -> None:
+    danced = replace(pattern_of(BASIC_FIGURE), goal_bpm=Fraction(150), playing_bpm=Fraction(220))
+    for bpm, goal in ((100, 150), (149, 150), (150, 220), (230, 230)):
+        ladder = ladder_for(LadderKind.PLAIN, danced, Fraction(bpm))
+        assert isinstance(ladder, PlainLadder)
+        assert ladder.goal == goal

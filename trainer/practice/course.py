@@ -53,6 +53,7 @@ class Standing:
         fastest_clean_bpm: the fastest tempo it was clean at; None for never.
         clean_enough: clean half way to the goal or faster, so that what needs it is ready.
         goal_reached: clean at the goal twice, apart from each other.
+        at_playing_tempo: clean as fast as it is played in company; never where no such tempo is known.
         ready: nothing should come first, or it is clean enough already.
         waits_for: what should, in the order the pattern names it.
         last_order: ``order`` of its latest rung, clean or not; None for never played.
@@ -65,6 +66,7 @@ class Standing:
     ready: bool
     waits_for: tuple[Need, ...]
     last_order: int | None
+    at_playing_tempo: bool = False
 
     def in_words(self) -> str:
         """Return "ready", or what comes first."""
@@ -118,6 +120,8 @@ def standings(patterns: Sequence[Pattern], rungs: Iterable[Rung]) -> Mapping[str
             ready=not waits_for,
             waits_for=waits_for,
             last_order=mine[-1].order if mine else None,
+            at_playing_tempo=pattern.playing_bpm is not None
+            and _reaches(fastest[pattern.name], pattern.playing_bpm),
         )
     return result
 

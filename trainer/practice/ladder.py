@@ -264,10 +264,12 @@ class AlternatingLadder:
 def ladder_for(kind: LadderKind, pattern: Pattern, bpm: Fraction) -> Ladder | None:
     """Return the ladder of a pattern from a tempo on, None for no ladder.
 
-    A tempo beyond either of the pattern's own widens the ladder. The staircase of a long pattern moves after
+    It leads to the first goal; begun at that or faster, to the playing tempo. A tempo beyond either of the
+    pattern's own widens the ladder. The staircase of a long pattern moves after
     every pass (Kaernbach's rule), that of a short one after three in a row (Levitt's).
     """
-    low, goal = min(pattern.slow_bpm, bpm), max(pattern.goal_bpm, bpm)
+    aim = pattern.goal_bpm if bpm < pattern.goal_bpm else pattern.fastest_bpm
+    low, goal = min(pattern.slow_bpm, bpm), max(aim, bpm)
     needed = passes_needed(pattern)
     if kind is LadderKind.PLAIN:
         return PlainLadder(low=low, goal=goal, bpm=bpm, needed=needed)
