@@ -184,9 +184,9 @@ class DrillController(Controller):
         """Fall silent, keep what was played so far as a take of its own, and wait to go on."""
         if self._is_over or self.paused is not None:
             return
-        self._context.notes.dismiss(in_time=True)  # a drill has room for one line
-        self.paused = self._conclude(self.drill.stop(self._last_song_s()))
+        self._context.notes.dismiss(in_time=True)  # a drill has room for one line, and this comes first
         self._context.say(f"Paused: {why}. Space goes on with a count-in, Esc stops.")
+        self.paused = self._conclude(self.drill.stop(self._last_song_s()))
 
     def hidden(self) -> None:
         """Pause: nobody sees the sheet."""
