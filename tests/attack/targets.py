@@ -46,7 +46,7 @@ from trainer.records.export import write_csv, write_json
 from trainer.records.importing import import_takes
 from trainer.records.journal import ENDING, Journal, journal_folder, recover
 from trainer.records.library import load_library, open_pattern
-from trainer.records.midifile import read_take, write_take
+from trainer.records.midifile import MOST_NOTES, read_take, write_take
 from trainer.records.midiscore import write_score
 from trainer.records.settings import load_settings, save_settings
 from trainer.records.store import Store
@@ -354,7 +354,7 @@ def midi_files(folder: Path) -> Attack:
         with sentences():
             found = read_take(path)
             found.taps()
-            assert len(found.notes) <= 250_000
+            assert len(found.notes) <= MOST_NOTES
 
     return attack
 

@@ -6,7 +6,7 @@ import pytest
 
 from tests.sound.helpers import CLICKS_ONLY, plan_of
 from trainer.devices import mixer
-from trainer.devices.speaker import SilentSpeaker, Speaker, SpeakerLike, SpeakerState, open_speaker
+from trainer.devices.speaker import DEEPEST, SilentSpeaker, Speaker, SpeakerLike, SpeakerState, open_speaker
 from trainer.errors import NoSound
 
 NS = 1_000_000_000
@@ -65,3 +65,24 @@ def test_without_a_device_there_is_a_sentence_and_a_silent_speaker(monkeypatch: 
     with pytest.raises(NoSound, match=r"no sound device could be opened \(.*\); drills run on the clock"):
         Speaker()
     assert open_speaker().state is SpeakerState.STOPPED
+
+
+def test_buffers_are_doubled_twice_between_streams_and_play_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("pygame")
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    speaker = Speaker()
+    try:
+        speaker.start(plan_of("97.3"), 0)
+        assert not speaker.deepen(), "not while it plays"
+        speaker.stop()
+        for depth in (1, 2):
+            assert speaker.deepen()
+            assert speaker.depth == depth
+            speaker.start(plan_of("97.3"), 0)
+            assert speaker.state is SpeakerState.PLAYING
+            assert speaker.stalls == ()
+            speaker.stop()
+        assert not speaker.deepen()
+        assert speaker.depth == DEEPEST
+    finally:
+        speaker.close()

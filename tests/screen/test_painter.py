@@ -16,7 +16,7 @@ try:
     import pygame
 
     from tests.screen.make_icon import SIZES, icon
-    from trainer.screen.painter import SPRITE_FRAMES, Painter
+    from trainer.screen.painter import MOST_SPRITE_BYTES, SPRITE_FRAMES, Painter
 except ImportError:
     pytest.skip("pygame has no wheel for this Python", allow_module_level=True)
 
@@ -124,6 +124,21 @@ def test_texts_that_are_shown_no_more_are_let_go(window: pygame.Surface) -> None
     of_half_a_minute = SPRITE_FRAMES // 100 + 2
     assert of_half_a_minute < max(held) <= 2 * of_half_a_minute
     assert max(held[: 3 * SPRITE_FRAMES]) == max(held)
+
+
+def test_large_texts_are_let_go_however_few_frames_there_are(window: pygame.Surface) -> None:
+    """At some frames a second half a minute's frames take minutes, each with a number of its own."""
+    painter = painter_for(window)
+    held = []
+    for frame in range(400):
+        number = Text(10, 60, f"pass {frame}", 80, RED)
+        painter.paint(Scene((Panel(0, 0, 400, 100, GREY, (number,), ()),)))
+        painter.flip()
+        held.append(painter.held)
+    one = painter.text_size(Text(10, 60, "pass 100", 80, RED))
+    most = MOST_SPRITE_BYTES // (one[2] * one[3] * 4) + 2
+    assert max(held) <= 2 * 1.5 * most
+    assert max(held) < 300
 
 
 def test_items_do_not_leave_their_panel(window: pygame.Surface) -> None:

@@ -28,7 +28,7 @@ from trainer.practice.pads import HAND_CHANNELS, PadMap, own_take_map
 # The library takes some 5 microseconds and 400 bytes a message, and a message can be two bytes long: a file
 # of this size takes seconds at the worst. 100,000 strokes of ours take half of it.
 LARGEST_FILE_BYTES = 2 << 20
-MOST_NOTES = 250_000
+MOST_NOTES = 100_000  # an hour of 28 strokes a second; reading and grading them takes some seconds
 LONGEST_S = 86_400.0  # a damaged file can put its last note years away
 TICKS_PER_QUARTER = 30_000  # a tick is 17 microseconds at 120 bpm and 50 at 40
 DEFAULT_VELOCITY = 90

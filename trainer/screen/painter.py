@@ -39,6 +39,7 @@ SLICE_S = 0.001
 FADED_SHARE = 107  # of 255: how far a strip that has passed fades; its words still keep 4.5:1
 MOST_PICTURE_BYTES = 256 * 1024 * 1024
 MOST_SPRITES = 3000
+MOST_SPRITE_BYTES = 4 << 20
 SPRITE_FRAMES = 30 * 60
 REGULAR = "IBMPlexSans-Regular.ttf"
 BOLD = "IBMPlexSans-SemiBold.ttf"
@@ -54,6 +55,7 @@ class Painter:
         self._fonts: dict[tuple[int, bool], pygame.font.Font] = {}
         self._sprites: dict[Hashable, pygame.Surface] = {}
         self._older_sprites: dict[Hashable, pygame.Surface] = {}
+        self._sprite_bytes = 0  # of those used since then
         self._shown = 0  # frames since the sprites were gone through
         self._pictures: OrderedDict[Hashable, tuple[pygame.Surface, pygame.Surface]] = OrderedDict()
         self._picture_bytes = 0
@@ -278,13 +280,19 @@ class Painter:
         if found is None:
             older = self._older_sprites.pop(key, None)
             found = self._sprites[key] = make() if older is None else older
+            self._sprite_bytes += _bytes_of(found)
         return found
 
     def _forget_sprites(self) -> None:
-        """Let go of what was not used for half a minute: a drill has ever new numbers in large type."""
+        """Let go of what was not used for half a minute: a drill has ever new numbers in large type.
+
+        At few frames a second that is longer, so their bytes count as well.
+        """
         self._shown += 1
-        if self._shown > SPRITE_FRAMES or len(self._sprites) > MOST_SPRITES:
-            self._sprites, self._older_sprites, self._shown = {}, self._sprites, 0
+        is_full = len(self._sprites) > MOST_SPRITES or self._sprite_bytes > MOST_SPRITE_BYTES
+        if self._shown > SPRITE_FRAMES or is_full:
+            self._sprites, self._older_sprites = {}, self._sprites
+            self._shown = self._sprite_bytes = 0
 
 
 class _Slices:
