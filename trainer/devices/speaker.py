@@ -206,6 +206,7 @@ class Speaker:
         self.name = "sound on"
         self.depth = min(max(depth, 0), DEEPEST)
         self._removed = False
+        self._stalls: tuple[Span, ...] = ()
         self._tap_sounds: dict[tuple[int, float], tuple[Samples, pygame.mixer.Sound]] = {}
         self._open()
 
@@ -240,7 +241,15 @@ class Speaker:
     def stalls(self) -> tuple[Span, ...]:
         """Seconds from beat 0 between which the stream stood still since its start, or seemed to."""
         plan, found = self._feeder.plan, self._feeder.stalls
-        return tuple((plan.song_s(s.first_frame), plan.song_s(s.last_frame)) for s in found) if plan else ()
+        if plan is None:
+            return ()
+        # Asked for every frame, and on a machine that is too slow there are hundreds: only new ones are made.
+        if len(found) < len(self._stalls):
+            self._stalls = ()
+        if len(found) > len(self._stalls):
+            fresh = found[len(self._stalls) :]
+            self._stalls += tuple((plan.song_s(s.first_frame), plan.song_s(s.last_frame)) for s in fresh)
+        return self._stalls
 
     def deepen(self) -> bool:
         """Double the size of the device's buffers, between two streams."""
@@ -292,6 +301,7 @@ class Speaker:
         if plan.rate != self.rate:
             raise ValueError(f"a plan of {plan.rate} frames a second for a device of {self.rate}")
         self._removed = False
+        self._stalls = ()
         self._feeder.start(plan)
 
     def set_plan(self, plan: StreamPlan) -> None:
