@@ -181,9 +181,11 @@ def test_a_brush_has_the_shape_of_the_chord_under_it() -> None:
         ("3, 2 fret 1", "strike 3 fret 0, drop-thumb 2 fret 1, skip, thumb"),
         ("1, 1 fret 2", "strike 1 fret 0, hammer-on 1 fret 2, skip, thumb"),
         ("hold, 4", "brush, drop-thumb 4 fret 0, skip, thumb"),
-        ("3 then 3 fret 2, 2", "strike 3 fret 0, hammer-on 3 fret 2, strike 2 fret 0, thumb"),
+        ("3 then 3 fret 2, 2", "strike 3 fret 0, drop-thumb 2 fret 0, skip, thumb"),
         ("3, accented 2", "strike 3 fret 0, rest, accented strike 2 fret 0, thumb"),
-        ("3, 1", "strike 3 fret 0, rest, strike 1 fret 0, thumb"),
+        ("3, 1", "strike 3 fret 0, pull-off 1 fret 0, skip, thumb"),
+        ("2, 2", "strike 2 fret 0, rest, strike 2 fret 0, thumb"),
+        ("3 triplet 2 0, 2", "strike 3 fret 0 triplet 2 0, rest, strike 2 fret 0, thumb"),
     ],
 )
 def test_an_early_skip_brings_a_note_forward_where_a_hand_is_free(melody: str, bar: str) -> None:
