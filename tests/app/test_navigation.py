@@ -182,3 +182,10 @@ def test_the_scene_that_is_up_falls_silent_when_the_program_ends() -> None:
     bench, scene = watched()
     bench.app.end()
     assert scene.seen == ["left"]
+
+
+def test_the_library_says_what_it_has_done_itself_and_leaves_the_rest_to_others() -> None:
+    bench = Bench()
+    for act in (Act.SELECT, Act.PASSES, Act.TEMPO, Act.SHELF):
+        assert bench.top.act(Action(act=act, value=0), 0), act
+    assert not bench.top.act(Action(act=Act.UNDO), 0)

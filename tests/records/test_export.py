@@ -197,6 +197,7 @@ def test_a_take_that_cannot_be_one_is_named_and_nothing_is_taken_in(
     with pytest.raises(BadRecords) as caught:
         import_takes(path, store)
     assert str(caught.value).startswith(f"{path}: take 2: ")
+    assert ".;" not in str(caught.value), "one sentence, with one remedy"
     assert words in str(caught.value)
     assert "\n" not in str(caught.value)
     assert store.count() == 0
