@@ -1,5 +1,7 @@
 """MIDI sent along with a drill: the port chosen, the speaker followed, taps sent on."""
 
+from dataclasses import replace
+
 from tests.app.bench import Bench
 from tests.devices.fake_midi_out import FakeSystem
 from tests.judging.helpers import SKIP_FIGURE, pattern_of, tap
@@ -65,6 +67,9 @@ def test_a_stream_is_followed_and_its_taps_are_sent_on() -> None:
     desk.sending.tick(speaker, 0)
     desk.sending.tap(running, thumb, 0)
     assert desk.system.sent[-1][1] == (0x90, 59, 127), "the drop-thumb of the figure, on string 2"
+    for struck, sent_as in ((60, 60), (127, 127), (0, 127)):
+        desk.sending.tap(running, replace(thumb, velocity=struck), 0)
+        assert desk.system.sent[-1][1][2] == sent_as, "as hard as it was struck"
     sent = len(desk.system.sent)
     desk.sending.tap(running, tap(0.0, Hand.NAIL), 0)
     assert len(desk.system.sent) == sent, "a skip that is touched sounds no string"

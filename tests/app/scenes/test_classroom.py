@@ -47,6 +47,15 @@ def test_an_empty_class_begins_with_writing_names() -> None:
     assert school.scene == "class"
 
 
+def test_nothing_written_adds_nobody() -> None:
+    school = School()
+    school.key("return")
+    school.key("backspace")
+    school.key("escape")
+    assert school.controller.room.names == ()
+    assert not school.controller.wants_text
+
+
 def test_a_pasted_list_is_taken_in_at_once() -> None:
     school = School()
     school.controller.typed("Ann\nBo\r\nCy, Di")

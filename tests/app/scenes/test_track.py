@@ -240,3 +240,9 @@ def test_what_is_no_place_is_refused(text: str) -> None:
 
 def test_a_tempo_is_read_with_point_or_comma() -> None:
     assert typed_tempo("97,3") == typed_tempo(" 97.3 ") == Fraction("97.3")
+
+
+def test_space_and_pads_are_taps_only_while_one_taps_along(tmp_path: Path) -> None:
+    shop = Shop(tmp_path).opened()
+    assert not shop.bench.press("space")
+    assert shop.controller.view(WINDOW).taps == 0
