@@ -1,6 +1,7 @@
 """What stands on a printed page: words and frets under all strokes, signs explained, the form of a tune."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +12,8 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind, Motion, Stroke
 from trainer.screen.draw import Disc, Polyline, Text
 from trainer.screen.hand_path import Slot
+from trainer.screen.lettering import missing_letters
+from trainer.screen.paper import sheet_steps, write_sheet
 from trainer.screen.printed import DPI, MM_PER_INCH, Paper, printed_pages, px, readable_title
 from trainer.screen.scenes.page_form import written
 from trainer.screen.scenes.page_key import key_entries
@@ -136,6 +139,29 @@ def test_a_title_in_another_script_is_never_blank() -> None:
     assert sentence == "The title has 5 letters that this page's type lacks; the file holds it whole."
     assert readable_title(replace(BREAK, title="渡し場の灯"))[0] == BREAK.name
     assert readable_title(replace(BREAK, title="Фонарь у брода")) == ("Фонарь у брода", "")
+
+
+def test_no_letter_of_a_page_is_one_that_its_type_lacks() -> None:
+    """Outside check: pypdf reads no .notdef, which a PDF shows as nothing."""
+    strange = replace(BREAK, title="Übung Плясовая 練習", teacher="Let it ring: 響く.")
+    found = texts(strange)
+    assert "Übung Плясовая" in [item.text for item in found]
+    assert "Let it ring: ··." in [item.text for item in found]
+    assert not any(missing_letters(item.text) for item in found)
+
+
+def test_a_page_is_written_in_steps_too_and_stopped_halfway_leaves_nothing(tmp_path: Path) -> None:
+    whole, stepped = tmp_path / "whole.pdf", tmp_path / "stepped.pdf"
+    pytest.importorskip("fpdf")
+    write_sheet(BREAK, whole)
+    steps = sheet_steps(BREAK, stepped)
+    assert sum(1 for _ in steps) > 3
+    assert stepped.stat().st_size == pytest.approx(whole.stat().st_size, rel=0.01)
+    halfway = sheet_steps(BREAK, tmp_path / "half.pdf")
+    next(halfway)
+    next(halfway)
+    halfway.close()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["stepped.pdf", "whole.pdf"]
 
 
 def test_a_damped_stroke_has_crosses_and_no_frets() -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import fftconvolve
 
-from trainer.sound.clicks import Click, click_samples
+from trainer.sound.clicks import Click, ClickVoice, click_samples
 
 Wave = NDArray[np.float64]
 
@@ -31,6 +31,7 @@ class Room:
         hum: height of a hum of 50 Hz.
         direct_db: direct sound over all echo.
         echo_s: in which the echo falls by 60 dB; 0 for none.
+        voice: what the clicks are made of.
     """
 
     rate: int = 48_000
@@ -38,6 +39,7 @@ class Room:
     hum: float = 0.01
     direct_db: float = 3.0
     echo_s: float = 0.4
+    voice: ClickVoice = ClickVoice.WOOD
 
     def record(
         self,
@@ -55,7 +57,8 @@ class Room:
             self._add(
                 dry,
                 second,
-                np.float64(polarity * CLICK_LEVEL / 15_000) * click_samples(kind, -6.0, self.rate),
+                np.float64(polarity * CLICK_LEVEL / 15_000)
+                * click_samples(kind, -6.0, self.rate, self.voice),
             )
         for second in knocks_s:
             self._add(dry, second, self._knock(rng))

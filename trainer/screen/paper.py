@@ -9,6 +9,7 @@ from __future__ import annotations
 import struct
 import tempfile
 import zlib
+from collections.abc import Generator
 from pathlib import Path
 
 from trainer.errors import BadSettings, NoDisplay, StoreProblem
@@ -34,6 +35,7 @@ POINTS_PER_INCH = 72.0
 POINTS_PER_PX = POINTS_PER_INCH / DPI
 PNG_HEAD = 33  # bytes: signature and IHDR; pHYs has to come after it and before the picture
 FONT = "Plex"
+ITEMS_A_STEP = 150
 REGULAR_FONT, BOLD_FONT = "IBMPlexSans-Regular.ttf", "IBMPlexSans-SemiBold.ttf"
 
 
@@ -56,16 +58,40 @@ def write_sheet(
         BadSettings: a name that ends otherwise, or a library that is missing for it.
         StoreProblem: the file cannot be written.
     """
+    steps = sheet_steps(pattern, path, letters=letters, paper=paper, string_1_on_top=string_1_on_top)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            written: tuple[Path, ...] = done.value
+            return written
+
+
+def sheet_steps(
+    pattern: Pattern,
+    path: Path,
+    *,
+    letters: Letters | None = None,
+    paper: Paper = Paper.A4,
+    string_1_on_top: bool = False,
+) -> Generator[None, None, tuple[Path, ...]]:
+    """Write a page as :func:`write_sheet` does, in steps of some hundredths of a second each.
+
+    A page as PNG is one step of about half a second. Stopped halfway it leaves no half a file.
+    """
     ending = path.suffix.lower()
     if ending not in (".png", ".pdf"):
         raise BadSettings(f"found {path.name} for the page's file", "let its name end with .png or .pdf")
     pages = printed_pages(pattern, letters=letters, paper=paper, string_1_on_top=string_1_on_top)
+    yield
     if ending == ".pdf":
-        write_file(path, pdf_bytes(pages, paper, pattern.title))
+        data = yield from _pdf_steps(pages, paper, pattern.title)
+        write_file(path, data)
         return (path,)
     paths = [path] + [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1)]
     for each, page in zip(paths, pages, strict=True):
         write_file(each, png_bytes(page))
+        yield
     return tuple(paths)
 
 
@@ -109,6 +135,16 @@ def pdf_bytes(pages: tuple[PrintedPage, ...], paper: Paper, title: str) -> bytes
     Raises:
         BadSettings: the library that writes PDF is missing.
     """
+    steps = _pdf_steps(pages, paper, title)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            data: bytes = done.value
+            return data
+
+
+def _pdf_steps(pages: tuple[PrintedPage, ...], paper: Paper, title: str) -> Generator[None, None, bytes]:
     if fpdf is None:
         raise BadSettings(
             "the library fpdf2, which writes PDF, is not installed",
@@ -123,12 +159,21 @@ def pdf_bytes(pages: tuple[PrintedPage, ...], paper: Paper, title: str) -> bytes
     fonts = shipped_folder("assets") / "fonts"
     document.add_font(FONT, "", fonts / REGULAR_FONT)
     document.add_font(FONT, "B", fonts / BOLD_FONT)
-    for page in pages:
-        document.add_page()
-        with document.local_context(stroke_cap_style="round", stroke_join_style="round"):
-            for item in page.items:
-                _draw(document, item)
-    return bytes(document.output())
+    try:
+        for page in pages:
+            document.add_page()
+            with document.local_context(stroke_cap_style="round", stroke_join_style="round"):
+                for number, item in enumerate(page.items):
+                    _draw(document, item)
+                    if number % ITEMS_A_STEP == ITEMS_A_STEP - 1:
+                        yield
+        yield
+        return bytes(document.output())
+    finally:
+        # Left halfway, the document would hold its fonts' files open.
+        for font in document.fonts.values():
+            if isinstance(font, fpdf.fonts.TTFFont):
+                font.ttfont.close()
 
 
 def _draw(document: fpdf.FPDF, item: Item) -> None:

@@ -206,7 +206,10 @@ def _head(pattern: Pattern, letters: Letters | None, left: int, room: int) -> tu
         *((line, px(TITLE_MM), True) for line in wrapped(title, px(TITLE_MM), room, 2, bold=True)),
         *((line, px(FACTS_MM), False) for line in wrapped(lacking, px(FACTS_MM), room, 2)),
         *((line, px(FACTS_MM), False) for line in wrapped(facts(pattern, letters), px(FACTS_MM), room, 2)),
-        *((line, px(SENTENCE_MM), False) for line in wrapped(pattern.teacher, px(SENTENCE_MM), room, 3)),
+        *(
+            (line, px(SENTENCE_MM), False)
+            for line in wrapped(_with_dots(pattern.teacher), px(SENTENCE_MM), room, 3)
+        ),
     ]
     items: list[Item] = []
     y = float(px(MARGIN_MM))
@@ -215,6 +218,12 @@ def _head(pattern: Pattern, letters: Letters | None, left: int, room: int) -> tu
         items.append(Text(left, baseline, words, size, BLACK, bold=bold))
         y += (1.5 if bold else 1.35) * size
     return tuple(items), round(y + px(4.0))
+
+
+def _with_dots(text: str) -> str:
+    """Return a text with a dot for each letter that the page's type lacks, so that none is blank."""
+    lacking = set(missing_letters(text))
+    return "".join("·" if each in lacking else each for each in text)
 
 
 def _foot(pattern: Pattern, number: int, count: int, left: int, right: int, y: int) -> list[Item]:

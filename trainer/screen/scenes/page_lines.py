@@ -347,9 +347,13 @@ class LinePicture:
             signs, x = self._signs(bar), self.bar_x(bar)
             if signs.part:
                 number = text_width(str(bar + 1), round(0.84 * size))
-                left, baseline = x + number + round(0.9 * size), y + round(CAPITAL * size)
+                left, top = x + number + round(0.9 * size), y
                 wide = text_width(signs.part, size, bold=True)
-                frame = Rect(left - round(0.3 * size), y - round(0.2 * size), wide + round(0.6 * size),
+                if self.pattern.chart is not None and not self.string_1_on_top and x > wide + 0.6 * size:
+                    # Before the bar's chord, where no path runs.
+                    left, top = x - wide - round(0.6 * size), round(0.2 * sheet.above)
+                baseline = top + round(CAPITAL * size)
+                frame = Rect(left - round(0.3 * size), top - round(0.2 * size), wide + round(0.6 * size),
                              round((CAPITAL + 0.4) * size), self.theme.ink)  # fmt: skip
                 inner = Rect(frame.x + thin, frame.y + thin, frame.w - 2 * thin, frame.h - 2 * thin,
                              self.theme.sheet)  # fmt: skip
