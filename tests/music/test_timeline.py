@@ -1,5 +1,6 @@
 """When things fall: exact beats, seconds and frames."""
 
+import math
 from fractions import Fraction
 
 import pytest
@@ -31,6 +32,16 @@ def test_a_tempo_that_does_not_divide_the_rate_never_drifts() -> None:
     for n in range(0, 20_000, 7):
         exact = Fraction(44_100 * 60 * n, 110)
         assert abs(timeline.frame(Fraction(n), 44_100) - exact) <= Fraction(1, 2)
+
+
+@given(TEMPI, TEMPI, st.fractions(0, 64, max_denominator=12), st.fractions(-8, 200, max_denominator=60))
+def test_a_frame_is_the_exact_second_rounded_once(
+    one: Fraction, other: Fraction, change: Fraction, beat: Fraction
+) -> None:
+    """The formula itself, in fractions, against the whole numbers that are used."""
+    timeline = Timeline.steady(one).with_tempo(other, from_beat=change)
+    for rate in (44_100, 48_000):
+        assert timeline.frame(beat, rate) == math.floor(timeline.exact_seconds(beat) * rate + Fraction(1, 2))
 
 
 @given(TEMPI, TEMPI, st.integers(1, 64), BEATS)
