@@ -5,7 +5,7 @@ second process does one thing (``KINDS``) and says on a pipe what it is about to
 after a random time; then the records are opened as the next start does, and looked over:
 
 - a take that ``ends`` has returned for must be in the records, tap by tap;
-- a take whose last stroke was handed over a millisecond or more before the kill must be there too, from its
+- a take whose last stroke was handed over 50 ms or more before the kill must be there too, from its
   own file if need be;
 - whatever was killed (a backup, a move, a mending, the change from version 0.2.0), every take that was in the
   records must be in those that the next start opens;
@@ -47,7 +47,7 @@ FIGURE = pattern_of(SKIP_FIGURE, BASIC_FIGURE)
 TAPS = 24  # of four passes
 STORED = 60  # takes in the records of which copies are made
 OLD_COPIES = 24  # of the five takes in the old file
-AFTER_LAST_S = 0.001  # all taps come at once here, which no hand does; the last line is written by then
+AFTER_LAST_S = 0.05  # all taps come at once here, which no hand does; less than lies between two of its taps
 
 
 @dataclass

@@ -18,7 +18,7 @@ MOST_TAPS = 1_000_000
 LONGEST_US = 10**12  # from beat 0: eleven days
 MOST_UNCERTAIN_US = 2**32 - 1
 TAP_LISTS = ("at_us", "hand", "string", "velocity", "within_us")
-_HANDS = {"": None} | {hand.value: hand for hand in (Hand.NAIL, Hand.THUMB, Hand.LEFT)}
+_HANDS = {"": None} | {hand.value: hand for hand in Hand}
 
 
 def taps_table(taps: Sequence[Tap]) -> dict[str, Json]:
