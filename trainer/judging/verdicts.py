@@ -51,12 +51,10 @@ def judge(
         BadTimes: a tap's time is not a finite number.
     """
     ordered = tuple(sorted(taps, key=_tap_time))
-    constant_us = microseconds(constant_s)
-    priced = [
-        replace(p, at_us=p.at_us + constant_us)
-        for p in (price(target, knows_left=knows_left, marks_skips=marks_skips) for target in targets)
-        if p is not None
-    ]
+    prices = (price(target, knows_left=knows_left, marks_skips=marks_skips) for target in targets)
+    priced = [p for p in prices if p is not None]
+    if constant_s:
+        priced = [replace(p, at_us=p.at_us + microseconds(constant_s)) for p in priced]
     # A lay-back can move one kind past its neighbour; pairing wants time order, the caller slot order.
     by_time = sorted(range(len(priced)), key=lambda at: priced[at].at_us)
     touches = [touch_of(tap) for tap in ordered]
