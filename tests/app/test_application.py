@@ -416,3 +416,17 @@ def test_after_a_review_the_very_next_figure_is_chosen() -> None:
     assert bench.scene == "review"
     bench.wish(Act.NEXT)
     assert (bench.scene, bench.preferences.selected) == ("library", 1)
+
+
+def test_keys_of_ones_own_make_a_drill_slower_and_faster_and_its_end_is_silent() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=8, tempi={"figure": "100"}))
+    bench.wish(Act.START)
+    bench.until(0.5, keys_for(bench))
+    bench.app.act(bench.running.wishes["slower"], bench.system.ns)
+    assert bench.running.next_bpm == 95
+    bench.app.act(bench.running.wishes["faster"], bench.system.ns)
+    assert bench.running.next_bpm == 100
+    assert bench.speaker.state is SpeakerState.PLAYING
+    bench.wish(Act.STOP)
+    assert bench.scene == "review"
+    assert str(bench.speaker.state) == str(SpeakerState.STOPPED)

@@ -4,6 +4,7 @@ import pytest
 
 from tests.app.bench import MS, WINDOW, Bench
 from trainer.app.scenes.demonstration import DemonstrationController
+from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.practice.showing import Showing
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.demonstration import DemonstrationView
@@ -149,3 +150,15 @@ def test_a_long_demonstration_costs_no_more_to_draw() -> None:
     desk.go(600.0)
     late = desk.view()
     assert len(late.drill.targets) <= len(early.drill.targets) + 8
+
+
+def test_a_demonstration_whose_sound_is_lost_stops_on_a_stroke_and_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    desk = Lectern()
+    desk.go(2.0)
+    assert desk.view().stopped_on is None
+    monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
+    desk.app.tick(desk.system.ns + MS)
+    assert desk.view().stopped_on is not None
+    assert "Space begins anew" in desk.notes[0]
