@@ -30,7 +30,7 @@ from trainer.music.timeline import Timeline
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_PASSES
 from trainer.records.library import load_library, open_pattern
-from trainer.records.midifile import RecordedTake, write_take
+from trainer.records.midifile import write_take
 
 ROOT = Path(__file__).parent.parent
 HALF_TICK_S = 26e-6  # half a tick at 40 bpm: 1.5 s / 30 000 / 2 = 25 us, and a rounding of 1 us
@@ -385,8 +385,7 @@ def test_a_tempo_in_half_beats_comes_back_from_a_midi_file_exactly(tempo: int, m
     )
     bpm = Fraction(tempo, 2)
     tempo_us = round(60_000_000 / (bpm * pattern.meter.beat_quarters))
-    take = RecordedTake(notes=(), bpm=60e6 / tempo_us, own=True)
-    assert take_tempo(take, pattern) == bpm
+    assert take_tempo(60e6 / tempo_us, pattern) == bpm
 
 
 BAD_WORDS = [
@@ -424,7 +423,6 @@ BAD_WORDS = [
     (("hands", "basic-figure", "--bpm", "80", "--to", "x.mid", "--miss", "1"), "touched nothing"),
     (("hands", "basic-figure", "--bpm", "80", "--to", "x.mid", "--jitter", "-1"), "the jitter is -1 ms"),
     (("hands", "basic-figure", "--bpm", "80", "--to", "x.mid", "--seed", "-1"), "--seed of -1 is outside"),
-    (("hands", "basic-figure", "--bpm", "80", "--to", "no/such/folder/x.mid"), "cannot be written"),
     (("drill", "no-such-figure"), 'found no pattern called "no-such-figure"'),
     (("drill", "basic-figure", "--bpm", "0"), "outside 20 to 400"),
     (("check",), "FILE"),
@@ -442,6 +440,17 @@ def test_a_wrong_word_is_answered_with_one_sentence(
     assert sentence in err
     assert err.count("\n") == 1
     assert err.endswith(".\n")
+
+
+def test_a_take_that_finds_no_folder_is_answered_with_the_code_of_files(
+    capsys: Capture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    words = ("hands", "basic-figure", "--bpm", "80", "--to", "no/such/folder/x.mid")
+    code, out, err = run(capsys, *words)
+    assert (code, out) == (4, "")
+    assert "cannot be written" in err
+    assert err.count("\n") == 1
 
 
 class TestWindow:

@@ -64,6 +64,7 @@ TABLE = {
     "judging": pure("music"),
     "practice": pure("music", "judging"),
     "sound": pure("music"),
+    "hearing": pure("music", "judging", "sound"),
     "screen": pure(*BELOW),
     "screen.painter": impure(*BELOW, "screen", libraries=("pygame", "numpy")),
     # Paper is written without a window, by whichever library is there.
@@ -98,7 +99,20 @@ TABLE = {
         "shipped",
         "opening",
         libraries=("numpy",),
-        lazy=("app", "app.loop", "checking", "devices", "sound", "screen", "screen.painter", "screen.paper"),
+        lazy=(
+            "app",
+            "app.loop",
+            "checking",
+            "commands.heard_takes",
+            "devices",
+            "sound",
+            "screen",
+            "screen.painter",
+            "screen.paper",
+        ),
+    ),
+    "commands.heard_takes": impure(
+        *BELOW, "hearing", "sound", "commands", libraries=("numpy",), lazy=("devices",)
     ),
     "cli": impure("commands", "version", "opening", "files"),
     "__init__": impure(),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -27,8 +27,9 @@ from trainer.music.timeline import Timeline, as_tempo
 from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.report import GradedTake, report_dict, report_lines
 from trainer.records.library import load_library, open_pattern
-from trainer.records.midifile import RecordedTake, read_take
+from trainer.records.midifile import read_take
 
+SOUND_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 FARTHEST_OFFSET_S = 86_400.0
 
 
@@ -64,23 +65,23 @@ def grade(order: GradeOrder) -> Answer:
     library = load_library()
     pattern = open_pattern(order.pattern, library)
     feel = Feel(swing=read_swing(order.swing), layback_s=order.lay_back_s)
-    take = read_take(Path(order.take))
-    pocket = Pocket.named(order.pocket or take.pocket or Pocket.MIDDLE.value)
-    pads = take.pads() if order.pads is None else read_pads(order.pads)
-    taps = take.taps(pads, offset_s=0.0)
-    if not taps:
-        raise BadSettings("no note of the take comes from the pads named", "check the notes given to --pads")
-    bpm = take_tempo(take, pattern) if order.bpm is None else as_tempo(order.bpm)
-    timeline = Timeline.steady(bpm)
-    knows_left = _knows_left(taps, pads, named=order.pads is not None)
-    notes: list[str] = []
-    if order.offset == "auto":
-        found = find_offset(pattern, timeline, taps, feel=feel, knows_left=knows_left)
+    path = Path(order.take)
+    source = (
+        _heard(path, pattern, order, feel)
+        if path.suffix.lower() in SOUND_ENDINGS
+        else _recorded(path, pattern, order)
+    )
+    timeline = Timeline.steady(source.bpm)
+    notes = list(source.notes)
+    offset_s = source.beat_0_s if order.offset in (None, "auto") else _offset(str(order.offset))
+    if order.offset == "auto" or offset_s is None:
+        found = find_offset(pattern, timeline, source.plain, feel=feel, knows_left=source.knows_left)
         offset_s = found.offset_s
         notes += offset_words(found)
-    else:
-        offset_s = take.beat_0_s if order.offset is None else _offset(order.offset)
-    taps = take.taps(pads, offset_s=offset_s)
+    taps, bpm, knows_left = source.taps(offset_s), source.bpm, source.knows_left
+    pocket = Pocket.named(order.pocket or source.pocket or Pocket.MIDDLE.value)
+    if not taps:
+        raise BadSettings("nothing was played after beat 0", "look at --offset")
     passes = order.passes or passes_reached(pattern, timeline, taps[-1].song_s)
     targets = lay_out(pattern, timeline, passes=passes, feel=feel)
     asked = Asked(pattern=pattern, timeline=timeline, passes=order.passes, feel=feel, knows_left=knows_left)
@@ -101,7 +102,60 @@ def grade(order: GradeOrder) -> Answer:
     return Answer(lines=lines, notes=tuple(notes), exit_code=1 if below else 0)
 
 
-def take_tempo(take: RecordedTake, pattern: Pattern) -> Fraction:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Source:
+    """What is graded, wherever it comes from.
+
+    Attributes:
+        plain: the taps in seconds of the file.
+        taps: gives them with beat 0 at a second of the file.
+        beat_0_s: where the file says that beat 0 lies; None where it does not.
+    """
+
+    bpm: Fraction
+    plain: tuple[Tap, ...]
+    taps: Callable[[float], tuple[Tap, ...]]
+    knows_left: bool
+    beat_0_s: float | None
+    pocket: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def _recorded(path: Path, pattern: Pattern, order: GradeOrder) -> _Source:
+    take = read_take(path)
+    pads = take.pads() if order.pads is None else read_pads(order.pads)
+    plain = take.taps(pads, offset_s=0.0)
+    if not plain:
+        raise BadSettings("no note of the take comes from the pads named", "check the notes given to --pads")
+    return _Source(
+        bpm=take_tempo(take.bpm, pattern) if order.bpm is None else as_tempo(order.bpm),
+        plain=plain,
+        taps=lambda offset_s: take.taps(pads, offset_s=offset_s),
+        knows_left=_knows_left(plain, pads, named=order.pads is not None),
+        beat_0_s=take.beat_0_s,
+        pocket=take.pocket,
+    )
+
+
+def _heard(path: Path, pattern: Pattern, order: GradeOrder, feel: Feel) -> _Source:
+    from trainer.commands.heard_takes import hear_take
+
+    if order.pads is not None:
+        raise BadSettings("--pads was given for a sound file, in which no pad is heard", "leave it out")
+    asked_bpm = None if order.bpm is None else as_tempo(order.bpm)
+    take = hear_take(path, pattern, bpm=asked_bpm, feel=feel)
+    bpm = asked_bpm or take_tempo(take.bpm, pattern)
+    return _Source(
+        bpm=bpm,
+        plain=take.plain_taps(),
+        taps=lambda offset_s: take.taps(bpm, offset_s=offset_s),
+        knows_left=True,  # what the left hand sounds is heard like any stroke
+        beat_0_s=take.beat_0_s,
+        notes=take.notes,
+    )
+
+
+def take_tempo(quarters_a_minute: float | None, pattern: Pattern) -> Fraction:
     """Return a take's own tempo in beats of a pattern's meter.
 
     A MIDI file holds whole microseconds to the quarter note. The roundest tempo that is written in that way
@@ -110,10 +164,10 @@ def take_tempo(take: RecordedTake, pattern: Pattern) -> Fraction:
     Raises:
         BadSettings: the file names no tempo, or one that cannot be used.
     """
-    if take.bpm is None:
+    if quarters_a_minute is None:
         raise BadSettings("the take names no tempo", "give it with --bpm")
     quarters = pattern.meter.beat_quarters
-    tempo_us = round(60e6 / take.bpm)
+    tempo_us = round(60e6 / quarters_a_minute)
     exact = Fraction(60_000_000, tempo_us) / quarters
     for parts in (1, 2, 3, 4, 10, 100, 1000):
         rounded = Fraction(round(exact * parts), parts)

@@ -68,15 +68,18 @@ class TrackReader:
     Args:
         path: the file.
         rate: frames a second of the stream; the mixer must be open.
+        to_play: whether it is to be played; if not, no device is needed and ``rate`` may be any.
 
     Raises:
         NoSound: there is no open sound device to decode it for, or one of another rate.
     """
 
-    def __init__(self, path: Path, rate: int) -> None:
-        if pygame is None or why_no_mixer() or pygame.mixer.get_init() is None:
+    def __init__(self, path: Path, rate: int, *, to_play: bool = True) -> None:
+        if pygame is None or why_no_mixer():
+            raise NoSound("a sound file needs pygame to be read, and it is not there", "install it")
+        if to_play and pygame.mixer.get_init() is None:
             raise NoSound("a track needs a sound device, and none is open", "plug one in and start again")
-        if pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS:
+        if to_play and (pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS):
             raise NoSound("the sound device has changed its rate", "start the program again")
         self.path = path
         self._rate = rate
@@ -221,6 +224,11 @@ def read_track(path: Path, rate: int) -> Track:
         NoSound: there is no open sound device to decode it for, one of another rate, or no decoder.
     """
     return TrackReader(path, rate).wait()
+
+
+def read_sound(path: Path, rate: int) -> Stereo:
+    """Read a sound file that is not to be played: at any rate, without a sound device; raises as above."""
+    return TrackReader(path, rate, to_play=False).wait().samples
 
 
 def _checked(path: Path) -> str:

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.sound.clicks import Click, click_samples
+from trainer.sound.clicks import Click, ClickVoice, click_samples
 
 Wave = NDArray[np.float64]
 
@@ -30,9 +30,12 @@ BEATS = (Click.FIRST_BEAT, Click.BEAT, Click.COUNT_IN_FIRST, Click.COUNT_IN)
 CLICK_DB = -6.0  # only the shape of a click is used
 COMPARED_S = 0.030  # of a click; after that little is left of it
 ALIKE = 0.30  # correlation with the click's samples: 0.6 and more in a noisy, lively room; noise alone 0.1
+PLAIN = 0.6  # likeness of a click that nothing sounds over
+FAINT_SHARE = 0.1  # what is softer still is noise, whatever it is like
 LOUD_SHARE = 0.4  # of the usual click's height; what is softer is an echo or a knock like it
 CLICK_APART_S = 0.200  # an echo within this is not another click
 SLOWER_S = 0.0003  # what changes more slowly is hum and rumble
+TONE_BAND_HZ, TONE_EDGE_HZ = (2250.0, 2950.0), 100.0
 RISE_S = 0.003
 BEFORE_S = 0.015
 RISE = 4.0  # times the energy before
@@ -52,24 +55,36 @@ class HeardClick:
     likeness: float
 
 
-def find_clicks(recording: Wave, rate: int, kinds: Sequence[Click] = BEATS) -> tuple[HeardClick, ...]:
+def find_clicks(
+    recording: Wave,
+    rate: int,
+    kinds: Sequence[Click] = BEATS,
+    *,
+    voice: ClickVoice = ClickVoice.WOOD,
+    beside: bool = False,
+) -> tuple[HeardClick, ...]:
     """Return the clicks in a recording, in order.
 
     Args:
         recording: mono, any scale.
         rate: frames a second.
         kinds: the clicks that may be in it.
+        voice: what they are made of; a tone is looked for in its own band alone, so that it is found
+            beside a banjo that is louder.
+        beside: whether something is played beside the clicks: then a plain one may be far softer than others.
     """
     length = round(COMPARED_S * rate)
     if len(recording) < 2 * length:
         return ()
-    wave = without_hum(recording, rate)
+    cleaned = in_tone_band if voice is ClickVoice.TONE else without_hum
+    wave = cleaned(recording, rate)
     likeness = np.zeros(len(wave) - length + 1)
     height = np.zeros_like(likeness)
     best = np.zeros(len(likeness), dtype=np.intp)
     norms = np.sqrt(np.maximum(length * _windowed(wave**2, length), _TINY))
     for number, kind in enumerate(kinds):
-        sound = without_hum(click_samples(kind, CLICK_DB, rate)[:length].astype(np.float64), rate)
+        own = click_samples(kind, CLICK_DB, rate, voice)[:length].astype(np.float64)
+        sound = cleaned(np.pad(own, (0, length - len(own))), rate)
         found = np.abs(_correlated(wave, sound / np.sqrt((sound**2).sum())))
         alike = found / norms
         better = alike > likeness
@@ -87,7 +102,7 @@ def find_clicks(recording: Wave, rate: int, kinds: Sequence[Click] = BEATS) -> t
             likeness=float(likeness[at]),
         )
         for at in places
-        if height[at] >= LOUD_SHARE * usual
+        if height[at] >= (LOUD_SHARE if not beside or likeness[at] < PLAIN else FAINT_SHARE) * usual
     )
 
 
@@ -130,6 +145,17 @@ def find_knocks(recording: Wave, rate: int) -> Wave:
     strong = (after > RISE * behind) & (after > OVER_NOISE * quiet)
     places = _peaks(np.where(strong, after / (behind + quiet), 0.0), round(KNOCK_APART_S * rate)) + before
     return np.array([_began(wave, at, rate) / rate for at in places])
+
+
+def in_tone_band(recording: Wave, rate: int) -> Wave:
+    """Return what of a recording lies in the band of tone clicks; nothing is moved in time."""
+    size = 1 << (len(recording) + rate // 10).bit_length()
+    spectrum = np.fft.rfft(recording, size)
+    hz = np.fft.rfftfreq(size, 1 / rate)
+    low, high = TONE_BAND_HZ
+    edge = np.minimum(hz - low, high - hz) / TONE_EDGE_HZ
+    wave: Wave = np.fft.irfft(spectrum * np.clip(edge, 0.0, 1.0), size)[: len(recording)]
+    return wave
 
 
 def without_hum(recording: Wave, rate: int) -> Wave:

@@ -1,0 +1,48 @@
+"""Sound of a known take: the program's own string, and a string on a drum head, in a quiet room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks.banjo_material import Instrument, Recording, in_room, play
+from trainer.records.library import load_library, open_pattern
+from trainer.sound.clicks import ClickVoice
+
+Make = Callable[..., Recording]
+
+
+@pytest.fixture(scope="session")
+def make() -> Make:
+    """Make a recording at 90, ``make(click=…, snr_db=…, …)``; what was made once is kept."""
+    library = load_library(Path("none"))
+    instruments = {name: Instrument(name) for name in ("own string", "string and head")}
+    kept: dict[object, Recording] = {}
+
+    def made(
+        *,
+        instrument: str = "string and head",
+        pattern: str = "skip-figure",
+        snr_db: float = 35.0,
+        passes: int = 3,
+        click: ClickVoice | None = None,
+        touch_share: float = 0.0,
+        touch_db: float = -9.0,
+        seed: int = 1,
+        drift_ppm: float = 0.0,
+    ) -> Recording:
+        key = (instrument, pattern, snr_db, passes, click, touch_share, touch_db, seed, drift_ppm)
+        if key not in kept:
+            dry = play(
+                open_pattern(pattern, library), instruments[instrument], bpm=90, passes=passes, seed=seed,
+                click=click, touch_share=touch_share, touch_db=touch_db, drift_ppm=drift_ppm,
+            )  # fmt: skip
+            kept[key] = Recording(
+                wave=in_room(dry.wave, snr_db=snr_db, seed=seed),
+                played=dry.played, skips=dry.skips, beat_0_s=dry.beat_0_s, bpm=dry.bpm,
+            )  # fmt: skip
+        return kept[key]
+
+    return made

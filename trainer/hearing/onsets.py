@@ -1,0 +1,139 @@
+"""Notice that something began to sound: rises of loudness in many bands at once, as the sound comes in.
+
+Bands of a twelfth of an octave are compressed, log(1 + magnitude / floor), where the floor is what a band is
+like when it is quiet (the 20th percentile of the last two seconds). What counts is the mean over all bands
+of what rose within 16 ms: a string that rings on adds nothing, a new one does, in all bands that its
+attack reaches. A rise that stands out from its surroundings and is the highest near it is an onset. (The
+family of spectral flux: Boeck & Widmer 2013, DAFx; the figures are our own, see tests/benchmarks.)
+
+The time given here is coarse, good to some 10 ms; :mod:`trainer.hearing.attack` finds the true one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.hearing.bands import RATE, Wave, band_frames, octave_bands
+
+FRAME = 2048
+HOP = 128
+LAG = 6  # hops within which a rise is looked for
+LOWEST_HZ, HIGHEST_HZ = 150.0, 14_000.0
+BANDS_PER_OCTAVE = 12
+FLOOR_SHARE = 20.0  # percentile
+FLOOR_S = 2.0
+DEAF_HOPS = 64  # at the beginning, 0.17 s
+FLOOR_EVERY = 32  # hops between two looks at the floor
+FLOOR_SAMPLED = 8  # every eighth frame is enough to know it
+LEAST_FLOOR = 1e-4  # of a band's magnitude: digital silence has no floor of its own
+THRESHOLD = 0.15  # above the mean near by; noise alone reaches 0.13 within a minute
+BEFORE, AFTER = 17, 11  # hops in which an onset is the highest: 45 and 29 ms
+CONTACT_RISES = 2.0
+MEAN_BEFORE = 38  # hops, 0.1 s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onset:
+    """Something began to sound.
+
+    Attributes:
+        time_s: about when, in seconds of the recording.
+        rise: how much the bands rose on average, above what is usual near by; natural logarithm.
+    """
+
+    time_s: float
+    rise: float
+
+
+class OnsetStream:
+    """Finds onsets in sound that comes in pieces; how it is cut makes no difference.
+
+    An onset is known about 65 ms of sound after it began.
+
+    Args:
+        threshold: rises of less are not told.
+        deaf_hz: frequencies not listened to, such as a click's own.
+    """
+
+    def __init__(self, *, threshold: float = THRESHOLD, deaf_hz: tuple[float, ...] = ()) -> None:
+        self.threshold = threshold
+        self._bands = octave_bands(
+            FRAME,
+            bands_per_octave=BANDS_PER_OCTAVE,
+            lowest_hz=LOWEST_HZ,
+            highest_hz=HIGHEST_HZ,
+            deaf_hz=deaf_hz,
+        )
+        self._rest = np.zeros(FRAME // 2)  # the first frame lies round the first sample
+        self._last = np.zeros((0, len(self._bands)))  # the latest LAG frames
+        self._quiet: list[Wave] = []  # frames that tell the floor
+        self._floor = np.full(len(self._bands), LEAST_FLOOR)
+        self._hops = 0
+        self._rises = np.zeros(0)
+        self._first = 0  # hop of the first rise kept
+        self._looked = 0  # hops up to which peaks have been looked for
+        self._found, self._found_rise = -BEFORE - 1, 0.0
+
+    def push(self, piece: Wave) -> tuple[Onset, ...]:
+        """Take in the next piece of sound, mono, from -1 to 1; return the onsets that are certain now."""
+        self._rest = np.concatenate([self._rest, piece])
+        while True:
+            # Up to the next look at the floor, so that the pieces' lengths change nothing.
+            count = min(FLOOR_EVERY - self._hops % FLOOR_EVERY, max(0, (len(self._rest) - FRAME) // HOP + 1))
+            if count == 0:
+                break
+            self._take(band_frames(self._rest[: FRAME + (count - 1) * HOP], FRAME, HOP, self._bands))
+            self._rest = self._rest[count * HOP :]
+        return self._peaks()
+
+    def finish(self) -> tuple[Onset, ...]:
+        """Return what is left to be told when no more sound comes."""
+        return self.push(np.zeros(FRAME + (AFTER + LAG) * HOP))
+
+    def _take(self, frames: Wave) -> None:
+        if not self._hops:
+            self._floor = self._usual(frames)  # better than none
+        all_frames = np.concatenate([self._last, frames])
+        now = np.log1p(all_frames / self._floor)
+        new = len(frames)
+        before = np.concatenate([np.repeat(now[:1], max(0, LAG + new - len(now)), axis=0), now])
+        rises = np.maximum(0.0, before[-new:] - before[-new - LAG : -LAG]).mean(axis=1)
+        # The beginning of a recording is no onset, and what is usual in it is not known at once.
+        rises[: max(0, DEAF_HOPS - self._hops)] = 0.0
+        self._rises = np.concatenate([self._rises, rises])
+        self._last = all_frames[-LAG:]
+        for number in range(new):
+            if (self._hops + number) % FLOOR_SAMPLED == 0:
+                self._quiet.append(frames[number])
+        self._hops += new
+        if self._hops % FLOOR_EVERY == 0:
+            kept = round(FLOOR_S * RATE / HOP / FLOOR_SAMPLED)
+            self._quiet = self._quiet[-kept:]
+            self._floor = self._usual(np.array(self._quiet))
+
+    @staticmethod
+    def _usual(frames: Wave) -> Wave:
+        return np.asarray(np.maximum(np.percentile(frames, FLOOR_SHARE, axis=0), LEAST_FLOOR))
+
+    def _peaks(self) -> tuple[Onset, ...]:
+        onsets = []
+        rises, first = self._rises, self._first
+        for hop in range(max(self._looked, first + 1), first + len(rises) - AFTER):
+            at = hop - first
+            rise = rises[at]
+            near = rises[max(0, at - BEFORE) : at + AFTER + 1]
+            # Of equals the first.
+            if rise < self.threshold or rise < near.max() or (at and rise == rises[at - 1]):
+                continue
+            usual = rises[max(0, at - MEAN_BEFORE) : at + AFTER + 1].mean()
+            # A rise that is far higher than the one just told was the stroke, and that one its contact noise.
+            apart = hop - self._found > BEFORE or rise > CONTACT_RISES * self._found_rise
+            if rise - usual >= self.threshold and apart:
+                self._found, self._found_rise = hop, float(rise)
+                onsets.append(Onset(time_s=(hop - LAG / 2) * HOP / RATE, rise=float(rise - usual)))
+        self._looked = max(self._looked, first + len(rises) - AFTER)
+        spare = max(0, self._looked - MEAN_BEFORE - first)
+        self._rises, self._first = rises[spare:], first + spare
+        return tuple(onsets)

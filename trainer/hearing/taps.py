@@ -1,0 +1,118 @@
+"""Make taps of what was heard of a banjo, so that they are judged as a pad's taps are.
+
+The string is told by what the stroke added to the sound, among the places where each string is stopped at
+that moment. A stroke on the fifth string was the thumb's; on strings 1 to 4 nobody can hear whether nail or
+thumb sounded it, so the hand is not known there, and no verdict claims it.
+
+Soft sounds count only where something is asked for: near a stroke, for a soft one is still that stroke, and
+near a skip, where a touch is what the drill is about. Elsewhere they are the room's.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.hearing.listening import HeardStroke
+from trainer.hearing.onsets import THRESHOLD
+from trainer.hearing.strings import StringEar
+from trainer.judging.take import Tap
+from trainer.music.layout import Target
+from trainer.music.strokes import Hand, Kind
+from trainer.music.tuning import STRINGS
+
+TOUCH_THRESHOLD = 0.14  # of a soft sound beside a stroke or a skip
+BESIDE_CLICK_S = 0.025
+DRONE = 5
+LOUDEST_DB, DB_A_STEP = -6.0, 0.4  # velocity 127 at -6 dB, 1 at -56 dB
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BesideClicks:
+    """What clicks do to the hearing of soft sounds.
+
+    Attributes:
+        times_s: seconds of the recording, in order.
+        rise: what stands out less than this beside a click may be the click itself.
+    """
+
+    times_s: tuple[float, ...]
+    rise: float
+
+    def near(self, time_s: float) -> bool:
+        """Return whether a moment of the recording lies beside a click."""
+        at = bisect_left(self.times_s, time_s - BESIDE_CLICK_S)
+        return at < len(self.times_s) and self.times_s[at] <= time_s + BESIDE_CLICK_S
+
+
+def heard_taps(
+    strokes: Sequence[HeardStroke],
+    targets: Sequence[Target],
+    ear: StringEar,
+    *,
+    beat_0_s: float,
+    clock: float = 1.0,
+    touch_threshold: float = TOUCH_THRESHOLD,
+    beside_clicks: BesideClicks | None = None,
+) -> tuple[Tap, ...]:
+    """Return what was heard as taps, in song seconds.
+
+    Args:
+        strokes: in order of time, heard with a threshold no higher than ``touch_threshold``.
+        targets: what was asked, in order; rests may be among them.
+        ear: what tells the strings.
+        beat_0_s: second of the recording at which beat 0 lies.
+        clock: seconds of the song to a second of the recording.
+        touch_threshold: rises of less are not counted even where something is asked.
+        beside_clicks: where clicks were heard, and how much they stand out by themselves.
+    """
+    asked = [each for each in targets if each.stroke.kind is not Kind.REST]
+    times = [each.song_s for each in asked]
+    taps = []
+    for stroke in strokes:
+        song_s = (stroke.time_s - beat_0_s) * clock
+        target = nearest(asked, times, song_s)
+        near = target is not None and abs(song_s - target.song_s) <= target.slot_s / 2
+        least = touch_threshold if near else max(THRESHOLD, touch_threshold)
+        silent = target is None or not near or not target.stroke.kind.sounds
+        if silent and beside_clicks is not None and beside_clicks.near(stroke.time_s):
+            # Where nothing should sound but the click, the click itself must not be taken for a touch.
+            least = max(least, beside_clicks.rise)
+        if stroke.rise < least:
+            continue
+        string = _string(stroke, target if near else None, ear)
+        taps.append(
+            Tap(
+                song_s=song_s,
+                hand=Hand.THUMB if string == DRONE else None,
+                string=string,
+                velocity=velocity(stroke.level_db),
+                uncertainty_s=stroke.uncertainty_s,
+            )
+        )
+    return tuple(taps)
+
+
+def nearest(targets: Sequence[Target], times: Sequence[float], song_s: float) -> Target | None:
+    """Return the target nearest a moment; None when there is none."""
+    at = bisect_left(times, song_s)
+    beside = [each for each in (at - 1, at) if 0 <= each < len(targets)]
+    return targets[min(beside, key=lambda each: abs(times[each] - song_s))] if beside else None
+
+
+def velocity(level_db: float) -> int:
+    """Return a loudness as MIDI has it, 1 to 127."""
+    return min(127, max(1, round(127 + (level_db - LOUDEST_DB) / DB_A_STEP)))
+
+
+def _string(stroke: HeardStroke, target: Target | None, ear: StringEar) -> int | None:
+    """Return the string that sounded; None where it cannot be told or several did."""
+    frets = dict.fromkeys(range(1, STRINGS + 1), 0)
+    asked = None
+    if target is not None and target.stroke.strings:
+        frets.update(zip(target.stroke.strings, target.stroke.all_frets, strict=True))
+        asked = target.stroke.strings[0]
+    if target is not None and len(target.stroke.strings) > 1:
+        return None
+    return ear.which(stroke.colour, frets, asked).string
