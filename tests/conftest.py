@@ -8,7 +8,7 @@ SYSTEM_TIMEOUT_S = 900
 # Derandomised: a run on another day, or another machine, tries the same examples. `.ci/run` tries more of
 # them besides, with --hypothesis-profile=thorough.
 settings.register_profile("thumbfall", derandomize=True, deadline=None, max_examples=25)
-settings.register_profile("thorough", derandomize=True, deadline=None, max_examples=150)
+settings.register_profile("thorough", derandomize=True, deadline=None, max_examples=60)
 settings.load_profile("thumbfall")
 
 

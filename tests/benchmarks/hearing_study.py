@@ -191,7 +191,8 @@ def touches(passes: int) -> None:
             ("tone click -12, 30 dB", ClickVoice.TONE, -12.0, 30.0),
             ("tone click -6, 30 dB", ClickVoice.TONE, -6.0, 30.0),
         ):
-            silent, found = [], []
+            silent: list[bool] = []
+            found: list[bool] = []
             for number, bpm in enumerate((70, 90, 120)):
                 each = play(
                     pattern, instrument, bpm=bpm, passes=2 * passes, seed=SEED + number, touch_share=0.4,

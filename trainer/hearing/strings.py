@@ -12,7 +12,7 @@ little.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -77,7 +77,7 @@ class StringEar:
         taught: for each string that was taught, the colours of its open plucks.
     """
 
-    def __init__(self, tuning: Tuning = OPEN_G, taught: dict[int, Sequence[Wave]] | None = None) -> None:
+    def __init__(self, tuning: Tuning = OPEN_G, taught: Mapping[int, Sequence[Wave]] | None = None) -> None:
         self.tuning = tuning
         self.taught = frozenset(taught or {})
         self._open = {
