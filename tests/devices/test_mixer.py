@@ -39,5 +39,5 @@ def test_the_speaker_is_silent_and_names_the_library_and_its_package() -> None:
 
 @pytest.mark.usefixtures("without_a_mixer")
 def test_a_track_is_refused_in_a_sentence(tmp_path: object) -> None:
-    with pytest.raises(NoSound, match="a track needs a sound device"):
+    with pytest.raises(NoSound, match=r"a sound file cannot be read here: .*libgthread"):
         backing.read_track(tmp_path, 48_000)  # type: ignore[arg-type]

@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from trainer.devices.decoder import ENVIRONMENT, HEAD, NO_MIXER, NOT_DECODED, PIECE_BYTES, TOO_LARGE
-from trainer.devices.mixer import why_no_mixer
+from trainer.devices.mixer import NO_PYGAME, why_no_mixer
 from trainer.errors import BadSettings, NoSound, StoreProblem, TrainerError
 from trainer.sound.backing import Stereo
 from trainer.sound.track_length import HEAD_BYTES, stated_seconds
@@ -75,8 +75,12 @@ class TrackReader:
     """
 
     def __init__(self, path: Path, rate: int, *, to_play: bool = True) -> None:
-        if pygame is None or why_no_mixer():
-            raise NoSound("a sound file needs pygame to be read, and it is not there", "install it")
+        if pygame is None:
+            raise NoSound(
+                NO_PYGAME or "a sound file needs pygame to be read, and it is not there", "install it"
+            )
+        if why_not := why_no_mixer():
+            raise NoSound(f"a sound file cannot be read here: {why_not}", "install it")
         if to_play and pygame.mixer.get_init() is None:
             raise NoSound("a track needs a sound device, and none is open", "plug one in and start again")
         if to_play and (pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS):
