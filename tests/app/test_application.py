@@ -119,6 +119,17 @@ def test_an_unplugged_input_pauses_the_drill_marks_what_was_played_and_loses_not
     assert played.messages == 1
 
 
+def test_a_sound_device_lost_before_the_first_stroke_is_said_in_the_library(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    bench = Bench()
+    bench.wish(Act.START)
+    monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
+    bench.app.tick(bench.system.ns)
+    assert bench.scene == "library"
+    assert bench.app.context.notes.lines == ("The sound device was lost; nothing had been played yet.",)
+
+
 def test_a_lost_sound_device_ends_the_take_as_not_graded(monkeypatch: pytest.MonkeyPatch) -> None:
     bench = Bench()
     bench.wish(Act.START)

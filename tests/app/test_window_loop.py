@@ -96,3 +96,19 @@ def test_the_text_is_as_large_as_it_was_chosen(size: str, scale: float) -> None:
     bench.open(lambda: Looking(can_go_back=False))
     run(bench.app)
     assert set(seen) == {scale}
+
+
+def test_a_key_held_down_asks_nothing_of_the_scene_that_it_has_opened() -> None:
+    """A drill is begun and stopped by the same key; on a busy machine the key repeats before it is up."""
+    bench = Bench()
+    loop = WindowLoop(bench.app, Opening(), None)
+
+    loop._scene = loop._scene_now()
+    for _ in range(3):
+        pressed(pygame.K_RETURN)
+    loop._pump()
+    assert bench.scene == "drill"
+    pygame.event.post(pygame.event.Event(pygame.KEYUP, key=pygame.K_RETURN, mod=0))
+    pressed(pygame.K_RETURN)
+    loop._pump()
+    assert bench.scene == "library"

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from trainer.app.application import Application
+from trainer.app.controller import Controller
 from trainer.app.display import UNCOVERED, make_window, show_plainly
 from trainer.app.drill_request import DrillRequest
 from trainer.app.own_keys import SHOW_KEY, wish_of_key
@@ -168,6 +169,7 @@ class WindowLoop:
         self._was_in_time = False
         self._written = app.context.result
         self._focus_lost_ns = 0
+        self._pressed_on: dict[str, Controller] = {}  # the scene that was up when a key went down
 
     def run(self) -> int:
         """Run until the window is closed."""
@@ -285,9 +287,12 @@ class WindowLoop:
         elif event.type == pygame.KEYDOWN:
             self._key(pygame.key.name(event.key), stamp, looked_before)
         elif event.type == pygame.KEYUP:
-            self._context.inputs.keys.up(pygame.key.name(event.key))
+            name = pygame.key.name(event.key)
+            self._pressed_on.pop(name, None)
+            self._context.inputs.keys.up(name)
         elif event.type == pygame.WINDOWFOCUSLOST:
             self._context.inputs.keys.forget()
+            self._pressed_on.clear()
             self._focus_lost_ns = stamp
         elif event.type == pygame.WINDOWMINIMIZED:
             self._context.navigation.top.hidden()
@@ -304,6 +309,9 @@ class WindowLoop:
 
     def _key(self, name: str, stamp: int, looked_before: int) -> None:
         context, inputs = self._context, self._context.inputs
+        top = context.navigation.top
+        if self._pressed_on.setdefault(name, top) is not top:
+            return  # it repeats itself: held, it asks nothing of a scene that it has opened or gone back to
         if name == "escape" and inputs.waiting_key is not None:
             inputs.waiting_key = None
             return

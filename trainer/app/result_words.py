@@ -36,8 +36,9 @@ def spared_words(result: DrillResult) -> str:
         return ""
     outcomes = result.judgement.outcomes
     spared = [o for o in outcomes if is_spared(spans, o.target.song_s)]
-    places = ", ".join(f"{max(0.0, first_s + BEFORE_S):.0f}" for first_s, _last_s in spans[:MOST_PLACES])
-    more = "…" if len(spans) > MOST_PLACES else ""
+    seconds = tuple(dict.fromkeys(f"{max(0.0, first_s + BEFORE_S):.0f}" for first_s, _last_s in spans))
+    places = ", ".join(seconds[:MOST_PLACES])
+    more = "…" if len(seconds) > MOST_PLACES else ""
     strokes = "1 stroke" if len(spared) == 1 else f"{len(spared)} strokes"
     return f"The sound stalled at second {places}{more}: {strokes} of {len(outcomes)} beside it not judged."
 

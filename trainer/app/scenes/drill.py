@@ -378,6 +378,8 @@ class DrillController(Controller):
             context.navigation.replace(lambda: ReviewController(context, result, again=begin_drill))
         else:
             context.navigation.drop(self)
+            if context.playback.is_lost:
+                context.say(context.playback.sentence("nothing had been played yet"))
         if self._done is not None:
             self._done(result)
 

@@ -97,17 +97,21 @@ def _banner_room(width: int, sizes: Sizes) -> int:
     return width - 2 * sizes.margin - round(3.2 * sizes.body) - text_width("any key", sizes.small)
 
 
-def _fitted_lines(width: int, height: int, sizes: Sizes, banner: Banner) -> tuple[int, tuple[str, ...]]:
-    """Return the size of the type, and the lines that fit a row of a height: smaller ones if need be."""
+def _fitted_lines(width: int, height: int, sizes: Sizes, banner: Banner) -> tuple[int, int, tuple[str, ...]]:
+    """Return the size of the type, the height of a line, and the lines that fit a row of a height.
+
+    They are smaller if need be, then closer: a row for one line of the usual type holds two of those.
+    """
+    size, line_high, most = sizes.body, 0, 1
     lines: tuple[str, ...] = ()
-    most = 1
-    for size in (sizes.body, sizes.small):
+    for size, pitch, edge in ((sizes.body, 1.5, 0.5), (sizes.small, 1.5, 0.5), (sizes.small, 1.35, 0.2)):
         lines = banner_lines(width, sizes, banner, size)
-        most = max(1, int((height - 0.5 * sizes.body) / (1.5 * size)))
+        line_high = round(pitch * size)
+        most = max(1, int((height - edge * sizes.body) / line_high))
         if len(lines) <= most:
-            return size, lines
-    rest = shortened(" ".join(lines[most - 1 :]), sizes.small, _banner_room(width, sizes))
-    return sizes.small, (*lines[: most - 1], rest)
+            return size, line_high, lines
+    rest = shortened(" ".join(lines[most - 1 :]), size, _banner_room(width, sizes))
+    return size, line_high, (*lines[: most - 1], rest)
 
 
 def page(
@@ -142,9 +146,8 @@ def _note_panel(frame: Frame, items: tuple[Item, ...]) -> tuple[Panel, tuple[Hit
     x, y, w, h = 0, frame.note_top, frame.window.width, frame.help_top - frame.note_top
     if banner is None:
         return Panel(x, y, w, h, theme.wall, items), ()
-    size, lines = _fitted_lines(w, h, sizes, banner)
+    size, high, lines = _fitted_lines(w, h, sizes, banner)
     text_x = frame.left + round(2.1 * sizes.body)
-    high = round(1.5 * size)
     top = y + (h - high * len(lines)) / 2
     drawn: list[Item] = [Rect(0, y, w, h, theme.raised)]
     drawn.extend(_banner_sign(frame, banner.kind, frame.left + 0.6 * sizes.body, top + high / 2))

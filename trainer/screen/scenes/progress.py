@@ -154,7 +154,9 @@ def picture_heading(view: ProgressView) -> str:
         at = f" at {bpm_words(view.at_bpm)} bpm" if view.at_bpm is not None else ""
         return f"spread {values[-1]:.0f} ms{at}" if values else f"spread{at}"
     week = sum(each.value for each in view.values if each.day > view.today - 7)
-    return f"{week:.0f} minutes in seven days"
+    if 0 < week < 1:
+        return "less than a minute in seven days"
+    return f"{week:.0f} {'minute' if round(week) == 1 else 'minutes'} in seven days"
 
 
 def _nothing_yet(view: ProgressView) -> str:
