@@ -24,6 +24,7 @@ from trainer.music.tuning import STRINGS
 
 TOUCH_THRESHOLD = 0.14  # of a soft sound beside a stroke or a skip
 BESIDE_CLICK_S = 0.025
+BRUSH_UNCERTAINTY_S = 0.010
 DRONE = 5
 LOUDEST_DB, DB_A_STEP = -6.0, 0.4  # velocity 127 at -6 dB, 1 at -56 dB
 
@@ -88,10 +89,16 @@ def heard_taps(
                 hand=Hand.THUMB if string == DRONE else None,
                 string=string,
                 velocity=velocity(stroke.level_db),
-                uncertainty_s=stroke.uncertainty_s,
+                uncertainty_s=_uncertainty_s(stroke, target if near else None),
             )
         )
     return tuple(taps)
+
+
+def _uncertainty_s(stroke: HeardStroke, target: Target | None) -> float:
+    """Return how far off a stroke may be: those of a brush follow one another, any may stand out."""
+    brushed = target is not None and len(target.stroke.strings) > 1
+    return max(stroke.uncertainty_s, BRUSH_UNCERTAINTY_S) if brushed else stroke.uncertainty_s
 
 
 def nearest(targets: Sequence[Target], times: Sequence[float], song_s: float) -> Target | None:
