@@ -43,6 +43,10 @@ CAUTIONS = (
     "Keep the sound low in headphones: no program can know how loud it is at your ear.",
     "Nothing here flashes over a large area; if moving pictures trouble you, look away and play by ear.",
 )
+READ = (
+    "You played in half time, 112.5 where the click was at 225, and your pads are exchanged; "
+    "set the click to 112 and go on from there."
+)
 ADVICE = (
     "After a skip you come in 71 ms earlier than elsewhere; play the gap alone and count the skip aloud.",
     "7 of 31 skips were touched; play the skip alone, the hand falling all the way but clear of the strings.",
@@ -228,9 +232,11 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "library, empty": LibraryView(window=window, shelf=Shelf.CHARTS),
         "drill, count-in": drill_view(window, both, -1.7),
         "drill": drill_view(window, both, 5.2),
+        "drill, read": drill_view(window, both, 5.2, reading=READ, exchanged=True),
         "drill, fast, left hand": drill_view(window, left, 3.3, 240, next_bpm=Fraction(225)),
         "drill, in six, banner": drill_view(replace(window, banner=problem), in_six(), 4.0),
         "review": review_view(window, both, 8, advice=ADVICE),
+        "review, read": review_view(window, both, 8, advice=(READ, *ADVICE[:2]), exchanged=True),
         "review, long": review_view(window, titled("Long", *BOTH, *LEFT, *BOTH), 3, first_row=5),
         "review, not graded": review_view(window, left, 2, not_graded="the sound device was lost"),
         "review, banner": review_view(replace(window, banner=caution), both, 1, advice=ADVICE[:1]),

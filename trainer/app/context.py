@@ -93,6 +93,11 @@ class Context:
         self.keep(lambda: self.preferences.step(setting, steps))
         self._follow((setting,))
 
+    def exchange_pads(self) -> None:
+        """Exchange nail and thumb of the input in use, for now and in the settings."""
+        self.inputs.exchange()
+        self.say("Nail and thumb are exchanged from now on.")
+
     def undo(self) -> Change | None:
         """Take the last change of the settings back; return it, or None when there is none."""
         change = self.preferences.undoing.last

@@ -10,16 +10,20 @@ from trainer.app.drill_request import DrillRequest
 from trainer.judging.advice import advise
 from trainer.judging.breakdown import Drift, drift_of, indices_after_skip, timed_outcomes
 from trainer.judging.changes import AroundChanges, around_changes
+from trainer.judging.readings import ReadingKind
 from trainer.judging.silence import silence_sentence, silences_of
 from trainer.judging.statistics import SlotSummary, TakeSummary, by_slot, summarise
 from trainer.judging.swing import SwingPlayed, adopt, swing_played
 from trainer.judging.take import Judgement
 from trainer.judging.two_level import EVERYTHING, CannotSplit, TwoLevels, split_click_off
+from trainer.music.pattern import Pattern
 from trainer.practice.drill import Drill
 from trainer.sound.thinning import Thinning
 
 LEAST_TAPS_FOR_DELAY = 16
 SURE_DELAY_S = 0.010
+LAGS = (ReadingKind.EARLY, ReadingKind.LATE)
+TEMPI = (ReadingKind.OTHER_TEMPO, ReadingKind.HALF_TIME, ReadingKind.DOUBLE_TIME, ReadingKind.DRIFTING_TEMPO)
 LEAST_SWING = 0.15  # a smaller change of the ratio is not worth another target
 
 
@@ -31,7 +35,8 @@ class DrillResult:
         request: what was asked.
         bpm, passes: the tempo at the end and the passes begun.
         drill: the drill itself, for its taps and its timeline.
-        judgement: what was made of it; ``slots``, ``summary``, ``drift``, ``swing`` and ``advice`` follow.
+        judgement: what was made of it by the click: what is kept and climbed by. What is shown, ``slots``,
+            ``summary``, ``drift``, ``swing``, ``advice`` and ``changes``, is under its reading.
         not_graded: why it does not count, or an empty text.
         remarks: sentences about the devices during the take.
         messages: taps received from the count-in to the end.
@@ -68,7 +73,18 @@ class DrillResult:
         """
         placed = self.summary.placement
         steady = placed.half_interval_s is not None and placed.half_interval_s <= SURE_DELAY_S
-        return steady and placed.n >= LEAST_TAPS_FOR_DELAY and self.request.hands is None
+        enough = steady and placed.n >= LEAST_TAPS_FOR_DELAY
+        return enough and self.delay_s is not None and self.request.hands is None
+
+    @property
+    def delay_s(self) -> float | None:
+        """The mean placement from the click; None where the take was read as played elsewhere."""
+        mean_s, reading = self.summary.placement.mean_s, self.judgement.reading
+        if mean_s is None or reading is None or reading.kind.is_as_asked:
+            return mean_s
+        if reading.kind in LAGS and reading.unit == "ms" and reading.amount is not None:
+            return mean_s + reading.amount / 1000  # what all have in common was taken off
+        return None
 
     @property
     def adoptable_swing(self) -> Fraction | None:
@@ -96,30 +112,44 @@ def result_of(
     thinning: Thinning,
 ) -> DrillResult:
     """Return a finished take, judged in every way; the arguments are those of :class:`DrillResult`."""
-    chart = request.pattern.chart
+    told = judgement.told
+    pattern = _played_figure(drill, told)
+    chart = pattern.chart
     return DrillResult(
         request=request,
         bpm=bpm,
         passes=len({o.target.pass_index for o in judgement.outcomes}),
         drill=drill,
         judgement=judgement,
-        slots=by_slot(judgement),
-        summary=summarise(judgement),
-        drift=drift_of(timed_outcomes(judgement), indices_after_skip(judgement.outcomes)),
-        swing=swing_played(judgement, request.pattern),
+        slots=by_slot(told),
+        summary=summarise(told),
+        drift=drift_of(timed_outcomes(told), indices_after_skip(told.outcomes)),
+        swing=swing_played(told, pattern),
         advice=tuple(finding.sentence for finding in advise(judgement, chart)),
         not_graded=not_graded,
         remarks=remarks,
         messages=messages,
         click_off=click_off,
-        levels=split_click_off(judgement, EVERYTHING) if click_off else None,
-        changes=around_changes(judgement, chart),
-        in_silence=_in_silence(judgement, request, thinning),
+        levels=split_click_off(told, EVERYTHING) if click_off else None,
+        changes=around_changes(told, chart),
+        in_silence=_in_silence(told, request, thinning),
     )
 
 
+def _played_figure(drill: Drill, told: Judgement) -> Pattern:
+    """Return the figure whose strokes are judged: the one asked, or another that was played instead."""
+    settings, reading = drill.settings, told.reading
+    figure = reading.figure if reading is not None else ""
+    return next((other for other in settings.others if other.name == figure), settings.pattern)
+
+
 def _in_silence(judgement: Judgement, request: DrillRequest, thinning: Thinning) -> str:
-    """Return how time was kept in the silent bars, in a sentence or two; empty without silent bars."""
+    """Return how time was kept in the silent bars, in a sentence or two; empty without silent bars.
+
+    Under a tempo of its own nothing is said: the drift that silence shows is taken off there.
+    """
+    if judgement.reading is not None and judgement.reading.kind in TEMPI:
+        return ""
     beats = request.pattern.meter.beats
     last = max((int(o.target.beat) // beats for o in judgement.outcomes), default=-1)
     silent = thinning.silent_bars(last + 1)

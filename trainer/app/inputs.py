@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from trainer.app.own_keys import why_refused
 from trainer.app.preferences import Preferences, unsaved
@@ -105,6 +106,17 @@ class Inputs:
         """Take the last pad taught back, and ask for it again."""
         if self.teaching is not None:
             self.teaching = self.teaching.undone()
+
+    def exchange(self) -> None:
+        """Exchange nail and thumb of the input in use, and keep that."""
+        settings = self._preferences.settings
+        if self.midi.open_name:
+            pads = {**settings.pads, settings.input_name: write_pads(self.pads.exchanged())}
+            self._keep(lambda: self._preferences.change(pads=pads))
+            return
+        keys = replace(self.keys.keys, nail=settings.thumb_key, thumb=settings.nail_key)
+        self.keys.keys = keys
+        self._keep(lambda: self._preferences.change(nail_key=keys.nail, thumb_key=keys.thumb))
 
     def follow(self) -> None:
         """Use what the settings say: after a change of them was taken back."""

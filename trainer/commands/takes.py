@@ -25,6 +25,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline, as_tempo
 from trainer.practice.pads import PadMap, read_pads
+from trainer.practice.reading_so_far import figures_beside
 from trainer.practice.report import GradedTake, report_dict, report_lines
 from trainer.records.library import load_library, open_pattern
 from trainer.records.midifile import read_take
@@ -94,7 +95,9 @@ def grade(order: GradeOrder) -> Answer:
         source=Path(order.take).name,
         offset_s=offset_s,
         click_off=order.click_off,
-        judgement=reading_of(asked, targets, taps, others=library.patterns, pocket=pocket),
+        judgement=reading_of(
+            asked, targets, taps, others=figures_beside(pattern, library.patterns), pocket=pocket
+        ),
     )
     report = report_dict(graded)
     lines = (json.dumps(report, indent=1, ensure_ascii=False),) if order.as_json else report_lines(graded)

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.judging.breakdown import indices_after_skip, timed_outcomes
+from trainer.judging.readings import ReadingKind
 from trainer.judging.statistics import CONFIDENCE
 from trainer.judging.take import Judgement, Outcome
 from trainer.music.layout import Feel
@@ -68,6 +69,8 @@ def swing_played(judgement: Judgement, pattern: Pattern) -> SwingPlayed | None:
     Up strokes right after a skip are left out as long as enough others are there: a rushed gap is no
     swing.
 
+    A take that was judged under a swing of its own has its up slots there already; that is counted in.
+
     Returns:
         None with less than eight up taps that have a down tap near them, for slots in threes, which do
         not swing, and when the up taps lie so wide that they leave their pairs.
@@ -78,9 +81,13 @@ def swing_played(judgement: Judgement, pattern: Pattern) -> SwingPlayed | None:
     downs = [o for o in timed if o.target.motion is Motion.DOWN and not _is_up(o, pattern)]
     after_skip = indices_after_skip(judgement.outcomes)
     ups = [o for o in timed if _is_up(o, pattern)]
-    fractions = _placed([o for o in ups if o.target.index not in after_skip], downs, pattern)
+    reading = judgement.reading
+    if reading is not None and ReadingKind.SWUNG in reading.also:
+        return None  # moved by a swing that nobody has named
+    under = reading.amount if reading is not None and reading.kind is ReadingKind.SWUNG else None
+    fractions = _placed([o for o in ups if o.target.index not in after_skip], downs, pattern, under)
     if len(fractions) < LEAST_PAIRS:
-        fractions = _placed(ups, downs, pattern)
+        fractions = _placed(ups, downs, pattern, under)
     if len(fractions) < LEAST_PAIRS:
         return None
     low, middle, high = median_interval(fractions)
@@ -108,8 +115,12 @@ def median_interval(values: list[float]) -> tuple[float, float, float]:
     return ordered[k - 1], statistics.median(ordered), ordered[n - k]
 
 
-def _placed(ups: list[Outcome], downs: list[Outcome], pattern: Pattern) -> list[float]:
-    """Return where each up tap lies in its pair, 0 to 1, seen from the down taps around it."""
+def _placed(ups: list[Outcome], downs: list[Outcome], pattern: Pattern, under: float | None) -> list[float]:
+    """Return where each up tap lies in its pair, 0 to 1, seen from the down taps around it.
+
+    Args:
+        under: the swing that the take was judged under, long to short; None for the one asked.
+    """
     pair_beats = Fraction(2, pattern.slots_per_beat)
     beats = [float(o.target.beat) for o in downs]
     found = []
@@ -121,7 +132,7 @@ def _placed(ups: list[Outcome], downs: list[Outcome], pattern: Pattern) -> list[
         if not near:
             continue
         base_s = math.fsum(o.placement_s or 0.0 for o in near) / len(near)
-        asked = float(up.target.beat % pair_beats / pair_beats)
+        asked = float(up.target.beat % pair_beats / pair_beats) if under is None else under / (1 + under)
         found.append(asked + ((up.placement_s or 0.0) - base_s) / (2 * up.target.slot_s))
     return found
 

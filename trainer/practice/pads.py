@@ -67,6 +67,12 @@ class PadMap:
                 return PadTouch(hand=pad.hand if known else None, string=pad.string)
         return None
 
+    def exchanged(self) -> PadMap:
+        """Return the map with the pads of nail and thumb exchanged."""
+        other = {Hand.NAIL: Hand.THUMB, Hand.THUMB: Hand.NAIL}
+        pads = (replace(p, hand=other.get(p.hand, p.hand) if p.hand else None) for p in self.pads)
+        return PadMap(pads=tuple(pads))
+
     @property
     def hands(self) -> frozenset[Hand]:
         """The hands that have a pad."""

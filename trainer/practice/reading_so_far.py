@@ -178,5 +178,27 @@ def _is_plain(outcomes: Sequence[Outcome]) -> bool:
 
 
 def figures_beside(pattern: Pattern, library: Sequence[Pattern]) -> tuple[Pattern, ...]:
-    """Return the figures that a reading may name instead of one: those with as many slots to a beat."""
-    return tuple(p for p in library if p.slots_per_beat == pattern.slots_per_beat and p.name != pattern.name)
+    """Return the figures that a reading may name instead of one: on the same grid, and each to be heard once.
+
+    Of figures that differ in accents or in how often they are written out only the first of the library's is
+    there, for taps tell no more.
+    """
+    known = {_heard_as(pattern)}
+    found: list[Pattern] = []
+    for other in library:
+        same_grid = other.meter == pattern.meter and other.slots_per_beat == pattern.slots_per_beat
+        if other.name == pattern.name or not same_grid or _heard_as(other) in known:
+            continue
+        known.add(_heard_as(other))
+        found.append(other)
+    return tuple(found)
+
+
+def _heard_as(pattern: Pattern) -> tuple[tuple[object, ...], ...]:
+    """Return what taps can tell of a figure, in its shortest form: whose each stroke is, on which strings."""
+    bars = [
+        tuple((s.hand, s.strings) if s.kind.sounds else None for s in strokes) for strokes in pattern.bars
+    ]
+    n = len(bars)
+    short = next(k for k in range(1, n + 1) if n % k == 0 and bars == bars[:k] * (n // k))
+    return tuple(bars[:short])

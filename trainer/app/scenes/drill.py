@@ -16,12 +16,14 @@ from trainer.app.playback import LOST
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import play
+from trainer.judging.readings import ReadingKind
 from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap
 from trainer.music.pattern import Pattern
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
+from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import wishes_of
 from trainer.screen.scenes.drill import DrillView
@@ -86,6 +88,7 @@ class DrillController(Controller):
         self.next_bpm: Fraction | None
         self._next_beat: Fraction
         self._click_off: bool
+        self._reading: ReadingSoFar
         self._begin(request, host_ns)
 
     @property
@@ -108,6 +111,12 @@ class DrillController(Controller):
         """Whether simulated hands are playing."""
         return self.request.hands is not None
 
+    @property
+    def _hears_exchanged(self) -> bool:
+        """Whether nail and thumb are read as exchanged, so that a key exchanges them."""
+        reading = self._reading.reading if self.paused is None and not self.is_simulated else None
+        return reading is not None and reading.kind is ReadingKind.PADS_EXCHANGED
+
     def view(self, window: Window) -> DrillView:
         """Return the sheet as it stands."""
         context, simulated = self._context, self.is_simulated
@@ -121,6 +130,8 @@ class DrillController(Controller):
             sound=context.sound_words,
             simulated=simulated,
             paused=self.paused is not None,
+            reading="" if self.paused is not None else self._reading.sentence,
+            exchanged=self._hears_exchanged,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
@@ -135,6 +146,9 @@ class DrillController(Controller):
             self._begin(self.request, host_ns)
         elif action.act is Act.TEMPO:
             self._change_tempo(action.value)
+        elif action.act is Act.EXCHANGE_PADS and self._hears_exchanged:
+            self._context.exchange_pads()
+            self._begin(self.request, host_ns)
         else:
             return False
         return True
@@ -175,6 +189,8 @@ class DrillController(Controller):
         self._sounded = 0
         self.moment = self.drill.advance(playback.song_s)
         self._go_on_climbing()
+        if not self._context.inputs.is_behind:
+            self._reading.tick()
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
             self.next_bpm = None
         if self.moment.phase is Phase.DONE:
@@ -225,8 +241,10 @@ class DrillController(Controller):
                 feel=preferences.feel,
                 pocket=preferences.pocket,
                 knows_left=context.inputs.hears_left and request.hands is None,
+                others=figures_beside(request.pattern, preferences.library.patterns),
             )
         )
+        self._reading = ReadingSoFar(self.drill)
         self.next_bpm, self._next_beat = None, Fraction(0)
         self._messages = 0
         self._sounded = 0

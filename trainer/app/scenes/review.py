@@ -11,6 +11,7 @@ from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult
 from trainer.app.gestures import pads_help
 from trainer.app.result_words import besides_words, standing_words
+from trainer.judging.readings import ReadingKind
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import wishes_of
@@ -33,6 +34,9 @@ class ReviewController(Controller):
         self._request = result.request  # what again would drill: its tempo can be changed here
         self._result = result
         self._first_row = 0
+        reading = result.judgement.reading
+        kinds = () if reading is None or result.request.hands is not None else (reading.kind, *reading.also)
+        self._is_exchanged = ReadingKind.PADS_EXCHANGED in kinds
 
     @property
     def pattern(self) -> Pattern:
@@ -57,6 +61,7 @@ class ReviewController(Controller):
             advice=result.advice,
             can_adopt_delay=result.can_be_delay,
             can_adopt_swing=result.adoptable_swing is not None,
+            exchanged=self._is_exchanged,
             undo=undoing.last.words if undoing.last is not None else "",
             pads_help=pads_help(context),
             first_row=self._first_row,
@@ -85,6 +90,9 @@ class ReviewController(Controller):
             self._adopt_delay()
         elif act is Act.ADOPT_SWING:
             self._adopt_swing()
+        elif act is Act.EXCHANGE_PADS and self._is_exchanged:
+            self._is_exchanged = False
+            context.exchange_pads()
         elif act is Act.UNDO:
             self._undo()
         else:
@@ -93,7 +101,7 @@ class ReviewController(Controller):
 
     def _adopt_delay(self) -> None:
         """Take the mean placement for the delay of the devices, besides what is taken off already."""
-        context, mean_s = self._context, self._result.summary.placement.mean_s
+        context, mean_s = self._context, self._result.delay_s
         if not self._result.can_be_delay or mean_s is None:
             return
         delay_ms = context.preferences.delay_ms + round(mean_s * 1000)

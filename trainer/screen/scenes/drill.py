@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trainer.screen.draw import Panel, Scene
 from trainer.screen.keymap import Help, helps_of
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
-from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, page, status_items
+from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, page, quiet_items, status_items
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,17 +21,21 @@ class DrillView(SheetView):
 
 def drill_scene(view: DrillView) -> Scene:
     """Return a drill's scene."""
-    helps = _helps(paused=view.paused)
-    frame = Frame.of(view.window, is_steady=True, helps=helps)
+    helps = _helps(paused=view.paused, exchanged=view.exchanged)
+    # Laid out with every help it can have, so that nothing moves while somebody plays.
+    frame = Frame.of(view.window, is_steady=True, helps=_helps(paused=view.paused, exchanged=True))
     header = _header(frame, view)
     gutter, sheet = sheet_panels(frame, view)
     right = f"{view.climb}    {view.sound}" if view.climb else view.sound
-    status = status_items(frame, view.input_name, view.uncertainty_s, right)
+    if view.reading:
+        status = quiet_items(frame, view.reading)
+    else:
+        status = status_items(frame, view.input_name, view.uncertainty_s, right)
     return page(frame, (header, gutter, sheet), (), helps, status=status)
 
 
-def _helps(*, paused: bool) -> tuple[Help, ...]:
-    return helps_of("drill", states={"paused": paused})
+def _helps(*, paused: bool, exchanged: bool) -> tuple[Help, ...]:
+    return helps_of("drill", states={"paused": paused, "exchanged": exchanged})
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:

@@ -72,6 +72,8 @@ class SheetView:
         sound: what can be heard, in a word or two.
         simulated: whether simulated hands are playing.
         paused: whether it waits to go on.
+        reading: how it is being played as a whole, in a sentence; empty while all is as asked.
+        exchanged: whether a key exchanges the pads of nail and thumb.
         done: whether the last pass is over.
         layers: what of the sheet is shown.
         others: up to eight players whose taps stand in rows of their own, one sheet for all.
@@ -98,6 +100,8 @@ class SheetView:
     sound: str = ""
     simulated: bool = False
     paused: bool = False
+    reading: str = ""
+    exchanged: bool = False
     done: bool = False
     layers: frozenset[SheetLayer] = frozenset(SheetLayer)
     others: tuple[PlayerRow, ...] = ()

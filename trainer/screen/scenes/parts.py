@@ -330,6 +330,18 @@ def status_items(frame: Frame, input_name: str, uncertainty_s: float, sound: str
     )
 
 
+def quiet_items(frame: Frame, sentence: str) -> tuple[Item, ...]:
+    """Return a sentence in place of the status, for as long as it holds: small, and no key takes it away."""
+    theme, size = frame.theme, frame.sizes.small
+    lines = wrapped(sentence, size, frame.right - frame.left, 2)
+    high = round(1.35 * size)
+    top = frame.note_top + (frame.help_top - frame.note_top - high * len(lines)) / 2
+    return tuple(
+        Text(frame.left, middle_baseline(top + at * high, high, size), line, size, theme.ink)
+        for at, line in enumerate(lines)
+    )
+
+
 def scrolled(count: int, shown: int, focus: int) -> int:
     """Return the first of ``shown`` rows so that the focus is in view, in the middle where it can be."""
     return min(max(focus - shown // 2, 0), max(count - shown, 0))

@@ -43,6 +43,7 @@ class ReviewView:
         besides: sentences on chord changes and on bars without a click, when there were any.
         advice: at most three sentences, the most useful first.
         can_adopt_delay, can_adopt_swing: whether these are offered.
+        exchanged: whether a key exchanges the pads of nail and thumb.
         undo: what would be taken back, in words; empty for nothing.
         pads_help: what the pads do here, in a few words; empty for nothing.
         first_row: how far the rows are scrolled.
@@ -62,6 +63,7 @@ class ReviewView:
     advice: tuple[str, ...] = ()
     can_adopt_delay: bool = False
     can_adopt_swing: bool = False
+    exchanged: bool = False
     undo: str = ""
     pads_help: str = ""
     first_row: int = 0
@@ -101,6 +103,7 @@ def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
     states = {
         "steady": view.can_adopt_delay,
         "swung": view.can_adopt_swing,
+        "exchanged": view.exchanged,
         "undo": bool(view.undo),
         "scrolls": scrolls,
     }
