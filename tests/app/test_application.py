@@ -264,7 +264,8 @@ def test_every_scene_has_a_view() -> None:
     bench.until(99.0)
     seen.append(type(bench.view()).__name__)
     assert seen == ["LibraryView", "SettingsView", "DrillView", "ReviewView"]
-    assert Verdict.MISSED in dict(bench.result.summary.counts)
+    assert Verdict.MISSED in {outcome.verdict for outcome in bench.result.judgement.outcomes}
+    assert bench.result.advice[0].startswith("Nothing was heard;")
 
 
 def test_a_steady_lag_can_be_taken_for_the_delay_and_is_gone_the_next_time() -> None:
@@ -441,3 +442,18 @@ def test_keys_of_ones_own_make_a_drill_slower_and_faster_and_its_end_is_silent()
     bench.wish(Act.STOP)
     assert bench.scene == "review"
     assert str(bench.speaker.state) == str(SpeakerState.STOPPED)
+
+
+def test_the_tempo_goes_by_one_and_to_half_exactly_and_no_lower_than_can_be_used() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=0, tempi={"figure": "95"}))
+    bench.key("h")
+    assert bench.preferences.bpm == Fraction(95, 2)
+    bench.key("shift h")
+    bench.key("shift right")
+    assert bench.preferences.bpm == 96
+    bench.wish(Act.START)
+    bench.key("shift left")
+    assert bench.running.next_bpm == 95
+    for _ in range(5):
+        bench.key("h")
+    assert bench.running.next_bpm == 20

@@ -15,6 +15,7 @@ from trainer.screen.window import Window
 
 pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
 from trainer.app.loop import WindowLoop  # noqa: E402 - only where there is pygame
+from trainer.app.scenes.library import LibraryController  # noqa: E402 - as above
 
 
 @pytest.fixture(autouse=True)
@@ -65,6 +66,30 @@ def test_a_key_of_ones_own_does_what_the_usual_one_does() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, own_keys={"next": "f7"}))
     run(bench.app)
     assert bench.preferences.selected == 1
+
+
+class Hurrying(LibraryController):
+    """A library in which somebody presses an arrow, and once more with shift, and then closes the window."""
+
+    ticks = 0
+
+    def tick(self) -> None:
+        super().tick()
+        self.ticks += 1
+        if self.ticks == 2:
+            pressed(pygame.K_RIGHT)
+            pygame.event.post(pygame.event.Event(pygame.KEYUP, key=pygame.K_RIGHT))
+            pressed(pygame.K_RIGHT, pygame.KMOD_LSHIFT)
+        elif self.ticks == 3:
+            pygame.event.post(pygame.event.Event(pygame.QUIT))
+
+
+def test_an_arrow_goes_by_five_and_with_shift_by_one() -> None:
+    bench = Bench()
+    base = bench.preferences.bpm
+    bench.open(lambda: Hurrying(bench.context))
+    assert WindowLoop(bench.app, Opening(), None).run() == 0
+    assert bench.preferences.bpm == base + 6
 
 
 def test_a_key_that_is_nobodys_does_nothing() -> None:

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from tests.screen.views import all_views, library_view
+from tests.screen.views import all_views, library_view, titled
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Ring, Scene, Text
 from trainer.screen.scenes.library import LibraryView, Shelf, library_scene
@@ -136,3 +136,11 @@ def test_every_other_room_can_be_opened_from_here() -> None:
         "w": Act.OPEN_NAMING,
         "s": Act.OPEN_SETTINGS,
     }
+
+
+def test_a_tempo_is_told_in_figures_too_and_the_preview_says_how_fast_it_is_played() -> None:
+    """A dance of 110 figures a minute clicks 220 beats of 2/4 (common practice, no source)."""
+    pattern = replace(titled("Fast", "strike 3, rest, brush, thumb"), playing_bpm=Fraction(220))
+    words = words_of(replace(library_view(WINDOW, preview=pattern), bpm=Fraction(220)).scene())
+    assert {"220", "bpm, 110 figures"} <= set(words)
+    assert any(text.endswith("40 to 120 bpm, played at 220") for text in words)

@@ -22,6 +22,7 @@ from trainer.errors import TrainerError
 from trainer.music.pattern import Pattern
 from trainer.practice.settings import TABLE, Follows
 from trainer.records.store import Store
+from trainer.screen.actions import Action
 from trainer.sound.backing import Backing
 from trainer.sound.plan import SoundSettings
 
@@ -128,8 +129,8 @@ class Context:
         fit = backing.passes_that_fit(request.pattern.beats)
         return replace(request, bpm=track.bpm, passes=min(request.passes or fit, fit)), backing
 
-    def change_tempo(self, pattern: Pattern | None, base: Fraction, steps: int) -> Fraction | None:
-        """Remember a tempo some steps of five from ``base`` for a pattern, and return it.
+    def change_tempo(self, pattern: Pattern | None, base: Fraction, action: Action) -> Fraction | None:
+        """Remember a tempo some steps from ``base`` for a pattern, as one of ``TEMPO_ACTS`` asks; return it.
 
         None where none can be chosen: a drill to a track has the track's tempo.
         """
@@ -138,6 +139,6 @@ class Context:
         if self.own_track.is_ready:
             self.say("The tempo is that of your track; without it any tempo can be chosen.")
             return None
-        bpm = tempo_after(steps, base)
+        bpm = tempo_after(action.value, base, action.act)
         self.keep(lambda: self.preferences.remember_tempo(pattern, bpm))
         return bpm

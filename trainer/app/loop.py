@@ -54,6 +54,7 @@ FOCUS_NS = 150_000_000
 FRAME_NS = 1_000_000_000 // 60
 LATEST_FRAME_NS = 250_000_000  # so late a frame may be while taps pile up
 CTRL = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
+SHIFT = pygame.KMOD_SHIFT if pygame is not None else 0
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
 
@@ -285,7 +286,7 @@ class WindowLoop:
         elif event.type == pygame.KEYDOWN and event.key == pygame.K_z and event.mod & CTRL:
             self._undo()
         elif event.type == pygame.KEYDOWN:
-            self._key(pygame.key.name(event.key), stamp, looked_before)
+            self._key(pygame.key.name(event.key), stamp, looked_before, shift=bool(event.mod & SHIFT))
         elif event.type == pygame.KEYUP:
             name = pygame.key.name(event.key)
             self._pressed_on.pop(name, None)
@@ -307,7 +308,7 @@ class WindowLoop:
         elif event.type == pygame.MOUSEWHEEL:
             self._act(Action(act=Act.SCROLL, value=-event.y))
 
-    def _key(self, name: str, stamp: int, looked_before: int) -> None:
+    def _key(self, name: str, stamp: int, looked_before: int, *, shift: bool = False) -> None:
         context, inputs = self._context, self._context.inputs
         top = context.navigation.top
         if self._pressed_on.setdefault(name, top) is not top:
@@ -331,7 +332,8 @@ class WindowLoop:
         elif name == SHOW_KEY:
             self._act(Action(act=Act.OPEN_DEMONSTRATION))
         elif self._scene is not None:
-            for action in self._scene.actions_for_key(name):
+            shifted = self._scene.actions_for_key(f"shift {name}") if shift else ()
+            for action in shifted or self._scene.actions_for_key(name):
                 self._act(action)
 
     def _undo(self) -> None:

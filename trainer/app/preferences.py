@@ -21,12 +21,14 @@ from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.setting_changes import learnt, stepped
 from trainer.practice.settings import EVERY_STROKE, FARTHEST_PLACE, TEXT_SIZES, Settings
 from trainer.records.library import Library
+from trainer.screen.actions import Act
 from trainer.sound.clicks import ClickVoice, clicks_per_beat
 from trainer.sound.plan import SoundSettings
 from trainer.sound.thinning import Thinning
 from trainer.sound.volumes import band_volume_db, volume_db
 
 TEMPO_STEP = Fraction(5)
+TEMPO_ACTS = (Act.TEMPO, Act.TEMPO_BY_ONE, Act.TEMPO_HALF)
 TEXT_SCALES = dict(zip(TEXT_SIZES, (1.0, 1.25, 1.5), strict=True))
 
 Save = Callable[[Settings, Settings], Settings]
@@ -232,9 +234,17 @@ def keep_nothing(_before: Settings, after: Settings) -> Settings:
     return after
 
 
-def tempo_after(steps: int, base: Fraction) -> Fraction:
-    """Return a tempo some steps of five from ``base``, inside what can be used."""
-    return min(max(base + steps * TEMPO_STEP, SLOWEST_BPM), FASTEST_BPM)
+def tempo_after(steps: int, base: Fraction, by: Act = Act.TEMPO) -> Fraction:
+    """Return a tempo some steps from ``base``, inside what can be used.
+
+    Args:
+        by: what a step is: five beats a minute, one (``TEMPO_BY_ONE``), or half and double (``TEMPO_HALF``).
+    """
+    if by is Act.TEMPO_HALF:
+        wanted = base * Fraction(2) ** steps
+    else:
+        wanted = base + steps * (1 if by is Act.TEMPO_BY_ONE else TEMPO_STEP)
+    return min(max(wanted, SLOWEST_BPM), FASTEST_BPM)
 
 
 def unsaved(change: Callable[[], object]) -> str:

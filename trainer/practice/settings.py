@@ -315,7 +315,7 @@ class Settings:
         undo="the pocket", row=Row(Group.TARGET, "Pocket", _pocket_remark),
     )  # fmt: skip
     swing: str = setting(
-        "1", Ratio(least=STRAIGHT, most=MAX_SWING, step=Fraction(1, 4)), undo="the swing",
+        "1", Ratio(least=STRAIGHT, most=MAX_SWING, step=Fraction(1, 20)), undo="the swing",
         row=Row(Group.TARGET, "Swing",
             "Moves the up slots of the target: long to short. The review measures what you play.",
             words=lambda s: "straight" if Fraction(s.swing) == 1 else f"{float(Fraction(s.swing)):g} to 1"),

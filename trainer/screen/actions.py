@@ -17,7 +17,9 @@ class Act(enum.Enum):
     BACK = "back"
     QUIT = "quit"
     OPEN_SETTINGS = "settings"
-    TEMPO = "tempo"  # value: -1 slower, +1 faster
+    TEMPO = "tempo"  # value: steps of five beats a minute, slower negative
+    TEMPO_BY_ONE = "tempo by one"  # value: beats a minute, slower negative
+    TEMPO_HALF = "half tempo"  # value: -1 half as fast, +1 twice as fast
     PASSES = "passes"  # value: -1 fewer, +1 more
     SCROLL = "scroll"  # value: rows, down positive
     DISMISS = "dismiss"  # the banner

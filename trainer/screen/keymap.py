@@ -80,6 +80,14 @@ ENTER = ("return", "enter")
 LEFT_RIGHT = (("left",), ("right",))
 MINUS_PLUS = (("-", "[-]"), ("=", "+", "[+]"))
 TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, wishes=("slower", "faster"))
+BY_ONE = both(("", ""), Act.TEMPO_BY_ONE, "", (("shift left",), ("shift right",)))
+HALF = Help(
+    (
+        Cap("H", Action(act=Act.TEMPO_HALF, value=-1), ("h",)),
+        Cap("", Action(act=Act.TEMPO_HALF, value=1), ("shift h",)),
+    ),
+    "half tempo",
+)
 PASSES = both(("−", "+"), Act.PASSES, "passes", MINUS_PLUS)
 FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11")
 BACK = one("Esc", Act.BACK, "back", "escape")
@@ -100,6 +108,8 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("C", Action(act=Act.CHOICE, value=1), "level", when="breaks"),
         one("C", Action(act=Act.CHOICE, value=1), "figure", when="charts"),
         TEMPO,
+        HALF,
+        BY_ONE,
         PASSES,
         one("N", Act.NEXT_SUGGESTED, "next", when="suggested"),
         one("D", Act.OPEN_DEMONSTRATION, "show"),
@@ -122,6 +132,8 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Space", Act.GO_ON, "go on", when="paused"),
         one("Space", Act.AGAIN, "start anew", when="not paused", wish="start"),
         replace(TEMPO, when="not paused"),
+        replace(HALF, when="not paused"),
+        replace(BY_ONE, when="not paused"),
         FULL_SCREEN,
     ),
     "review": (
@@ -129,6 +141,8 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("", Act.AGAIN, "", "return", when="not exchanged"),
         one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
         TEMPO,
+        HALF,
+        BY_ONE,
         one("Esc", Act.BACK, "library", "escape"),
         one("T", Act.ADOPT_DELAY, "take the mean as delay", when="steady"),
         one("W", Act.ADOPT_SWING, "take this swing", when="swung"),
@@ -166,6 +180,8 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
             ("PgUp", "PgDn"), Act.STEP, "stroke", (("page up", "up"), ("page down", "down")), when="stopped"
         ),
         TEMPO,
+        HALF,
+        BY_ONE,
         LAYERS,
         one("R", Act.AGAIN, "from the top", "r", "return"),
         LIGHT,
@@ -176,6 +192,8 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Enter", Act.START, "turn", *ENTER, "space"),
         walk("who", ("up", "page up"), ("down", "page down")),
         TEMPO,
+        HALF,
+        BY_ONE,
         PASSES,
         one("N", Act.NAMES, "names"),
         one("R", Act.ORDER, "{the other order}"),

@@ -25,11 +25,11 @@ def test_changes_are_taken_back_one_at_a_time_latest_first() -> None:
     bench.wish(Act.OPEN_SETTINGS)
     for setting in ("swing", "swing", "pocket"):
         bench.step(setting)
-    assert (bench.preferences.settings.swing, bench.preferences.settings.pocket) == ("3/2", "wide")
+    assert (bench.preferences.settings.swing, bench.preferences.settings.pocket) == ("11/10", "wide")
     bench.wish(Act.UNDO)
-    assert (bench.preferences.settings.swing, bench.preferences.settings.pocket) == ("3/2", "middle")
+    assert (bench.preferences.settings.swing, bench.preferences.settings.pocket) == ("11/10", "middle")
     bench.wish(Act.UNDO)
-    assert bench.preferences.settings.swing == "5/4"
+    assert bench.preferences.settings.swing == "21/20"
     bench.wish(Act.UNDO)
     before = bench.kept[-1]
     bench.wish(Act.UNDO)

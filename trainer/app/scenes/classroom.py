@@ -12,6 +12,7 @@ from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult
+from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.scenes.drill import begin_drill
 from trainer.app.scenes.together import TogetherController
 from trainer.errors import TrainerError
@@ -110,9 +111,9 @@ class ClassController(Controller):
             self._write_file()
         elif act is Act.TOGETHER:
             self._together()
-        elif act is Act.TEMPO:
+        elif act in TEMPO_ACTS:
             preferences = self._context.preferences
-            self._context.change_tempo(preferences.pattern, preferences.bpm, value)
+            self._context.change_tempo(preferences.pattern, preferences.bpm, action)
         elif act is Act.PASSES:
             self._context.change("passes", value)
         else:

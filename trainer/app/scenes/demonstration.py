@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from trainer.app.context import Context
 from trainer.app.controller import Controller
-from trainer.app.preferences import tempo_after
+from trainer.app.preferences import TEMPO_ACTS, tempo_after
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import play
 from trainer.judging.take import Outcome, Tap
@@ -100,8 +100,8 @@ class DemonstrationController(Controller):
                 self._show_next(value, host_ns)
             else:
                 self._step(value)
-        elif act is Act.TEMPO:
-            self._bpm = tempo_after(value, self._bpm)
+        elif act in TEMPO_ACTS:
+            self._bpm = tempo_after(value, self._bpm, act)
             self._begin_here(host_ns)
         elif act is Act.LAYER:
             self._layers ^= {list(SheetLayer)[value]}

@@ -13,6 +13,7 @@ from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult, result_of
 from trainer.app.hands_taps import hands_taps
 from trainer.app.playback import LOST
+from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import play
@@ -144,8 +145,8 @@ class DrillController(Controller):
             self._go_on(host_ns)
         elif action.act is Act.AGAIN:
             self._begin(self.request, host_ns)
-        elif action.act is Act.TEMPO:
-            self._change_tempo(action.value)
+        elif action.act in TEMPO_ACTS:
+            self._change_tempo(action)
         elif action.act is Act.EXCHANGE_PADS and self._hears_exchanged:
             self._context.exchange_pads()
             self._begin(self.request, host_ns)
@@ -307,11 +308,11 @@ class DrillController(Controller):
         if spans and self._context.recorder is not None:
             self._context.recorder.spared(self.drill.spans)
 
-    def _change_tempo(self, steps: int) -> None:
+    def _change_tempo(self, action: Action) -> None:
         if self.is_simulated:
             return
         request = self.request
-        bpm = self._context.change_tempo(request.pattern, request.bpm, steps)
+        bpm = self._context.change_tempo(request.pattern, request.bpm, action)
         if bpm is None:
             return
         self.request = replace(request, bpm=bpm)

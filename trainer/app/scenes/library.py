@@ -5,6 +5,7 @@ from __future__ import annotations
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.gestures import pads_help
+from trainer.app.preferences import TEMPO_ACTS
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import wishes_of
 from trainer.screen.scenes.library import LibraryView
@@ -60,8 +61,8 @@ class LibraryController(Controller):
             suggestion = context.practising.suggestion()
             if suggestion is not None and preferences.shelves.choose(suggestion.pattern):
                 context.keep(preferences.remember_chosen)
-        elif act is Act.TEMPO:
-            context.change_tempo(preferences.pattern, preferences.bpm, value)
+        elif act in TEMPO_ACTS:
+            context.change_tempo(preferences.pattern, preferences.bpm, action)
         elif act is Act.PASSES:
             context.change("passes", value)
         else:

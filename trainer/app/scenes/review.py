@@ -10,6 +10,7 @@ from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult
 from trainer.app.gestures import pads_help
+from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.result_words import besides_words, standing_words
 from trainer.judging.readings import ReadingKind
 from trainer.music.pattern import Pattern
@@ -80,8 +81,8 @@ class ReviewController(Controller):
         elif act is Act.NEXT:
             context.navigation.back()
             context.keep(lambda: context.preferences.select(context.preferences.selected + 1))
-        elif act is Act.TEMPO:
-            bpm = context.change_tempo(self._request.pattern, self._request.bpm, action.value)
+        elif act in TEMPO_ACTS:
+            bpm = context.change_tempo(self._request.pattern, self._request.bpm, action)
             if bpm is not None:
                 self._request = replace(self._request, bpm=bpm)
         elif act is Act.SCROLL:

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from trainer.screen.draw import Panel, Scene
 from trainer.screen.keymap import Help, helps_of
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
-from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, page, quiet_items, status_items
+from trainer.screen.scenes.parts import (
+    Frame,
+    Value,
+    bpm_words,
+    header_panel,
+    page,
+    quiet_items,
+    status_items,
+    tempo_unit,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +48,7 @@ def _helps(*, paused: bool, exchanged: bool) -> tuple[Help, ...]:
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:
-    tempo_label = "bpm"
+    tempo_label = tempo_unit(view.pattern, view.bpm)
     if view.next_bpm is not None and view.next_bpm != view.bpm:
         tempo_label = f"bpm, then {bpm_words(view.next_bpm)}"
     passes = f"{view.pass_index + 1} of {view.passes}" if view.passes else f"{view.pass_index + 1}"

@@ -22,6 +22,7 @@ from trainer.screen.scenes.parts import (
     row_background,
     scrolled,
     status_items,
+    tempo_unit,
 )
 from trainer.screen.window import Window
 
@@ -86,7 +87,7 @@ def library_scene(view: LibraryView) -> Scene:
     helps = _helps(view)
     frame = Frame.of(view.window, helps=helps)
     passes = str(view.passes) if view.passes else "no end"
-    values = (Value("passes", passes, ""), Value("", bpm_words(view.bpm), "bpm"))
+    values = (Value("passes", passes, ""), Value("", bpm_words(view.bpm), tempo_unit(view.preview, view.bpm)))
     header = header_panel(frame, f"Thumbfall, {view.player}" if view.player else "Thumbfall", values)
     shelves, shelf_hits = _shelves(frame, view)
     top = frame.body_top + shelves.h

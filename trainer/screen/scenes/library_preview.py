@@ -110,6 +110,8 @@ def _choice(frame: Frame, choice: str, left: int, right: int, y: int) -> tuple[l
 def _about(pattern: Pattern) -> str:
     bars = len(pattern.bars)
     tempi = f"{bpm_words(pattern.slow_bpm)} to {bpm_words(pattern.goal_bpm)} bpm"
+    if pattern.playing_bpm is not None:
+        tempi += f", played at {bpm_words(pattern.playing_bpm)}"
     return f"{pattern.level.value}, {bars} {'bar' if bars == 1 else 'bars'} of {pattern.meter.value}, {tempi}"
 
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 
+from trainer.music.pattern import Pattern
+from trainer.music.tempo import figures_a_minute
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.keymap import Cap, Help
@@ -355,6 +358,14 @@ def row_background(frame: Frame, x: int, y: int, w: int, h: int) -> tuple[Item, 
         Rect(x, y, w, h, theme.raised, sizes.px(8)),
         Rect(x, y + h // 6, bar, h - h // 3, theme.focus, bar // 2),
     )
+
+
+def tempo_unit(pattern: Pattern | None, bpm: Fraction) -> str:
+    """Return what stands after a tempo: its unit, and the figures a minute that it makes."""
+    if pattern is None:
+        return "bpm"
+    figures = figures_a_minute(pattern.meter, pattern.slots_per_beat, bpm)
+    return f"bpm, {bpm_words(figures)} figures"
 
 
 def bpm_words(bpm: object) -> str:
