@@ -38,6 +38,7 @@ def played(
     seed: int = 1,
     instead: str = "",
     feel: Feel | None = None,
+    knows_string: bool = False,
 ) -> Judgement:
     pattern = open_pattern(figure, LIBRARY)
     timeline = Timeline.steady(BPM)
@@ -46,7 +47,7 @@ def played(
     other_passes = max(1, len(targets) // len(other.strokes))
     hit = lay_out(other, timeline, passes=other_passes, feel=feel or Feel())
     taps = simulate(hit, faults, np.random.default_rng(seed)).taps
-    done = deed([replace(tap, string=None) for tap in taps])
+    done = deed(list(taps) if knows_string else [replace(tap, string=None) for tap in taps])
     asked = Asked(pattern=pattern, timeline=timeline, passes=passes if known else None)
     return reading_of(asked, targets, done, others=LIBRARY.patterns)
 
@@ -203,6 +204,13 @@ def test_who_joins_in_half_way_or_stops_is_judged_for_what_was_played(one_pad: b
     for found in (begun, stopped):
         assert Verdict.MISSED not in {o.verdict for o in found.outcomes}
         assert is_clean(found)
+
+
+def test_a_figure_that_differs_by_its_strings_is_told_where_strings_are_known() -> None:
+    judgement = played("basic-figure", instead="skip-figure", passes=4, knows_string=True)
+    assert judgement.reading is not None
+    assert judgement.reading.kind is ReadingKind.ANOTHER_FIGURE
+    assert "The skip figure" in judgement.reading.sentence
 
 
 def test_one_hand_alone_is_told() -> None:

@@ -36,6 +36,7 @@ JUMP_NATS = 10.0
 NAIL, THUMB, QUIET, LEFT = range(4)
 SWAP = np.array([THUMB, NAIL, QUIET, LEFT])
 FIGURES_SHOWN = 4
+FIGURES_BY_STRING = 24  # where strings are known: screening sees none, and many figures differ by them alone
 SHIFTS_SHOWN = 3
 LONGEST_FIGURE = 64  # slots, of figures that were not asked
 
@@ -261,7 +262,7 @@ def guesses(
                 begins = _begins(course, at, slots_in(pattern), heard, asked.slots_per_bar)
                 shown += [Guess(pattern, c, exchanged=exchanged, score=float(scores[at])) for c in begins[:1]]
         shown.sort(key=lambda g: -g.score)
-        found += shown[:FIGURES_SHOWN]
+        found += shown[: FIGURES_BY_STRING if heard.knows_string else FIGURES_SHOWN]
     return sorted(found, key=lambda g: -g.score)
 
 

@@ -31,7 +31,16 @@ from trainer.judging.reading_fit import (
 )
 from trainer.judging.reading_grid import Asked, Course, Grid, Layer
 from trainer.judging.reading_loose import without_figure
-from trainer.judging.reading_search import MOST_TAPS, Guess, Heard, guesses, jumping, tempi, told_apart
+from trainer.judging.reading_search import (
+    FIGURES_BY_STRING,
+    MOST_TAPS,
+    Guess,
+    Heard,
+    guesses,
+    jumping,
+    tempi,
+    told_apart,
+)
 from trainer.judging.take import Tap
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
@@ -381,7 +390,8 @@ def _likely(scale: _Scale) -> Iterator[list[Guess]]:
     found.sort(key=lambda g: -g.score)
     near = [g for g in found if g.score >= found[0].score - NEAR_BEST]
     chosen = [g for g in near if g.pattern is asked and g.only is None][:MOST_WEIGHED]
-    chosen += [g for g in near if g.pattern is not asked][: MOST_WEIGHED // 2]
+    most = FIGURES_BY_STRING if heard.knows_string else MOST_WEIGHED // 2
+    chosen += [g for g in near if g.pattern is not asked][:most]
     chosen += [g for g in found if g.only is not None][:1]
     for exchanged in [False, True] if heard.knows_hand else [False]:
         chosen += jumping(part, asked, exchanged=exchanged)
