@@ -19,6 +19,8 @@ def test_nail_thumb_and_left_hand_are_taught_by_touch() -> None:
     teaching = teaching.touched(9, 36)
     assert teaching.prompt == "touch the pad for your thumb, or skip"
     teaching = teaching.touched(9, 38).skipped()
+    assert teaching.prompt == "touch the pad for marking skips, or skip"
+    teaching = teaching.skipped()
     assert teaching.prompt == "touch the pad for your nail on string 1, or skip"
     teaching = teaching.skipped().skipped()
     assert teaching.done
@@ -41,6 +43,8 @@ def test_pads_by_string_go_on_to_the_end() -> None:
     teaching = Teaching()
     for note in range(40, 51):
         teaching = teaching.touched(0, note)
+        if note == 42:
+            teaching = teaching.skipped()
     assert teaching.done
     pads = teaching.result()
     assert pads.touch(0, 43) == PadTouch(hand=Hand.NAIL, string=1)
@@ -82,7 +86,7 @@ def test_the_left_hand_is_known_even_where_nail_and_thumb_share_a_pad() -> None:
 
 
 def test_a_hands_pad_can_become_that_of_a_string() -> None:
-    teaching = Teaching().touched(0, 36).touched(0, 38).skipped()
+    teaching = Teaching().touched(0, 36).touched(0, 38).skipped().skipped()
     teaching = teaching.touched(0, 36)
     assert teaching.prompt == "touch the pad for your nail on string 2, or skip"
     teaching = teaching.touched(0, 38)
@@ -96,7 +100,7 @@ def test_a_hands_pad_can_become_that_of_a_string() -> None:
 
 def test_every_touch_and_skip_can_be_taken_back_to_the_start() -> None:
     steps = [Teaching()]
-    for take in ("touch 36", "touch 38", "skip", "touch 36", "touch 41", "skip", "touch 38"):
+    for take in ("touch 36", "touch 38", "skip", "skip", "touch 36", "touch 41", "skip", "touch 38"):
         word, _, note = take.partition(" ")
         steps.append(steps[-1].touched(0, int(note)) if word == "touch" else steps[-1].skipped())
     back = steps[-1].touched(0, 36)
@@ -190,3 +194,14 @@ def test_our_own_takes_tell_hand_by_channel_and_open_string_by_pitch() -> None:
     assert pads.touch(1, OPEN_G.note(2)) == PadTouch(hand=Hand.THUMB, string=2)
     assert pads.touch(0, OPEN_G.note(3) + 2) == PadTouch(hand=Hand.NAIL, string=None)
     assert pads.touch(7, 60) is None
+
+
+def test_a_pad_for_marking_skips_is_taught_and_kept_and_is_nobodys_hand() -> None:
+    pads = Teaching().touched(0, 36).touched(0, 38).skipped().touched(0, 42).skipped().skipped().result()
+    assert write_pads(pads) == "nail=36,thumb=38,side=42"
+    again = read_pads("nail=36,thumb=38,side=42")
+    assert again.touch(0, 42) == PadTouch(hand=Hand.NONE, string=None)
+    assert (again.knows_hand, again.knows_side, again.knows_left) == (True, True, False)
+    assert again.in_words() == "nail and thumb, and one for skips"
+    alone = read_pads("any=36,side=42")
+    assert (alone.touch(0, 36), alone.knows_hand) == (PadTouch(hand=None, string=None), False)

@@ -17,7 +17,7 @@ from trainer.practice.seats import TouchSource
 from trainer.practice.settings import Settings
 
 KEYS_NAME = "Computer keys"
-NO_KEY = ("backspace", "delete")  # take the left hand's key away
+NO_KEY = ("backspace", "delete")  # take the left hand's key away, or that for skips
 MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
 
 
@@ -56,6 +56,11 @@ class Inputs:
     def hears_left(self) -> bool:
         """Whether the input in use has a pad or a key for the left hand."""
         return self.pads.knows_left if self.midi.open_name else bool(self.keys.keys.left)
+
+    @property
+    def hears_side(self) -> bool:
+        """Whether the input in use has a pad or a key for marking skips."""
+        return self.pads.knows_side if self.midi.open_name else bool(self.keys.keys.side)
 
     def inputs(self) -> tuple[tuple[str, bool], ...]:
         """Return all inputs and whether each is there now: keys, ports, and one remembered but unplugged."""
@@ -150,7 +155,9 @@ class Inputs:
         keys = self.keys.keys.with_key(waiting, key)
         self.keys.keys = keys
         self._keep(
-            lambda: self._preferences.change(nail_key=keys.nail, thumb_key=keys.thumb, left_key=keys.left)
+            lambda: self._preferences.change(
+                nail_key=keys.nail, thumb_key=keys.thumb, left_key=keys.left, side_key=keys.side
+            )
         )
         return True
 
@@ -264,7 +271,9 @@ class Inputs:
 
 
 def _hand_keys(settings: Settings) -> HandKeys:
-    return HandKeys(nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key)
+    return HandKeys(
+        nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key, side=settings.side_key
+    )
 
 
 def _event(port: str, tap: MidiTap, pads: PadMap | None) -> InputEvent:

@@ -27,7 +27,7 @@ def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
         return (
             f"The key {key} is used on some screen already: choose another, such as a digit from 5 on, or F6."
         )
-    if key in (settings.nail_key, settings.thumb_key, settings.left_key):
+    if key in (settings.nail_key, settings.thumb_key, settings.left_key, settings.side_key):
         return f"The key {key} is one you tap on: choose another."
     if key in (own for wish, own in settings.own_keys.items() if wish != waiting):
         return f"The key {key} has another use of your own: choose another."

@@ -34,6 +34,8 @@ def target_near(drill: Drill, tap: Tap) -> Target | None:
 
 def stroke_near(drill: Drill, tap: Tap) -> Stroke | None:
     """Return the stroke that a tap most likely is, for its sound; None for a tap on a skip."""
+    if tap.hand is Hand.NONE:
+        return None
     target = target_near(drill, tap)
     if target is None:
         return _nowhere(tap)
@@ -50,6 +52,8 @@ def tap_samples(drill: Drill, tap: Tap, level_db: float, speaker: SpeakerLike) -
     """Return the sound of a tap: the string and fret of the stroke that it most likely is."""
     pattern, plan = drill.settings.pattern, speaker.plan
     rate = plan.rate if plan is not None else speaker.rate
+    if tap.hand is Hand.NONE:
+        return touch_samples(level_db, rate)  # the hand's fall: a knock on the strings without a note
     target = target_near(drill, tap)
     if target is None:
         return stroke_samples(_nowhere(tap), level_db, rate, pattern.tuning)

@@ -27,25 +27,29 @@ class HandKeys:
     Attributes:
         nail, thumb: a key each.
         left: the left hand's key; empty when it has none.
+        side: the key on which skips are marked; empty when there is none.
     """
 
     nail: str = DEFAULT_NAIL
     thumb: str = DEFAULT_THUMB
     left: str = ""
+    side: str = ""
 
     def hand(self, key: str) -> Hand | None:
         """Return whose key it is, or None."""
         if not key:  # the name of keys that the library does not know
             return None
-        return {self.left: Hand.LEFT, self.thumb: Hand.THUMB, self.nail: Hand.NAIL}.get(key)
+        return {self.side: Hand.NONE, self.left: Hand.LEFT, self.thumb: Hand.THUMB, self.nail: Hand.NAIL}.get(
+            key
+        )
 
     def with_key(self, hand: Hand, key: str) -> HandKeys:
         """Return the map with another key for a hand; a key that was another hand's changes places.
 
-        An empty key takes the left hand's key away; nail and thumb keep theirs.
+        An empty key takes the left hand's key away, or that for skips; nail and thumb keep theirs.
         """
-        keys = {Hand.NAIL: self.nail, Hand.THUMB: self.thumb, Hand.LEFT: self.left}
-        if hand not in keys or not (key or hand is Hand.LEFT):
+        keys = {Hand.NAIL: self.nail, Hand.THUMB: self.thumb, Hand.LEFT: self.left, Hand.NONE: self.side}
+        if not (key or hand in (Hand.LEFT, Hand.NONE)):
             return self
         owner, old = self.hand(key), keys[hand]
         if owner in (Hand.NAIL, Hand.THUMB) and not old:
@@ -54,7 +58,9 @@ class HandKeys:
         if owner is not None:
             keys[owner] = old
         keys[hand] = key
-        return HandKeys(nail=keys[Hand.NAIL], thumb=keys[Hand.THUMB], left=keys[Hand.LEFT])
+        return HandKeys(
+            nail=keys[Hand.NAIL], thumb=keys[Hand.THUMB], left=keys[Hand.LEFT], side=keys[Hand.NONE]
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

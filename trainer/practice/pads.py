@@ -18,6 +18,8 @@ from trainer.music.tuning import OPEN_G
 # like what was played.
 HAND_CHANNELS = {Hand.NAIL: 0, Hand.THUMB: 1, Hand.LEFT: 2}
 UNKNOWN_HAND_CHANNEL = 3
+SIDE_CHANNEL = 4  # marks of skips; a grading of what the hand played passes them over
+SIDE = "side"  # the word for a pad on which skips are marked: it is no hand's, Hand.NONE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +65,7 @@ class PadMap:
             return ANY_PAD
         for pad in self.pads:
             if pad.note == note and pad.channel in (None, channel):
-                known = self.knows_hand or pad.hand is Hand.LEFT
+                known = self.knows_hand or pad.hand in (Hand.LEFT, Hand.NONE)
                 return PadTouch(hand=pad.hand if known else None, string=pad.string)
         return None
 
@@ -89,6 +91,11 @@ class PadMap:
         return Hand.LEFT in self.hands
 
     @property
+    def knows_side(self) -> bool:
+        """Whether there is a pad on which skips are marked."""
+        return Hand.NONE in self.hands
+
+    @property
     def knows_strings(self) -> bool:
         """Whether any pad stands for a string."""
         return any(pad.string is not None for pad in self.pads)
@@ -96,10 +103,12 @@ class PadMap:
     def in_words(self) -> str:
         """Return the map in a few words for the screen."""
         if not self.knows_hand:
-            pads = "one pad" if len(self.pads) == 1 else "nail and thumb share a pad"
+            played = [pad for pad in self.pads if pad.hand is not Hand.NONE]
+            pads = "one pad" if len(played) == 1 else "nail and thumb share a pad"
             return f"{pads if self.pads else 'any pad'}: timing only"
         words = "nail, thumb and left hand" if self.knows_left else "nail and thumb"
-        return f"{words}, by string" if self.knows_strings else words
+        words = f"{words}, by string" if self.knows_strings else words
+        return f"{words}, and one for skips" if self.knows_side else words
 
 
 def own_take_map() -> PadMap:
@@ -120,7 +129,12 @@ def own_take_map() -> PadMap:
     return PadMap(pads=tuple(pads))
 
 
-_HAND_WORDS: dict[str, Hand | None] = {hand.value: hand for hand in HAND_CHANNELS} | {"any": None}
+_HAND_WORDS: dict[str, Hand | None] = {
+    **{hand.value: hand for hand in HAND_CHANNELS},
+    "any": None,
+    SIDE: Hand.NONE,
+}
+_WORDS_OF = {hand: word for word, hand in _HAND_WORDS.items()}
 _PAD = re.compile(r"(?P<hand>[a-z]+)(?P<string>[1-5]?)\s*=\s*(?P<note>[^@\s]+)(?:\s*@\s*(?P<channel>\S+))?")
 
 
@@ -128,7 +142,7 @@ def read_pads(words: str) -> PadMap:
     """Read a map written as ``nail=36,thumb=38,left=40`` or, by string, ``nail3=41,thumb5=43``.
 
     ``any=36`` is a pad that both nail and thumb touch. ``nail=36@10`` counts only on MIDI channel 10
-    (1 to 16); without that, any channel does.
+    (1 to 16); without that, any channel does. ``side=42`` is a pad on which skips are marked.
 
     Raises:
         BadSettings: a part that is not a hand, an equals sign and a MIDI note, or a pad given twice.
@@ -156,7 +170,7 @@ def write_pads(pads: PadMap) -> str:
     """
     notes = Counter(pad.note for pad in pads.pads)
     return ",".join(
-        f"{'any' if pad.hand is None else pad.hand.value}{pad.string or ''}={pad.note}"
+        f"{_WORDS_OF[pad.hand]}{pad.string or ''}={pad.note}"
         + (f"@{pad.channel + 1}" if notes[pad.note] > 1 and pad.channel is not None else "")
         for pad in pads.pads
     )
@@ -196,10 +210,16 @@ _ASKED: tuple[tuple[Hand, int | None], ...] = (
     (Hand.NAIL, None),
     (Hand.THUMB, None),
     (Hand.LEFT, None),
+    (Hand.NONE, None),
     *((Hand.NAIL, string) for string in (1, 2, 3, 4)),
     *((Hand.THUMB, string) for string in (5, 4, 3, 2)),
 )
-_WHOSE = {Hand.NAIL: "your nail", Hand.THUMB: "your thumb", Hand.LEFT: "the left hand"}
+_WHOSE = {
+    Hand.NAIL: "your nail",
+    Hand.THUMB: "your thumb",
+    Hand.LEFT: "the left hand",
+    Hand.NONE: "marking skips",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +227,7 @@ class Teaching:
     """Pads being taught by touch: a value, replaced at each touch or skip.
 
     Attributes:
-        at: place of what is asked for among nail, thumb, left hand, nail by string, thumb by string.
+        at: place of what is asked for among nail, thumb, left hand, skips, nail by string, thumb by string.
         pads: what is known so far.
         note: one sentence about the last touch, or empty.
         before: how things stood before the last touch or skip that counted; None at the start.

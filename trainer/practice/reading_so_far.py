@@ -19,7 +19,7 @@ from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.take import Outcome, Tap, Verdict
 from trainer.music.layout import Target, lay_out
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import Kind
+from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill
 
@@ -122,7 +122,7 @@ class ReadingSoFar:
         taps = tuple(
             replace(tap, song_s=tap.song_s - start_s)
             for tap in self._drill.taps_since(start_s - reach_s)
-            if tap.song_s < end_s - reach_s
+            if tap.song_s < end_s - reach_s and tap.hand is not Hand.NONE
         )
         if not taps:
             self._hear(None, sure=False)
@@ -134,6 +134,7 @@ class ReadingSoFar:
             passes=passes,
             feel=settings.feel,
             knows_left=settings.knows_left,
+            marks_skips=settings.marks_skips,
         )
         self._asked = (asked, targets, taps)
         self._steps = weighing_steps(asked, taps, settings.others)

@@ -21,6 +21,7 @@ from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM
 from trainer.music.strokes import Kind as StrokeKind
 from trainer.music.timeline import MAX_SWING, STRAIGHT
 from trainer.practice.ladder import LadderKind
+from trainer.practice.pads import SIDE
 from trainer.practice.setting_kinds import Choice, Kind, Ratio, Switch, Texts, Whole, Words
 
 T = TypeVar("T")
@@ -134,6 +135,10 @@ def _by_bars(s: Settings) -> bool:
     return s.thinning == THINNED_BY_BARS
 
 
+def _has_side(s: Settings) -> bool:
+    return f"{SIDE}=" in s.pads.get(s.input_name, "") if s.input_name else bool(s.side_key)
+
+
 def _thinning_words(s: Settings) -> str:
     return f"all but {s.thin_off} of {s.thin_of} bars" if _by_bars(s) else s.thinning
 
@@ -173,6 +178,7 @@ class Settings:
         known_delays: by "INPUT | OUTPUT", how late sound and input together are as measured, in ms as text.
         nail_key, thumb_key: names of keys.
         left_key: name of the left hand's key; empty when it has none.
+        side_key: name of the key on which skips are marked; empty when there is none.
         own_keys: by what it asks for (``SCREEN_WISHES``), a key that does the same as the usual one.
         click, subdivide, tap_sound: what is heard.
         thinning: which clicks are heard, one of ``THINNINGS``; in the last of them the click is silent for
@@ -186,6 +192,7 @@ class Settings:
         lay_back_ms: by how much the targets of ``lay_back_of`` are moved behind the beat; that is a kind of
             stroke, or "all".
         ladder: how the tempo climbs on clean passes.
+        mark_skips: whether skips are marked on their pad or key, and judged for that.
         player: who plays; empty when nobody said.
         theme, text_size, full_screen: how the window looks.
         pattern: name of the pattern last chosen.
@@ -235,6 +242,12 @@ class Settings:
         row=Row(Group.KEYS, "Left hand",
             "Enter, then press a key for hammer-ons, pull-offs and slides, or backspace for none. "
             "Without one the program plays them and does not judge them."),
+    )  # fmt: skip
+    side_key: str = setting(
+        "", KEY, undo="the keys", follows=Follows.INPUT,
+        row=Row(Group.KEYS, "Skips",
+            "Enter, then press a key for marking skips, touched as the hand falls and stays silent; "
+            "backspace for none."),
     )  # fmt: skip
     own_keys: dict[str, str] = setting(
         {}, Texts(names=SCREEN_WISHES), undo="the keys",
@@ -335,6 +348,12 @@ class Settings:
     ladder: str = setting(
         LadderKind.OFF.value, Choice(words=tuple(kind.value for kind in LadderKind)), undo="the ladder",
         row=Row(Group.PRACTICE, "Ladder", lambda s: LADDER_REMARKS[s.ladder]),
+    )  # fmt: skip
+    mark_skips: bool = setting(
+        False, Switch(), undo="the marking of skips",
+        row=Row(Group.PRACTICE, "Mark the skips",
+            "An exercise of its own: touch the pad or key for skips as the hand falls through one. "
+            "It is judged for its place, as a stroke is.", shown=_has_side),
     )  # fmt: skip
     player: str = setting(
         "", Words(longest=LONGEST_NAME), undo="the player",

@@ -21,6 +21,7 @@ from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
 from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.passes import PassPlayed, passes_needed, passes_played
 
@@ -135,10 +136,12 @@ def targets_of(take: StoredTake) -> tuple[Target, ...]:
 
 
 def judgement_of(take: StoredTake) -> Judgement:
-    """Judge a take again: what was made of it when it was played."""
-    return judge(
-        targets_of(take), take.taps, pocket=take.pocket, knows_left=take.knows_left, spans=take.spared
-    )
+    """Judge a take again: what was made of it when it was played.
+
+    Marks of skips are passed over: they were an exercise of its own, and what is kept is what the hands did.
+    """
+    taps = tuple(tap for tap in take.taps if tap.hand is not Hand.NONE)
+    return judge(targets_of(take), taps, pocket=take.pocket, knows_left=take.knows_left, spans=take.spared)
 
 
 def whole_us(tap: Tap) -> Tap:

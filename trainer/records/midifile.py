@@ -21,9 +21,10 @@ from trainer.files import SHARED, read_whole, write_whole
 from trainer.judging.bounces import Bounces
 from trainer.judging.take import Tap
 from trainer.music.pattern import Meter
+from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.music.tuning import OPEN_G
-from trainer.practice.pads import HAND_CHANNELS, PadMap, own_take_map
+from trainer.practice.pads import HAND_CHANNELS, SIDE_CHANNEL, UNKNOWN_HAND_CHANNEL, PadMap, own_take_map
 
 # The library takes some 5 microseconds and 400 bytes a message, and a message can be two bytes long: a file
 # of this size takes seconds at the worst. 100,000 strokes of ours take half of it.
@@ -193,13 +194,19 @@ def save_midi(midi: mido.MidiFile, path: Path) -> None:
         raise StoreProblem(f"{path} cannot be written ({err.strerror})", "choose another place") from err
 
 
+def _channel_of(hand: Hand | None) -> int:
+    if hand is Hand.NONE:
+        return SIDE_CHANNEL
+    return UNKNOWN_HAND_CHANNEL if hand is None else HAND_CHANNELS[hand]
+
+
 def _tap_track(taps: tuple[Tap, ...], tempi: list[tuple[int, float, int]], lead_s: float) -> mido.MidiTrack:
     messages: list[tuple[int, int, mido.Message]] = []
     sounding: dict[tuple[int, int], int] = {}
     kept = [t for t in taps if t.song_s + lead_s >= 0]
     for tap in sorted(kept, key=lambda t: t.song_s, reverse=True):
         tick = _tick(tap.song_s + lead_s, tempi)
-        channel = HAND_CHANNELS.get(tap.hand, 3) if tap.hand is not None else 3
+        channel = _channel_of(tap.hand)
         note = OPEN_G.note(tap.string) if tap.string is not None else UNKNOWN_STRING_NOTE
         velocity = min(max(tap.velocity or DEFAULT_VELOCITY, 1), 127)
         # A note ends before the same note begins again.

@@ -30,6 +30,7 @@ class Act(enum.Enum):
     NAIL_KEY = "nail key"  # the next key pressed becomes the nail's
     THUMB_KEY = "thumb key"
     LEFT_KEY = "left key"
+    SIDE_KEY = "side key"  # on which skips are marked
     EXCHANGE_PADS = "exchange pads"  # nail and thumb of the input in use
     DELAY = "delay"  # value: -1 less, +1 more
     ADOPT_DELAY = "adopt delay"  # take the mean placement for the devices' delay

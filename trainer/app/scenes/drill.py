@@ -21,6 +21,7 @@ from trainer.judging.readings import ReadingKind
 from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap
 from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
@@ -158,6 +159,8 @@ class DrillController(Controller):
         """Take in a tap."""
         if event.touch is None or self.is_simulated or self.paused is not None:
             return False
+        if event.touch.hand is Hand.NONE and not self.drill.settings.marks_skips:
+            return True  # nobody is asked to mark skips
         song_s = self._context.tapped_s(event.host_ns)
         if song_s is not None:
             self._uncertainty_s = event.uncertainty_s
@@ -242,6 +245,9 @@ class DrillController(Controller):
                 feel=preferences.feel,
                 pocket=preferences.pocket,
                 knows_left=context.inputs.hears_left and request.hands is None,
+                marks_skips=preferences.settings.mark_skips
+                and context.inputs.hears_side
+                and not request.hands,
                 others=figures_beside(request.pattern, preferences.library.patterns),
             )
         )

@@ -13,7 +13,12 @@ from trainer.screen.scenes.setting_rows import InputItem, place_of
 from trainer.screen.scenes.settings import SettingsView
 from trainer.screen.window import Window
 
-HAND_KEYS = {Act.NAIL_KEY: Hand.NAIL, Act.THUMB_KEY: Hand.THUMB, Act.LEFT_KEY: Hand.LEFT}
+HAND_KEYS = {
+    Act.NAIL_KEY: Hand.NAIL,
+    Act.THUMB_KEY: Hand.THUMB,
+    Act.LEFT_KEY: Hand.LEFT,
+    Act.SIDE_KEY: Hand.NONE,
+}
 
 
 class SettingsController(Controller):

@@ -299,7 +299,7 @@ class _Table:
         return items
 
     def _mean(self, slot: SlotSummary, y: int) -> list[Item]:
-        if slot.mean_s is None or slot.stroke.kind is Kind.SKIP:
+        if slot.mean_s is None or (slot.stroke.kind is Kind.SKIP and not _is_marked(slot)):
             return []
         sizes, ink = self.frame.sizes, self.frame.theme.ink
         middle = y + 0.80 * self.row_high
@@ -342,9 +342,15 @@ def _range_ms(view: ReviewView) -> int:
     return next((ms for ms in AXES_MS if ms >= least), AXES_MS[-1])
 
 
+def _is_marked(slot: SlotSummary) -> bool:
+    """Return whether a skip was to be marked, and so has places as a stroke has."""
+    marks = (Verdict.IN_TIME, Verdict.EARLY, Verdict.LATE, Verdict.MISSED)
+    return any(verdict in marks and n for verdict, n in slot.counts)
+
+
 def _in_words(slot: SlotSummary) -> str:
     counts = dict(slot.counts)
-    if slot.stroke.kind is Kind.SKIP:
+    if slot.stroke.kind is Kind.SKIP and not _is_marked(slot):
         return f"silent {counts.get(Verdict.KEPT_SILENT, 0)} of {slot.n}"
     if counts.get(Verdict.NOT_JUDGED) == slot.n:
         return "not heard"

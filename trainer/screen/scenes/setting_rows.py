@@ -252,6 +252,7 @@ BY_HAND: Mapping[str, Callable[[RowFacts, SettingRow], tuple[SettingRow, ...]]] 
     "nail_key": _key_of(Hand.NAIL, Act.NAIL_KEY),
     "thumb_key": _key_of(Hand.THUMB, Act.THUMB_KEY),
     "left_key": _key_of(Hand.LEFT, Act.LEFT_KEY),
+    "side_key": _key_of(Hand.NONE, Act.SIDE_KEY),
     "own_keys": _own_keys,
     "subdivide": _subdivide,
     "midi_out": _midi_out,

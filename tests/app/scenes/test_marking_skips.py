@@ -1,0 +1,68 @@
+"""Marking skips on a pad or key of its own is an exercise: offered with such a key, judged for its place."""
+
+from tests.app.bench import Bench, keys_for
+from trainer.judging.take import Verdict
+from trainer.music.strokes import Kind
+from trainer.practice.settings import TABLE, Settings
+from trainer.screen.actions import Act
+from trainer.screen.scenes.review import ReviewView
+
+MARKED = Settings(cautions_seen=True, passes=2, side_key="d", mark_skips=True)
+
+
+def drilled(settings: Settings, late_s: float) -> Bench:
+    """Play all strokes in time, and touch the side key at each skip so much late."""
+    bench = Bench(settings=settings)
+    bench.wish(Act.START)
+    skips = [t.song_s for t in bench.running.drill.targets if t.stroke.kind is Kind.SKIP]
+    bench.until(99.0, keys_for(bench) | {at_s + late_s: "d" for at_s in skips})
+    return bench
+
+
+def of_skips(bench: Bench) -> set[Verdict]:
+    outcomes = bench.result.judgement.told.outcomes
+    return {o.verdict for o in outcomes if o.target.stroke.kind is Kind.SKIP}
+
+
+def test_a_mark_is_judged_for_its_place() -> None:
+    in_time, late = drilled(MARKED, 0.0), drilled(MARKED, 0.25)
+    assert of_skips(in_time) == {Verdict.IN_TIME}
+    assert of_skips(late) == {Verdict.LATE}
+    (row,) = [slot for slot in late.seen(ReviewView).slots if slot.stroke.kind is Kind.SKIP]
+    assert row.mean_s is not None
+    assert 0.2 < row.mean_s < 0.3
+
+
+def test_a_skip_that_is_not_marked_is_missed() -> None:
+    bench = Bench(settings=MARKED)
+    bench.wish(Act.START)
+    bench.until(99.0, keys_for(bench))
+    assert of_skips(bench) == {Verdict.MISSED}
+
+
+def test_where_no_marks_are_asked_for_they_are_passed_over() -> None:
+    bench = drilled(Settings(cautions_seen=True, passes=2, side_key="d"), 0.0)
+    assert of_skips(bench) == {Verdict.KEPT_SILENT}
+    assert bench.result.judgement.strays == ()
+
+
+def test_it_is_offered_where_there_is_a_pad_or_key_for_it() -> None:
+    row = TABLE["mark_skips"].row
+    assert row is not None
+    assert row.shown is not None
+    assert not row.shown(Settings())
+    assert row.shown(Settings(side_key="d"))
+    assert row.shown(Settings(input_name="Pad", pads={"Pad": "nail=36,thumb=38,side=42"}))
+    assert not row.shown(Settings(input_name="Pad", side_key="d"))
+
+
+def test_its_key_is_given_and_taken_away_in_the_settings() -> None:
+    bench = Bench()
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.SIDE_KEY)
+    assert bench.app.key_down("d", host_ns=0, looked_ns=0)
+    assert bench.kept[-1].side_key == "d"
+    assert bench.inputs.hears_side
+    bench.wish(Act.SIDE_KEY)
+    assert bench.app.key_down("backspace", host_ns=0, looked_ns=0)
+    assert bench.kept[-1].side_key == ""
