@@ -74,7 +74,7 @@ def test_a_pad_port_is_taught_by_touch_and_then_tells_hands() -> None:
         bench.system.send(0x99, note, 90)
         bench.app.poll()
         bench.system.ns += 500 * MS
-    for _ in range(3):
+    for _ in range(4):
         bench.wish(Act.SKIP_PROMPT)
     assert bench.inputs.teaching is None
     assert bench.kept[-1].pads == {"Pad": "nail=36,thumb=38"}
