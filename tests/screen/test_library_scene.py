@@ -144,3 +144,23 @@ def test_a_tempo_is_told_in_figures_too_and_the_preview_says_how_fast_it_is_play
     words = words_of(replace(library_view(WINDOW, preview=pattern), bpm=Fraction(220)).scene())
     assert {"220", "bpm, 110 figures"} <= set(words)
     assert any(text.endswith("40 to 120 bpm, played at 220") for text in words)
+
+
+@pytest.mark.parametrize(("width", "height"), [(1014, 520), (1280, 688), (1280, 720), (1920, 1080)])
+def test_what_the_teacher_says_of_a_break_is_not_cut(width: int, height: int) -> None:
+    """With two lines before it of what should come first, as many breaks have them."""
+    said = "Hum the melody first, then let the hand bring it out of the figure it plays anyway."
+    needs = "first: The basic figure across the strings, clean at 100; The shape of the 6-, clean at 80"
+    view = library_view(Window(width=width, height=height), 0, shelf=Shelf.BREAKS)
+    rows = (LibraryRow(title="One", ready=False, ready_words=needs),)
+    assert view.preview is not None
+    preview = replace(view.preview, teacher=said)
+    words = words_of(library_scene(replace(view, rows=rows, preview=preview, choice_words="level: plain")))
+    assert said in " ".join(words)
+
+
+def test_a_long_name_of_an_input_takes_two_lines_and_is_not_cut() -> None:
+    said = "MIDI is off: this system offers no MIDI service (neither of its two is there); use the computer's keys"
+    window = Window(width=1280, height=720, text_scale=1.5)
+    words = words_of(library_scene(replace(library_view(window, 0), input_name=said)))
+    assert said in " ".join(words)

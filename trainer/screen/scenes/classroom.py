@@ -120,7 +120,7 @@ def _board(frame: Frame, view: ClassView) -> tuple[Panel, tuple[Hit, ...]]:
         x, y = frame.left + column * (width + 2 * sizes.gap), top + line * row_high
         if place == chosen:
             # Under the name alone: marks need the contrast of the plain ground.
-            wide = width if place == len(order) else round(NAME_SHARE * width)
+            wide = width if place == len(order) else _name_room(view.room.pupils[order[place]], width)
             items.extend(row_background(frame, x - sizes.px(20), y, wide, row_high))
         if place == len(order):
             items.extend(_writing(frame, view.writing or "", x, y, row_high, width))
@@ -152,14 +152,21 @@ def _writing(frame: Frame, text: str, x: int, y: int, high: int, width: int) -> 
     )
 
 
+def _name_room(pupil: Pupil, width: int) -> int:
+    """Return how wide a name may be: as wide as the row until something stands beside it."""
+    return round(NAME_SHARE * width) if pupil.turns else width
+
+
 def _row(frame: Frame, pupil: Pupil, x: int, y: int, high: int, width: int, *, chosen: bool) -> list[Item]:
     theme, sizes = frame.theme, frame.sizes
     body, small = sizes.body, sizes.small
     baseline = middle_baseline(y, high, body)
     # Larger text takes its room from the axis, which stays readable.
     name_wide, words_wide = round(NAME_SHARE * width), round(WORDS_SHARE * frame.window.text_scale * width)
-    name = shortened(pupil.name, body, name_wide - sizes.gap, bold=chosen)
-    items: list[Item] = [Text(x, baseline, name, body, theme.ink, bold=chosen)]
+    room = _name_room(pupil, width) - sizes.gap
+    size = body if text_width(pupil.name, body, bold=chosen) <= room else small
+    name = shortened(pupil.name, size, room, bold=chosen)
+    items: list[Item] = [Text(x, baseline, name, size, theme.ink, bold=chosen)]
     if not pupil.turns:
         return items
     turn = pupil.turns[-1]

@@ -71,22 +71,40 @@ def preview_panel(
         items.extend(words)
         hits.append(hit)
         y += round(1.7 * sizes.body)
-    line = round(1.4 * sizes.body)
     small_line = round(1.4 * sizes.small)
     for need_line in wrapped(_needs(row), sizes.small, right - left, 2):
         if y <= bottom:
             items.append(Text(left, y, need_line, sizes.small, theme.quiet))
         y += small_line
-    room = bottom - y + line
-    most = max((room - small_line) // line, min(1, room // line))
-    for words_line in wrapped(pattern.teacher, sizes.body, right - left, most) if most > 0 else ():
-        items.append(Text(left, y, words_line, sizes.body, theme.ink))
+    size, line, words = _teacher_lines(sizes, pattern.teacher, right - left, bottom - y, small_line)
+    for words_line in words:
+        items.append(Text(left, y, words_line, size, theme.ink))
         y += line
     # What the file says in figures comes last, so it is what gives way in a low window.
     if y <= bottom:
         about = shortened(_about(pattern), sizes.small, right - left)
         items.append(Text(left, y, about, sizes.small, theme.quiet))
     return Panel(x, top, width, high, theme.sheet, tuple(items), strips), tuple(hits)
+
+
+def _teacher_lines(
+    sizes: Sizes, words: str, wide: int, room: int, below: int
+) -> tuple[int, int, tuple[str, ...]]:
+    """Return the size, the height of a line, and the lines of what the teacher says.
+
+    Smaller type comes before a cut, then what else stands below them gives way.
+
+    Args:
+        room: from the first baseline to the lowest there may be.
+        below: height of the line that should find room under them.
+    """
+    size, line, most = sizes.small, 1, 0
+    for size, kept in ((sizes.body, below), (sizes.small, below), (sizes.small, 0)):
+        line = round(1.4 * size)
+        most = (room - kept) // line + 1
+        if most > 0 and len(found := wrapped(words, size, wide, most + 1)) <= most:
+            return size, line, found
+    return size, line, wrapped(words, size, wide, most) if most > 0 else ()
 
 
 def _choice(frame: Frame, choice: str, left: int, right: int, y: int) -> tuple[list[Item], Hit]:

@@ -327,8 +327,11 @@ def status_items(frame: Frame, input_name: str, uncertainty_s: float, sound: str
         # Rounded up: a tap is never shown as more certain than it is.
         input_name += f"  ±{max(1, math.ceil(uncertainty_s * 1000 - 1e-6))} ms"
     room = frame.right - frame.left - text_width(sound, size) - frame.sizes.gap
+    lines = wrapped(input_name, size, room, 2)
+    line_high = round(1.35 * size)
+    first = baseline - (len(lines) - 1) * line_high // 2
     return (
-        Text(frame.left, baseline, shortened(input_name, size, room), size, theme.quiet),
+        *(Text(frame.left, first + at * line_high, line, size, theme.quiet) for at, line in enumerate(lines)),
         Text(frame.right, baseline, sound, size, theme.quiet, Anchor.RIGHT),
     )
 
