@@ -160,7 +160,14 @@ def test_what_the_teacher_says_of_a_break_is_not_cut(width: int, height: int) ->
 
 
 def test_a_long_name_of_an_input_takes_two_lines_and_is_not_cut() -> None:
-    said = "MIDI is off: this system offers no MIDI service (neither of its two is there); use the computer's keys"
+    said = "MIDI is off: this system offers no MIDI service (neither is there); use the computer's keys"
     window = Window(width=1280, height=720, text_scale=1.5)
     words = words_of(library_scene(replace(library_view(window, 0), input_name=said)))
     assert said in " ".join(words)
+
+
+def test_a_title_has_the_room_that_nothing_else_takes() -> None:
+    title = "Strikes across the strings"
+    window = Window(width=1280, height=720, text_scale=1.5)
+    rows = (LibraryRow(title="First"), LibraryRow(title=title, ready=False, ready_words="first: First"))
+    assert title in words_of(library_scene(library_view(window, 0, rows=rows)))

@@ -213,12 +213,13 @@ def _row_items(
         step_right = frame.left + text_width("00", body) + sizes.px(8)
         items.append(Text(step_right, baseline, row.step_words, body, theme.quiet, Anchor.RIGHT))
         title_x = step_right + sizes.px(24)
-    x = right - sizes.px(12)
+    x = title_end = right - sizes.px(12)
     for words, widest in ((_state_words(row), "clean at 000.0"), (level, level)):
         if words:
             items.append(Text(x, baseline, words, small, theme.quiet, Anchor.RIGHT))
         if widest:
             x -= max(text_width(widest, small), text_width(words, small)) + sizes.px(22)
+        title_end = x if words else title_end
     # A disc for clean enough, an empty ring for clean somewhere below: the shape says it, not the colour.
     radius = 0.26 * body
     if row.clean:
@@ -226,7 +227,7 @@ def _row_items(
     elif row.fastest_clean_bpm is not None:
         items.append(Ring(title_x + radius, y + high / 2, radius, 0.3 * radius, theme.ink))
     title_x += round(3.7 * radius)
-    title = shortened(row.title, body, x - title_x, bold=bold)
+    title = shortened(row.title, body, title_end - title_x, bold=bold)
     items.append(Text(title_x, baseline, title, body, theme.ink, bold=bold))
     return items
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -15,10 +16,11 @@ from trainer.screen.hand_path import Slot
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, bpm_words, middle_baseline
 from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
+from trainer.screen.theme import Sizes
 
 PREVIEW_SLOTS = 8  # two bars of two beats: a whole figure, and still large
 PREVIEW_BPM = 60  # only the beats are drawn, so any tempo will do
-PICTURE_SHARE = 0.55  # of the panel's height
+PICTURE_SHARE = 0.55  # of the panel's height; less under larger text, which needs the room more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +59,7 @@ def preview_panel(
     if pattern is None:
         return Panel(x, top, width, high, theme.sheet), ()
     left, right = x + sizes.gap * 2, frame.right
-    picture_high = round(PICTURE_SHARE * high)
+    picture_high = round(PICTURE_SHARE * high / math.sqrt(frame.window.text_scale))
     strips = _picture(frame, pattern, left, right, top + sizes.gap // 2, picture_high)
     items: list[Item] = []
     hits: list[Hit] = []
