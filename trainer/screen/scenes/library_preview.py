@@ -78,8 +78,8 @@ def preview_panel(
         if y <= bottom:
             items.append(Text(left, y, need_line, sizes.small, theme.quiet))
         y += small_line
-    size, line, words = _teacher_lines(sizes, pattern.teacher, right - left, bottom - y, small_line)
-    for words_line in words:
+    size, line, said = _teacher_lines(sizes, pattern.teacher, right - left, bottom - y, small_line)
+    for words_line in said:
         items.append(Text(left, y, words_line, size, theme.ink))
         y += line
     # What the file says in figures comes last, so it is what gives way in a low window.

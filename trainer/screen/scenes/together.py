@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trainer.practice.seats import Seats
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Ring, Scene, Text
 from trainer.screen.keymap import Help, helps_of
-from trainer.screen.lettering import shortened
+from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import (
@@ -82,8 +82,10 @@ def _seats(frame: Frame, view: TogetherView) -> Panel:
     items: list[Item] = []
     asked = f"{seats.asked}: touch your pad, or press a key" if seats.asked else "Everybody has a pad."
     if not view.results:
-        words = shortened(asked, sizes.title, frame.right - frame.left, bold=True)
-        items.append(Text(frame.left, top + sizes.title, words, sizes.title, theme.ink, bold=True))
+        room = frame.right - frame.left
+        large = sizes.title if text_width(asked, sizes.title, bold=True) <= room else sizes.body
+        words = shortened(asked, large, room, bold=True)
+        items.append(Text(frame.left, top + sizes.title, words, large, theme.ink, bold=True))
     row_high = min(round(2.0 * sizes.body), (high - 2 * sizes.title) // max(1, len(seats.names)))
     size = min(sizes.body, round(0.7 * row_high))
     for at, name in enumerate(seats.names):
