@@ -167,7 +167,7 @@ def test_what_cannot_be_opened_is_refused_in_a_sentence() -> None:
     with pytest.raises(NoMidi, match='the MIDI port "Synth" was refused; another program may hold it'):
         out.open("Synth")
     none = MidiOut([], system.clock, threaded=False)
-    with pytest.raises(NoMidi, match="this system offers no MIDI service"):
+    with pytest.raises(NoMidi, match=r"this system offers no MIDI service|no MIDI library is installed"):
         none.open("Synth")
 
 
