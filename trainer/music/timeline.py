@@ -136,7 +136,7 @@ def count_in_beats(meter: Meter) -> int:
     """Return the length of the count-in in beats: whole bars, at least three beats.
 
     >>> [(meter.value, count_in_beats(meter)) for meter in Meter]
-    [('2/4', 4), ('3/4', 3), ('4/4', 4), ('6/8', 4)]
+    [('2/4', 4), ('3/4', 3), ('4/4', 4), ('6/8', 4), ('9/8', 3)]
     """
     return meter.beats * math.ceil(MIN_COUNT_IN_BEATS / meter.beats)
 

@@ -101,7 +101,7 @@ def pitch_name(note: int) -> str:
     """Return a MIDI note in scientific pitch notation: 60 is ``C4``, 66 is ``F#4``.
 
     >>> [pitch_name(note) for note in (67, 50, 61)]
-    ['G4', 'D3', 'Db4']
+    ['G4', 'D3', 'C#4']
     """
     octave, pitch_class = divmod(note, 12)
     return f"{_PITCH_LETTERS[pitch_class]}{octave - 1}"
