@@ -90,10 +90,13 @@ def grade(take: Path, env: dict[str, str], *more: str) -> dict[str, Any]:
 
 
 def same_placements(heard: list[dict[str, Any]], alone: list[dict[str, Any]]) -> float:
-    """Compare the placements of drill and take; return the devices' constant in ms."""
+    """Compare when the taps of drill and take came; return the devices' constant in ms.
+
+    Placements would not do: a take that is late throughout is judged from where it lies.
+    """
     assert [s["tapped_s"] is None for s in heard] == [s["tapped_s"] is None for s in alone]
-    pairs = [(h, a) for h, a in zip(heard, alone, strict=True) if a["placement_ms"] is not None]
-    apart = np.array([h["placement_ms"] - a["placement_ms"] for h, a in pairs])
+    pairs = [(h, a) for h, a in zip(heard, alone, strict=True) if a["tapped_s"] is not None]
+    apart = np.array([1000 * (h["tapped_s"] - a["tapped_s"]) for h, a in pairs])
     constant = float(np.median(apart))
     left = np.abs(apart - constant)
     print(

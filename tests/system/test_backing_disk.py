@@ -23,7 +23,7 @@ from trainer.sound.render import render
 pygame = pytest.importorskip("pygame")
 pytestmark = pytest.mark.system
 
-SECONDS = 4
+SECONDS = 6
 LONGEST_S = 60.0
 
 
