@@ -26,9 +26,11 @@ from mir_eval.util import match_events
 from numpy.typing import NDArray
 
 from tests.benchmarks.banjo_material import RATE, Instrument, Recording, in_room, instruments, play
+from trainer.commands.heard_takes import CLICK_MARGIN, TONE_HZ
 from trainer.hearing.click_line import click_line
 from trainer.hearing.listening import HeardStroke, listen
 from trainer.hearing.strings import StringEar, colour
+from trainer.hearing.taps import TOUCH_THRESHOLD
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.music.tuning import OPEN_G
@@ -46,7 +48,6 @@ Finder = Callable[[Wave], Wave]
 SEED = 40_000
 WIDE_S, NARROW_S = 0.050, 0.010
 SINGLE = (Kind.STRIKE, Kind.THUMB, Kind.DROP_THUMB)
-TONE_HZ = (2600.0, 5200.0, 7800.0)
 CONDITIONS = {
     "room, 40 dB": {"snr_db": 40.0},
     "room, 20 dB": {"snr_db": 20.0},
@@ -181,8 +182,8 @@ def rises_at(heard: Sequence[HeardStroke], time_s: float, within_s: float) -> fl
 
 
 def touches(passes: int) -> None:
-    print("Skips: silent ones called touched and touches found, in percent, at the threshold in use (0.14;")
-    print("beside a click twice what it stands out by in the count-in), touches 18 dB under a stroke")
+    print("Skips, in percent: silent ones called touched, and touches 18 dB under a stroke found, at the")
+    print(f"thresholds in use: {TOUCH_THRESHOLD}; beside a click {CLICK_MARGIN} times what that is alone")
     pattern = open_pattern("skip-figure", load_library(Path("none")))
     for name, instrument in instruments().items():
         for label, click, click_db, snr in (
@@ -205,7 +206,7 @@ def touches(passes: int) -> None:
                     if click
                     else [0.0]
                 )
-                least = max(0.14, 2.0 * max(lone))
+                least = max(TOUCH_THRESHOLD, CLICK_MARGIN * max(lone))
                 for time_s, touched in each.skips:
                     told = rises_at(heard, time_s, 0.45 * 30 / bpm) >= least
                     (found if touched else silent).append(told)
