@@ -62,7 +62,7 @@ class TestChords:
     def test_the_chord_now_is_the_largest_and_quiet(self) -> None:
         for song_s, chord in ((1.0, "1"), (6.5, "4"), (18.2, "6-"), (31.9, "1")):
             largest = max(row_texts(sheet_at(song_s)), key=lambda text: text.size)
-            assert (largest.text, largest.colour) == (chord, ROOM.quiet)
+            assert (largest.text, largest.colour) == (chord, ROOM.muted)
             assert largest.size > Sizes.of(1920, 1080).large
 
     def test_the_next_chord_is_said_a_bar_before_it_with_the_beats_that_are_left(self) -> None:

@@ -41,7 +41,7 @@ MOST_LINE_MM = 62.0
 FULL_LINES = 1.15  # lines that are all full are worth somewhat smaller ones; common practice, no source
 TITLE_MM, SENTENCE_MM, FACTS_MM, FOOT_MM, KEY_MM = 8.5, 4.4, 3.7, 3.2, 2.7  # sizes of the type
 PAPER = replace(
-    PROJECTOR, quiet=(0x33, 0x33, 0x33), string=(0x66, 0x66, 0x66), hair=(0x99, 0x99, 0x99), now=BLACK,
+    PROJECTOR, muted=(0x33, 0x33, 0x33), string=(0x66, 0x66, 0x66), hair=(0x99, 0x99, 0x99), now=BLACK,
     focus=BLACK,
 )  # fmt: skip
 
@@ -228,9 +228,9 @@ def _with_dots(text: str) -> str:
 
 def _foot(pattern: Pattern, number: int, count: int, left: int, right: int, y: int) -> list[Item]:
     size = px(FOOT_MM)
-    items: list[Item] = [Text(right, y, "Thumbfall", size, PAPER.quiet, Anchor.RIGHT)]
+    items: list[Item] = [Text(right, y, "Thumbfall", size, PAPER.muted, Anchor.RIGHT)]
     if count > 1:
         items.append(
-            Text(left, y, f"{readable_title(pattern)[0]}, page {number + 1} of {count}", size, PAPER.quiet)
+            Text(left, y, f"{readable_title(pattern)[0]}, page {number + 1} of {count}", size, PAPER.muted)
         )
     return items

@@ -35,7 +35,7 @@ class Theme:
 
     Attributes:
         wall: behind everything; ``sheet`` behind the strings; ``raised`` behind a chosen row.
-        ink: text and the hand's path; ``quiet`` text of less weight; ``hair`` lines that only divide.
+        ink: text and the hand's path; ``muted`` text of less weight; ``hair`` lines that only divide.
         string: the strings; ``pocket`` the soft band round a stroke; ``pocket_edge`` its two ends.
         now: the upright line; ``focus`` what is chosen.
         in_time, early, late, slip: verdicts; ``slip`` is for a missed stroke or a touched skip and
@@ -46,7 +46,7 @@ class Theme:
     sheet: Colour
     raised: Colour
     ink: Colour
-    quiet: Colour
+    muted: Colour
     hair: Colour
     string: Colour
     pocket: Colour
@@ -65,7 +65,7 @@ ROOM = Theme(
     sheet=(0x17, 0x1C, 0x20),
     raised=(0x25, 0x2C, 0x31),
     ink=(0xF2, 0xED, 0xE1),
-    quiet=(0xA9, 0xAD, 0xA8),
+    muted=(0xA9, 0xAD, 0xA8),
     hair=(0x37, 0x3F, 0x44),
     string=(0x84, 0x7D, 0x6F),
     pocket=(0x2A, 0x32, 0x37),
@@ -83,7 +83,7 @@ PROJECTOR = Theme(
     sheet=(0xFF, 0xFF, 0xFF),
     raised=(0xF1, 0xF3, 0xF4),
     ink=(0x00, 0x00, 0x00),
-    quiet=(0x4A, 0x50, 0x54),
+    muted=(0x4A, 0x50, 0x54),
     hair=(0xC9, 0xCE, 0xD2),
     string=(0x7D, 0x76, 0x69),
     pocket=(0xF0, 0xF2, 0xF3),

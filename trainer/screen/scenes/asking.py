@@ -135,7 +135,7 @@ def _line(frame: Frame, typed: str, y: int, high: int, *, focus: bool) -> list[I
             baseline + round(0.3 * body),
             frame.right - frame.left,
             max(1, sizes.px(2)),
-            theme.quiet,
+            theme.muted,
         )
     ]
     if focus:
@@ -144,7 +144,7 @@ def _line(frame: Frame, typed: str, y: int, high: int, *, focus: bool) -> list[I
     if words:
         items.append(Text(x, baseline, words, body, theme.ink, bold=focus))
     else:
-        items.append(Text(x + round(0.5 * body), baseline, "write a name", body, theme.quiet))
+        items.append(Text(x + round(0.5 * body), baseline, "write a name", body, theme.muted))
     return items
 
 
@@ -166,5 +166,5 @@ def _remarks(frame: Frame, view: AskingView, top: int, high: int) -> Panel:
     items: list[Item] = [Rect(0, top, frame.window.width, max(1, frame.sizes.px(1.5)), theme.hair)]
     for at, line in enumerate(_remark_lines(frame, view)):
         y = middle_baseline(top + round(0.5 * size) + at * line_high, line_high, size)
-        items.append(Text(frame.left, y, line, size, theme.quiet))
+        items.append(Text(frame.left, y, line, size, theme.muted))
     return Panel(0, top, frame.window.width, high, theme.wall, tuple(items))

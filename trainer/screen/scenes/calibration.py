@@ -162,7 +162,7 @@ def _main(frame: Frame, view: CalibrationView) -> Panel:
     for line in _said(frame, view, right - left):
         y += round(1.4 * line.size)
         if line.text and y + 0.3 * line.size <= top + high:
-            colour = theme.quiet if line.quiet else theme.ink
+            colour = theme.muted if line.muted else theme.ink
             items.append(Text(left, y, line.text, line.size, colour, bold=line.size == sizes.large))
     if view.way is Way.TAP and view.step is not Step.READY:
         # The axis keeps its place while words come and go, as long as they leave it.
@@ -175,7 +175,7 @@ def _main(frame: Frame, view: CalibrationView) -> Panel:
 class _Line:
     size: int
     text: str
-    quiet: bool = False
+    muted: bool = False
 
 
 def _said(frame: Frame, view: CalibrationView, room: int) -> list[_Line]:
@@ -205,14 +205,14 @@ def _ready(frame: Frame, view: CalibrationView, room: int) -> list[_Line]:
     return [
         *_broken(sizes.body, (sentence,), room),
         between,
-        *_broken(sizes.small, WHICH, room, quiet=True),
+        *_broken(sizes.small, WHICH, room, muted=True),
         between,
         *_broken(sizes.small, (view.warning,), room),
     ]
 
 
-def _broken(size: int, sentences: tuple[str, ...], room: int, *, quiet: bool = False) -> list[_Line]:
-    return [_Line(size, line, quiet) for sentence in sentences for line in wrapped(sentence, size, room, 4)]
+def _broken(size: int, sentences: tuple[str, ...], room: int, *, muted: bool = False) -> list[_Line]:
+    return [_Line(size, line, muted) for sentence in sentences for line in wrapped(sentence, size, room, 4)]
 
 
 def _ms(ms: int) -> str:
@@ -242,7 +242,7 @@ def _taps(frame: Frame, view: CalibrationView, across: tuple[int, int], down: tu
     for ms, anchor in ((-range_ms, Anchor.LEFT), (0, Anchor.CENTRE), (range_ms, Anchor.RIGHT)):
         words = in_ms(ms / 1000) if ms else "click"
         baseline = top + round(0.9 * sizes.small)
-        items.append(Text(round(at(ms / 1000)), baseline, words, sizes.small, theme.quiet, anchor))
+        items.append(Text(round(at(ms / 1000)), baseline, words, sizes.small, theme.muted, anchor))
     radius = 7.0 * sizes.unit
     count = max(view.wanted, len(view.placements_s))
     for number, placed in enumerate(view.placements_s):

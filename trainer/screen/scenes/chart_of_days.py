@@ -124,10 +124,10 @@ class _Drawing:
             words = f"{value:g}"
             baseline = round(y + CAPITAL * self.size / 2)
             items.append(
-                Text(self.left - sizes.gap // 2, baseline, words, self.size, theme.quiet, Anchor.RIGHT)
+                Text(self.left - sizes.gap // 2, baseline, words, self.size, theme.muted, Anchor.RIGHT)
             )
         unit_y = round(self.high - 0.7 * self.size)
-        items.append(Text(self.left, unit_y, self.chart.unit, self.frame.sizes.small, theme.quiet))
+        items.append(Text(self.left, unit_y, self.chart.unit, self.frame.sizes.small, theme.muted))
         return items
 
     def _dates(self) -> list[Item]:
@@ -135,14 +135,14 @@ class _Drawing:
         y = self.low + round(1.5 * self.size)
         first, last = day_words(self.first, chart.today), "today"
         items: list[Item] = [
-            Text(self.left, y, first, self.size, theme.quiet),
-            Text(self.right, y, last, self.size, theme.quiet, Anchor.RIGHT),
+            Text(self.left, y, first, self.size, theme.muted),
+            Text(self.right, y, last, self.size, theme.muted, Anchor.RIGHT),
         ]
         middle = self.first + self.days // 2
         words = day_words(middle, chart.today)
         room = self.right - self.left - text_width(first, self.size) - text_width(last, self.size)
         if text_width(words, self.size) + 4 * self.size < room:
-            items.append(Text(round(self.x(middle)), y, words, self.size, theme.quiet, Anchor.CENTRE))
+            items.append(Text(round(self.x(middle)), y, words, self.size, theme.muted, Anchor.CENTRE))
         return items
 
     def _lines(self) -> list[Item]:
@@ -153,7 +153,7 @@ class _Drawing:
         for value, words in self.chart.lines:
             y = round(self.y(value))
             items.extend(
-                Rect(x, y, min(dash, self.right - x), thick, theme.quiet)
+                Rect(x, y, min(dash, self.right - x), thick, theme.muted)
                 for x in range(self.left, self.right, 2 * dash)
             )
             baseline = y - round(0.35 * self.size)

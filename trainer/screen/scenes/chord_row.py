@@ -91,7 +91,7 @@ class ChordRow:
         if self.now_beat >= 0 and (self.end_beat is None or self.now_beat < self.end_beat):
             size = round(NOW_SHARE * self._size)
             words = self.chart.chord_at(self.now_beat).words
-            yield Text(x, self._baseline(size), words, size, theme.quiet, Anchor.RIGHT, True)
+            yield Text(x, self._baseline(size), words, size, theme.muted, Anchor.RIGHT, True)
             x -= text_width(words, size, bold=True) + round(0.8 * sizes.body)
         near = self.starts(self.now_beat + HIDDEN, self.now_beat + self.bar_beats)
         coming = next(iter(near), None)
@@ -111,10 +111,10 @@ class ChordRow:
         words = round(0.66 * size)
         baseline = self._baseline(size)
         x = right - self._next_width(chord, tail, size)
-        yield Text(x, baseline, "next ", words, theme.quiet)
+        yield Text(x, baseline, "next ", words, theme.muted)
         x += text_width("next ", words)
         yield Text(x, baseline, chord, size, theme.ink, bold=True)
-        yield Text(x + text_width(chord, size, bold=True), baseline, tail, words, theme.quiet)
+        yield Text(x + text_width(chord, size, bold=True), baseline, tail, words, theme.muted)
 
     @staticmethod
     def _next_width(chord: str, tail: str, size: int) -> int:

@@ -176,7 +176,7 @@ def _row(frame: Frame, pupil: Pupil, x: int, y: int, high: int, width: int, *, c
     count = f"  turn {len(pupil.turns)}" if len(pupil.turns) > 1 else ""
     words = shortened(turn.in_words + count, small, words_wide - sizes.gap)
     right = x + width
-    items.append(Text(right, middle_baseline(y, high, small), words, small, theme.quiet, Anchor.RIGHT))
+    items.append(Text(right, middle_baseline(y, high, small), words, small, theme.muted, Anchor.RIGHT))
     return items
 
 
@@ -188,7 +188,7 @@ def _dots(frame: Frame, turn: Turn, left: int, width: int, y: float, high: float
     thick = max(1, sizes.px(2))
     items: list[Item] = [
         Rect(round(middle - reach), round(y), round(2 * reach), max(1, thick // 2), theme.hair),
-        Rect(round(middle), round(y - 0.6 * high), max(1, thick // 2), round(1.2 * high), theme.quiet),
+        Rect(round(middle), round(y - 0.6 * high), max(1, thick // 2), round(1.2 * high), theme.muted),
     ]
     placed = list(enumerate(zip(turn.placements_s, turn.verdicts, strict=True)))
     # What was not in time comes last, on top.

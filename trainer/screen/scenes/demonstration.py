@@ -98,11 +98,11 @@ def _note(frame: Frame, view: DemonstrationView) -> tuple[Item, ...]:
         shown = layer in view.drill.layers
         words = f"{at + 1} {layer.value}"
         x -= text_width(words, size)
-        items.append(Text(x, baseline, words, size, theme.ink if shown else theme.quiet))
+        items.append(Text(x, baseline, words, size, theme.ink if shown else theme.muted))
         if not shown:
             # Struck through, so that its colour is not needed.
             thick = max(1, frame.sizes.px(2))
-            items.append(Rect(x, baseline - size // 3, text_width(words, size), thick, theme.quiet))
+            items.append(Rect(x, baseline - size // 3, text_width(words, size), thick, theme.muted))
         x -= frame.sizes.gap
     words = "tap to take over" if view.showing is Showing.CLEAN else EXPLAINED[view.showing]
     if view.taken_over:
@@ -140,7 +140,7 @@ def _compare(frame: Frame, view: DemonstrationView, top: int, high: int) -> Pane
         baseline = round(y + 0.35 * sizes.body)
         heard = faulty == view.is_faulty
         items.append(
-            Text(frame.left, baseline, words, sizes.body, theme.ink if heard else theme.quiet, bold=heard)
+            Text(frame.left, baseline, words, sizes.body, theme.ink if heard else theme.muted, bold=heard)
         )
         items.extend(_row(frame, view, view.compared.get(faulty, ()), left, y))
     return Panel(0, top, width, high, theme.wall, tuple(items))
@@ -172,7 +172,7 @@ def _row(
         if beat >= beats:
             break
         x = begin + beat * beat_px
-        items.append(Ring(x, y, 0.55 * radius, max(1.0, 0.16 * radius), theme.quiet))
+        items.append(Ring(x, y, 0.55 * radius, max(1.0, 0.16 * radius), theme.muted))
         if outcome.placement_s is not None and outcome.tap is not None:
             # To scale within the beat, as on the sheet.
             x += outcome.placement_s / (target.slot_s * pattern.slots_per_beat) * beat_px

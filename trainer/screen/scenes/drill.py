@@ -13,8 +13,8 @@ from trainer.screen.scenes.parts import (
     bpm_words,
     header_panel,
     page,
-    quiet_items,
     status_items,
+    steady_sentence,
     tempo_unit,
 )
 
@@ -37,7 +37,7 @@ def drill_scene(view: DrillView) -> Scene:
     gutter, sheet = sheet_panels(frame, view)
     right = f"{view.climb}    {view.sound}" if view.climb else view.sound
     if view.reading:
-        status = quiet_items(frame, view.reading)
+        status = steady_sentence(frame, view.reading)
     else:
         status = status_items(frame, view.input_name, view.uncertainty_s, right)
     return page(frame, (header, gutter, sheet), (), helps, status=status)

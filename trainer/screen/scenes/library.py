@@ -121,7 +121,7 @@ def _shelves(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:
         is_open = shelf is view.shelf
         wide = text_width(shelf.value, size, bold=True)
         items.append(
-            Text(x, baseline, shelf.value, size, theme.ink if is_open else theme.quiet, bold=is_open)
+            Text(x, baseline, shelf.value, size, theme.ink if is_open else theme.muted, bold=is_open)
         )
         if is_open:
             # A line under the open one, so that neither weight nor colour is needed.
@@ -211,12 +211,12 @@ def _row_items(
     title_x = frame.left
     if row.step_words:
         step_right = frame.left + text_width("00", body) + sizes.px(8)
-        items.append(Text(step_right, baseline, row.step_words, body, theme.quiet, Anchor.RIGHT))
+        items.append(Text(step_right, baseline, row.step_words, body, theme.muted, Anchor.RIGHT))
         title_x = step_right + sizes.px(24)
     x = title_end = right - sizes.px(12)
     for words, widest in ((_state_words(row), "clean at 000.0"), (level, level)):
         if words:
-            items.append(Text(x, baseline, words, small, theme.quiet, Anchor.RIGHT))
+            items.append(Text(x, baseline, words, small, theme.muted, Anchor.RIGHT))
         if widest:
             x -= max(text_width(widest, small), text_width(words, small)) + sizes.px(22)
         title_end = x if words else title_end
@@ -257,5 +257,5 @@ def _note(frame: Frame, view: LibraryView) -> tuple[Item, ...]:
     return (
         sign,
         Text(x, baseline, words, size, theme.ink),
-        Text(frame.right, baseline, more_words, size, theme.quiet, Anchor.RIGHT),
+        Text(frame.right, baseline, more_words, size, theme.muted, Anchor.RIGHT),
     )

@@ -76,7 +76,7 @@ def preview_panel(
     small_line = round(1.4 * sizes.small)
     for need_line in wrapped(_needs(row), sizes.small, right - left, 2):
         if y <= bottom:
-            items.append(Text(left, y, need_line, sizes.small, theme.quiet))
+            items.append(Text(left, y, need_line, sizes.small, theme.muted))
         y += small_line
     size, line, said = _teacher_lines(sizes, pattern.teacher, right - left, bottom - y, small_line)
     for words_line in said:
@@ -85,7 +85,7 @@ def preview_panel(
     # What the file says in figures comes last, so it is what gives way in a low window.
     if y <= bottom:
         about = shortened(_about(pattern), sizes.small, right - left)
-        items.append(Text(left, y, about, sizes.small, theme.quiet))
+        items.append(Text(left, y, about, sizes.small, theme.muted))
     return Panel(x, top, width, high, theme.sheet, tuple(items), strips), tuple(hits)
 
 
@@ -169,7 +169,7 @@ def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, hi
                 theme=frame.theme,
                 slots=_slots(targets, beat, beats, spb),
                 bar_line=0 <= beat <= beats and beat % pattern.meter.beats == 0,
-                quiet=False,
+                is_count_in=False,
                 pocket=0.0,
             ),
         )

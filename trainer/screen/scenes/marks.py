@@ -129,6 +129,6 @@ LOOKS: Mapping[Verdict, Look] = {
     Verdict.WRONG_HAND: Look("other", _wrong_hand),
     Verdict.WRONG_STRING: Look("other", _wrong_string),
     Verdict.STRAY: Look("other", _stray),
-    Verdict.NOT_JUDGED: Look("quiet", _dot, in_legend=False),
+    Verdict.NOT_JUDGED: Look("muted", _dot, in_legend=False),
 }
 """Every verdict there is, in the order of the review's legend; its word is the verdict's own value."""

@@ -160,7 +160,7 @@ def _gutter(frame: Frame, shape: SheetShape, width: int, *, shown: bool) -> Pane
         Text(
             width - round(0.7 * size),
             round(frame.body_top + shape.y(string_height(string)) + CAPITAL * size / 2),
-            str(string), size, theme.quiet, Anchor.RIGHT,
+            str(string), size, theme.muted, Anchor.RIGHT,
         )
         for string in (5, 4, 3, 2, 1)
         if shown
@@ -211,7 +211,7 @@ class _Sheet:
         for beat in range(max(0, math.floor(first / beats) * beats), math.ceil(min(last, end)), beats):
             x, number = round(self.x(beat)) + sizes.px(12), str(beat // beats % bars + 1)
             if left <= x and x + text_width(number, sizes.small) <= right:
-                yield Text(x, y, number, sizes.small, theme.quiet)
+                yield Text(x, y, number, sizes.small, theme.muted)
 
     def rows(self, left: int, right: int, now_x: int, height: int) -> Iterable[Item]:
         """Return the rows of other players, under the sheet."""
@@ -405,4 +405,4 @@ def _count(sheet: _Sheet, left: int, now_x: int) -> tuple[Item, ...]:
     if view.count <= 0:
         return ()
     y = round(sheet.y(2.0) + CAPITAL * sizes.huge / 2)
-    return (Text((left + now_x) // 2, y, str(view.count), sizes.huge, theme.quiet, Anchor.CENTRE),)
+    return (Text((left + now_x) // 2, y, str(view.count), sizes.huge, theme.muted, Anchor.CENTRE),)

@@ -83,7 +83,7 @@ def _about(frame: Frame, view: PageView) -> Panel:
     theme, sizes = frame.theme, frame.sizes
     room = frame.right - frame.left
     rows = [
-        (shortened(facts(view.pattern, view.letters), sizes.small, room), sizes.small, theme.quiet),
+        (shortened(facts(view.pattern, view.letters), sizes.small, room), sizes.small, theme.muted),
         *((line, sizes.body, theme.ink) for line in wrapped(view.pattern.teacher, sizes.body, room, 2)),
     ]
     items: list[Item] = []
@@ -141,7 +141,7 @@ def _scroll_bar(frame: Frame, top: int, room: int, scroll: int, height: int) -> 
     x = frame.window.width - frame.sizes.px(22)
     return (
         Rect(x, top, wide, room, theme.raised, wide // 2),
-        Rect(x, top + room * scroll // height, wide, room * room // height, theme.quiet, wide // 2),
+        Rect(x, top + room * scroll // height, wide, room * room // height, theme.muted, wide // 2),
     )
 
 
@@ -153,4 +153,4 @@ def _legend(frame: Frame) -> tuple[Item, ...]:
     if text_width(words, size) > room:
         words = shortened(words, size, room)
     baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
-    return (Text(frame.left, baseline, words, size, theme.quiet),)
+    return (Text(frame.left, baseline, words, size, theme.muted),)

@@ -75,7 +75,7 @@ def key_items(
         baseline = line * step + round(CAPITAL * size) + round(0.5 * size)
         middle = (x + icon / 2, baseline - CAPITAL * size / 2)
         items += [moved(item, round(middle[0]), round(middle[1])) for item in drawn]
-        items.append(Text(x + icon + round(0.4 * size), baseline, words, size, theme.quiet))
+        items.append(Text(x + icon + round(0.4 * size), baseline, words, size, theme.muted))
         x += wide + gap
     return tuple(items), (line + 1) * step + round(0.3 * size)
 

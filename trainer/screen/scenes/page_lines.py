@@ -260,7 +260,7 @@ class LinePicture:
         return [
             Text(
                 right, round(sheet.y(string_height(string)) + CAPITAL * size / 2), str(string), size,
-                self.theme.quiet, Anchor.RIGHT,
+                self.theme.muted, Anchor.RIGHT,
             )
             for string in (5, 4, 3, 2, 1)
         ]  # fmt: skip
@@ -275,7 +275,7 @@ class LinePicture:
             theme=replace(self.theme, sheet=sheet),
             slots=tuple(self._slot(t, before) for t in near),
             bar_line=False,
-            quiet=False,
+            is_count_in=False,
             pocket=0.0,
             beats=beats,
             alone=True,
@@ -334,7 +334,7 @@ class LinePicture:
         size = round(0.84 * self.shape.number_size)
         y = self.shape.sheet.above + round(0.2 * size) + round(CAPITAL * size)
         return [
-            Text(self.bar_x(bar) + round(0.25 * size), y, str(bar + 1), size, self.theme.quiet)
+            Text(self.bar_x(bar) + round(0.25 * size), y, str(bar + 1), size, self.theme.muted)
             for bar in bars
         ]
 
@@ -384,12 +384,12 @@ class LinePicture:
             if not start < end or start + span.beats <= first:
                 continue
             x = self.shape.number_width + round((beat - first) * sheet.beat_px) + round(0.12 * size)
-            ink = self.theme.ink if start >= first else self.theme.quiet
+            ink = self.theme.ink if start >= first else self.theme.muted
             items.append(Text(x, baseline, span.chord.words, size, ink, bold=True))
             if self.letters is not None:
                 y = baseline + round(0.28 * small + CAPITAL * small)
                 name = chord_letters(span.chord, self.letters.shapes)
-                items.append(Text(x, y, name, small, self.theme.quiet))
+                items.append(Text(x, y, name, small, self.theme.muted))
         return items
 
     def _brackets(self, bars: range) -> list[Item]:

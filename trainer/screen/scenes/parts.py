@@ -159,7 +159,7 @@ def _note_panel(frame: Frame, items: tuple[Item, ...]) -> tuple[Panel, tuple[Hit
     if banner.kind is BannerKind.PROBLEM:
         return Panel(x, y, w, h, theme.raised, tuple(drawn)), ()  # it stays for as long as it holds
     baseline = middle_baseline(top, high, sizes.small)
-    drawn.append(Text(frame.right, baseline, "any key", sizes.small, theme.quiet, Anchor.RIGHT))
+    drawn.append(Text(frame.right, baseline, "any key", sizes.small, theme.muted, Anchor.RIGHT))
     return Panel(x, y, w, h, theme.raised, tuple(drawn)), (Hit(x, y, w, h, Action(act=Act.DISMISS)),)
 
 
@@ -199,7 +199,7 @@ def help_panel(
         x = _help_row(frame, row, first_top + at * row_high, row_high, items, hits)
     if remark and x + text_width(remark, sizes.small) <= frame.right:
         baseline = middle_baseline(first_top + (rows - 1) * row_high, row_high, sizes.small)
-        items.append(Text(frame.right, baseline, remark, sizes.small, theme.quiet, Anchor.RIGHT))
+        items.append(Text(frame.right, baseline, remark, sizes.small, theme.muted, Anchor.RIGHT))
     keys = tuple(KeyUse(key, cap.action) for entry in helps for cap in entry.caps for key in cap.keys)
     return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits), keys
 
@@ -263,7 +263,7 @@ def _help_row(frame: Frame, row: _HelpRow, top: int, high: int, items: list[Item
             items.append(Text(x + cap_w // 2, baseline, cap.label, size, theme.ink, Anchor.CENTRE, True))
             hits.append(Hit(x, top, cap_w, high, cap.action))
             x += cap_w + sizes.px(6)
-        items.append(Text(x + sizes.px(4), baseline, entry.words, size, theme.quiet))
+        items.append(Text(x + sizes.px(4), baseline, entry.words, size, theme.muted))
         if len(_labelled(entry)) == 1:
             hits[-1] = Hit(start, top, wide, high, entry.caps[0].action)
         x = start + wide + row.gap
@@ -302,13 +302,13 @@ def header_panel(frame: Frame, title: str, values: tuple[Value, ...]) -> Panel:
     right = frame.right
     for value in reversed(values):
         if value.after:
-            items.append(Text(right, baseline, value.after, sizes.body, theme.quiet, Anchor.RIGHT))
+            items.append(Text(right, baseline, value.after, sizes.body, theme.muted, Anchor.RIGHT))
             right -= text_width(value.after, sizes.body) + space
         items.append(Text(right, baseline, value.value, sizes.large, theme.ink, Anchor.RIGHT, True))
         right -= text_width(value.value, sizes.large, bold=True)
         if value.before:
             right -= space
-            items.append(Text(right, baseline, value.before, sizes.body, theme.quiet, Anchor.RIGHT))
+            items.append(Text(right, baseline, value.before, sizes.body, theme.muted, Anchor.RIGHT))
             right -= text_width(value.before, sizes.body)
         right -= 2 * sizes.gap
     # To be read from the back row, as the values are, unless it is too long for that.
@@ -331,12 +331,12 @@ def status_items(frame: Frame, input_name: str, uncertainty_s: float, sound: str
     line_high = round(1.35 * size)
     first = baseline - (len(lines) - 1) * line_high // 2
     return (
-        *(Text(frame.left, first + at * line_high, line, size, theme.quiet) for at, line in enumerate(lines)),
-        Text(frame.right, baseline, sound, size, theme.quiet, Anchor.RIGHT),
+        *(Text(frame.left, first + at * line_high, line, size, theme.muted) for at, line in enumerate(lines)),
+        Text(frame.right, baseline, sound, size, theme.muted, Anchor.RIGHT),
     )
 
 
-def quiet_items(frame: Frame, sentence: str) -> tuple[Item, ...]:
+def steady_sentence(frame: Frame, sentence: str) -> tuple[Item, ...]:
     """Return a sentence in place of the status, for as long as it holds: small, and no key takes it away."""
     theme, size = frame.theme, frame.sizes.small
     lines = wrapped(sentence, size, frame.right - frame.left, 2)

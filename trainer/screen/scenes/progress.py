@@ -117,7 +117,7 @@ def _list_row(frame: Frame, row: PlayedRow, y: int, high: int, right: int, *, ch
     title = shortened(row.title, sizes.body, room, bold=chosen)
     return [
         Text(frame.left, upper, title, sizes.body, theme.ink, bold=chosen),
-        Text(frame.left, lower, shortened(row.words, sizes.small, room), sizes.small, theme.quiet),
+        Text(frame.left, lower, shortened(row.words, sizes.small, room), sizes.small, theme.muted),
     ]
 
 
@@ -134,7 +134,7 @@ def _picture(frame: Frame, view: ProgressView) -> tuple[Panel, tuple[Hit, ...]]:
     chart = chart_of(view)
     if chart is None:
         words = _nothing_yet(view)
-        items.append(Text(x, top + 2 * heading_high, words, sizes.body, theme.quiet))
+        items.append(Text(x, top + 2 * heading_high, words, sizes.body, theme.muted))
     else:
         items.extend(chart_items(frame, chart, x, top + heading_high, width, high - heading_high))
     half = width // 2
@@ -209,4 +209,4 @@ def _remark(frame: Frame, view: ProgressView) -> tuple[Item, ...]:
         ProgressPicture.MINUTES: "Time with the click running, all figures; over months a week's average.",
     }[view.picture]
     words = shortened(words, size, frame.right - frame.left)
-    return (Text(frame.left, baseline, words, size, theme.quiet),)
+    return (Text(frame.left, baseline, words, size, theme.muted),)

@@ -53,6 +53,6 @@ def replay_scene(view: ReplayView) -> Scene:
     room = frame.right - frame.left - text_width(spread, size) - frame.sizes.gap
     items: tuple[Item, ...] = (
         Text(frame.left, baseline, shortened(words, size, room), size, frame.theme.ink),
-        Text(frame.right, baseline, spread, size, frame.theme.quiet, Anchor.RIGHT),
+        Text(frame.right, baseline, spread, size, frame.theme.muted, Anchor.RIGHT),
     )
     return page(frame, (header, *sheet_panels(frame, view.drill)), (), helps, status=items)

@@ -255,7 +255,7 @@ class _Table:
             (self.range_ms, f"{self.range_ms} ms late"),
         ):
             anchor = (Anchor.LEFT, Anchor.CENTRE, Anchor.RIGHT)[(ms > 0) - (ms < 0) + 1]
-            items.append(Text(round(self.x(ms / 1000)), baseline, words, sizes.small, theme.quiet, anchor))
+            items.append(Text(round(self.x(ms / 1000)), baseline, words, sizes.small, theme.muted, anchor))
         return items
 
     def _row(self, slot: SlotSummary, y: int, *, new_bar: bool) -> list[Item]:
@@ -268,7 +268,7 @@ class _Table:
             items.append(Rect(frame.left, y, frame.right - frame.left, line, theme.hair))
         if new_bar and len(self.view.pattern.bars) > 1:
             words = f"{slot.bar + 1}"
-            items.append(Text(frame.left, baseline, words, sizes.small, theme.quiet))
+            items.append(Text(frame.left, baseline, words, sizes.small, theme.muted))
         name = shortened(stroke_words(slot.stroke), body, self.axis_left - frame.left - sizes.px(76))
         items.append(Text(frame.left + sizes.px(56), baseline, name, body, theme.ink))
         items.extend(self._dots(slot, y))

@@ -72,7 +72,7 @@ def _header(frame: Frame, groups: tuple[Group, ...], shown: Group) -> tuple[Pane
     x = frame.right - sum(widths) - gap * (len(groups) - 1)
     for group, wide in zip(groups, widths, strict=True):
         here = group is shown
-        items.append(Text(x, baseline, group.name, size, theme.ink if here else theme.quiet, bold=here))
+        items.append(Text(x, baseline, group.name, size, theme.ink if here else theme.muted, bold=here))
         if here:
             bar = sizes.px(6)
             items.append(Rect(x, baseline + round(0.45 * size), wide, bar, theme.focus, bar // 2))
@@ -140,7 +140,7 @@ def _row(
     theme, sizes = frame.theme, frame.sizes
     body = sizes.body
     baseline = middle_baseline(y, high, body)
-    items: list[Item] = [Text(frame.left, baseline, row.label, body, theme.quiet)]
+    items: list[Item] = [Text(frame.left, baseline, row.label, body, theme.muted)]
     x = value_x
     if row.chosen is not None:
         r, middle = 0.30 * body, y + high / 2
@@ -160,8 +160,8 @@ def _row(
     room = right - x - (round(1.6 * body) if arrows else 0)
     items.append(Text(x, baseline, shortened(row.value, body, room, bold=focus), body, theme.ink, bold=focus))
     if arrows:
-        items.append(Text(value_x - round(0.55 * body), baseline, "←", body, theme.quiet, Anchor.RIGHT))
-        items.append(Text(right - round(0.3 * body), baseline, "→", body, theme.quiet, Anchor.RIGHT))
+        items.append(Text(value_x - round(0.55 * body), baseline, "←", body, theme.muted, Anchor.RIGHT))
+        items.append(Text(right - round(0.3 * body), baseline, "→", body, theme.muted, Anchor.RIGHT))
     return items
 
 

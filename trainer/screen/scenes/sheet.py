@@ -125,7 +125,7 @@ class BeatPicture:
     Attributes:
         slots: those of this beat and of the beats beside it, ``beat`` counted from this beat's start.
         bar_line: whether a bar begins here.
-        quiet: whether this is the count-in, where the hand swings but nothing is asked.
+        is_count_in: whether this is the count-in, where the hand swings but nothing is asked.
         pocket: half-width of the pocket in beats; 0 draws none.
         layers: what is shown.
         beats: how many; more than one are drawn without their ticks.
@@ -138,7 +138,7 @@ class BeatPicture:
     theme: Theme
     slots: tuple[Slot, ...]
     bar_line: bool
-    quiet: bool
+    is_count_in: bool
     pocket: float
     layers: frozenset[SheetLayer] = ALL_LAYERS
     beats: int = 1
@@ -252,7 +252,7 @@ class BeatPicture:
         beats = np.linspace(first, last, count)
         heights = path.heights(beats)
         widths = self._pressure(beats)
-        colour = mixed(self.theme.ink, self.theme.sheet, 0.45) if self.quiet else self.theme.ink
+        colour = mixed(self.theme.ink, self.theme.sheet, 0.45) if self.is_count_in else self.theme.ink
         return [self._curve(beats, heights, widths, colour)]
 
     def _pressure(self, beats: NDArray[np.float64]) -> NDArray[np.float64]:

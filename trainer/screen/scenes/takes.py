@@ -76,14 +76,14 @@ def _takes_table(frame: Frame, view: TakesView) -> tuple[Panel, tuple[Hit, ...]]
     items: list[Item] = []
     hits: list[Hit] = []
     if not view.lines:
-        items.append(Text(frame.left, top + row_high, "No take is kept.", sizes.body, theme.quiet))
+        items.append(Text(frame.left, top + row_high, "No take is kept.", sizes.body, theme.muted))
     for at, line in enumerate(view.lines[first : first + shown]):
         place, y = first + at, top + at * row_high
         chosen = place == view.selected
         if chosen:
             items.extend(row_background(frame, frame.left - sizes.px(20), y, width + sizes.px(20), row_high))
         baseline = middle_baseline(y, row_high, sizes.body)
-        colour = theme.ink if line.counts else theme.quiet
+        colour = theme.ink if line.counts else theme.muted
         ends = [*begins[1:], frame.right]
         for x, end, words in zip(
             begins, ends, (line.when, line.tempo, line.result, line.spread), strict=True

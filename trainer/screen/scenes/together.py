@@ -96,9 +96,9 @@ def _seats(frame: Frame, view: TogetherView) -> Panel:
         items.append(
             Disc(x, y + row_high / 2, r, theme.in_time)
             if taken
-            else Ring(x, y + row_high / 2, r, 0.3 * r, theme.quiet)
+            else Ring(x, y + row_high / 2, r, 0.3 * r, theme.muted)
         )
-        colour = theme.ink if taken or name == seats.asked else theme.quiet
+        colour = theme.ink if taken or name == seats.asked else theme.muted
         named = shortened(name, size, round(0.4 * frame.window.width))
         items.append(
             Text(round(frame.left + 1.4 * size), baseline, named, size, colour, bold=name == seats.asked)

@@ -157,7 +157,7 @@ def _body(frame: Frame, view: TrackView) -> tuple[Panel, tuple[Hit, ...]]:
 def _row(frame: Frame, view: TrackView, row: TrackRow, y: int, high: int, *, focus: bool) -> list[Item]:
     theme, body = frame.theme, frame.sizes.body
     baseline = middle_baseline(y, high, body)
-    label_ink = theme.ink if row.usable else theme.quiet
+    label_ink = theme.ink if row.usable else theme.muted
     at = frame.left + round(VALUE_SHARE * (frame.right - frame.left))
     label = shortened(row.label, body, at - frame.left - body // 2, bold=focus)
     items: list[Item] = [Text(frame.left, baseline, label, body, label_ink, bold=focus)]
@@ -173,8 +173,8 @@ def _row(frame: Frame, view: TrackView, row: TrackRow, y: int, high: int, *, foc
         end = at + (text_width(words, body, bold=True) if words else 0)
         items.append(Rect(end + bar, y + high // 6, bar, high - high // 3, theme.focus))
         if not words:
-            items.append(Text(end + 4 * bar, baseline, shortened(row.prompt, body, room), body, theme.quiet))
+            items.append(Text(end + 4 * bar, baseline, shortened(row.prompt, body, room), body, theme.muted))
         return items
     words = row.value or row.prompt
-    colour = theme.ink if row.value and row.usable else theme.quiet
+    colour = theme.ink if row.value and row.usable else theme.muted
     return [*items, Text(at, baseline, shortened(words, body, room), body, colour)] if words else items
