@@ -15,7 +15,7 @@ from trainer.music.timeline import Timeline
 from trainer.music.tuning import Tuning, note_to_hz
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.settings import Settings
-from trainer.sound.level import LEAST_DB
+from trainer.sound.gain import LEAST_DB
 from trainer.sound.plan import RATE, SoundSettings, plan_for
 from trainer.sound.thinning import Thin, Thinning
 from trainer.sound.volumes import band_volume_db

@@ -27,8 +27,8 @@ from trainer.music.timeline import Timeline
 from trainer.music.tuning import Tuning
 from trainer.sound.backing import Backing
 from trainer.sound.clock_line import ClockLine
+from trainer.sound.gain import CEILING, FULL_SCALE
 from trainer.sound.left_hand import Attack, left_hand_wave
-from trainer.sound.level import CEILING, FULL_SCALE
 from trainer.sound.midi_out import PadLights, Sending, due_messages
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, click_onsets, plan_for
 from trainer.sound.pluck import note_samples

@@ -25,7 +25,7 @@ from trainer.music.tuning import note_to_hz
 from trainer.sound.band import Part
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.clicks import ClickVoice
-from trainer.sound.level import FILE_CEILING, tap_in_place
+from trainer.sound.gain import FILE_CEILING, tap_in_place
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets
 from trainer.sound.pluck import stroke_samples
 from trainer.sound.render import render

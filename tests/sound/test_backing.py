@@ -10,7 +10,7 @@ from tests.sound.helpers import ALTERNATING
 from trainer.errors import BadSettings
 from trainer.music.timeline import Timeline
 from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, Backing
-from trainer.sound.level import CEILING
+from trainer.sound.gain import CEILING
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, plan_for
 from trainer.sound.render import render
 

@@ -36,7 +36,7 @@ from trainer.sound.band import (
 )
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.clicks import ClickVoice
-from trainer.sound.level import CEILING
+from trainer.sound.gain import CEILING
 from trainer.sound.plan import RATE, SoundSettings, band_onsets, click_onsets, plan_for
 from trainer.sound.render import make_sounds, render
 from trainer.sound.string import PLUCK_S

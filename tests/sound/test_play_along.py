@@ -9,7 +9,7 @@ from tests.sound.helpers import FIVE, ONE, charted
 from tests.sound.loudness import loudness, true_peak_db
 from trainer.errors import BadSettings
 from trainer.music.timeline import Timeline
-from trainer.sound.level import FILE_CEILING
+from trainer.sound.gain import FILE_CEILING
 from trainer.sound.plan import RATE, band_onsets, click_onsets, pluck_onsets
 from trainer.sound.play_along import (
     LEAD_S,

@@ -12,7 +12,7 @@ from tests.sound.helpers import CLICKS_ONLY, plan_of
 from tests.strategies import patterns
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.sound.level import CEILING, FILE_CEILING
+from trainer.sound.gain import CEILING, FILE_CEILING
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets, plan_for
 from trainer.sound.pluck import note_samples
 from trainer.sound.render import make_sounds, render

@@ -15,7 +15,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.timeline import as_tempo
 from trainer.records.tracks import TrackNote, read_track_note, write_track_note
 from trainer.sound.backing import Backing
-from trainer.sound.level import LEAST_DB
+from trainer.sound.gain import LEAST_DB
 
 LOUDEST_VOLUME = 10
 USUAL_VOLUME = 7

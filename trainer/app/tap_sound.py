@@ -8,7 +8,7 @@ from trainer.devices.speaker import SpeakerLike
 from trainer.judging.take import Tap
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind, Stroke
-from trainer.sound.level import Samples
+from trainer.sound.gain import Samples
 from trainer.sound.pluck import stroke_samples, touch_samples
 
 if TYPE_CHECKING:
@@ -48,21 +48,21 @@ def tap_notes(drill: Drill, tap: Tap) -> tuple[int, ...]:
     return () if stroke is None else drill.settings.pattern.tuning.stroke_notes(stroke)
 
 
-def tap_samples(drill: Drill, tap: Tap, level_db: float, speaker: SpeakerLike) -> Samples:
+def tap_samples(drill: Drill, tap: Tap, gain_db: float, speaker: SpeakerLike) -> Samples:
     """Return the sound of a tap: the string and fret of the stroke that it most likely is."""
     pattern, plan = drill.settings.pattern, speaker.plan
     rate = plan.rate if plan is not None else speaker.rate
     if tap.hand is Hand.NONE:
-        return touch_samples(level_db, rate)  # the hand's fall: a knock on the strings without a note
+        return touch_samples(gain_db, rate)  # the hand's fall: a knock on the strings without a note
     target = target_near(drill, tap)
     if target is None:
-        return stroke_samples(_nowhere(tap), level_db, rate, pattern.tuning)
+        return stroke_samples(_nowhere(tap), gain_db, rate, pattern.tuning)
     if target.stroke.kind is Kind.SKIP:
-        return touch_samples(level_db, rate)
+        return touch_samples(gain_db, rate)
     # What the strings had before is worked out once, in the plan of the stream.
     known = plan is not None and plan.pattern is pattern
     before = plan.before[target.bar][target.slot] if plan is not None and known else None
-    return stroke_samples(target.stroke, level_db, rate, pattern.tuning, before)
+    return stroke_samples(target.stroke, gain_db, rate, pattern.tuning, before)
 
 
 def sound(tap: Tap, samples: Samples, speaker: SpeakerLike) -> None:
@@ -70,9 +70,9 @@ def sound(tap: Tap, samples: Samples, speaker: SpeakerLike) -> None:
     speaker.sound_tap(samples, (tap.velocity or FULL_VELOCITY) / FULL_VELOCITY)
 
 
-def play(drill: Drill, tap: Tap, level_db: float, speaker: SpeakerLike) -> None:
+def play(drill: Drill, tap: Tap, gain_db: float, speaker: SpeakerLike) -> None:
     """Sound a tap of a drill at once."""
-    sound(tap, tap_samples(drill, tap, level_db, speaker), speaker)
+    sound(tap, tap_samples(drill, tap, gain_db, speaker), speaker)
 
 
 def _nowhere(tap: Tap) -> Stroke:

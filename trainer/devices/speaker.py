@@ -16,7 +16,7 @@ from trainer.errors import NoSound
 from trainer.judging.spared import Span
 from trainer.music.timeline import Timeline
 from trainer.sound.clock_line import ClockLine
-from trainer.sound.level import Samples, tap_in_place
+from trainer.sound.gain import Samples, tap_in_place
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, longest_frames
 
 try:

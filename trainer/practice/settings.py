@@ -79,7 +79,7 @@ class Row:
         remark: what it means, in a sentence or two.
         words: the value in words; None for the value itself.
         shown: whether there is such a row just now; None for always.
-        is_level: whether the value is shown as a share of the most it can be, besides.
+        is_volume: whether the value is shown as a share of the most it can be, besides.
     """
 
     group: Group
@@ -87,7 +87,7 @@ class Row:
     remark: str | Callable[[Settings], str] = ""
     words: Callable[[Settings], str] | None = None
     shown: Callable[[Settings], bool] | None = None
-    is_level: bool = False
+    is_volume: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,7 +262,7 @@ class Settings:
         7, VOLUME, undo="the volume", follows=Follows.SOUND,
         row=Row(Group.CLICK, "Volume",
             "Of click and taps. No program can know how loud it is at your ear: keep it low in headphones.",
-            is_level=True),
+            is_volume=True),
     )  # fmt: skip
     click_voice: str = setting(
         CLICK_VOICES[0], Choice(words=CLICK_VOICES), undo="what the click is made of", follows=Follows.SOUND,
@@ -301,7 +301,7 @@ class Settings:
     )  # fmt: skip
     band_volume: int = setting(
         5, VOLUME, undo="the band's volume", follows=Follows.SOUND,
-        row=Row(Group.SOUND, "Band volume", "Of the band alone.", is_level=True),
+        row=Row(Group.SOUND, "Band volume", "Of the band alone.", is_volume=True),
     )  # fmt: skip
     click_place: int = setting(
         0, PLACE, undo="where the click is heard", follows=Follows.SOUND,

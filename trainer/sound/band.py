@@ -18,7 +18,7 @@ from functools import lru_cache
 from trainer.music.chart import Chart, Chord
 from trainer.music.pattern import Meter
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
-from trainer.sound.level import Samples, to_samples
+from trainer.sound.gain import Samples, to_samples
 from trainer.sound.thinning import halfway_slot
 from trainer.sound.timbre import Wave
 
@@ -38,7 +38,7 @@ class Part(enum.Enum):
     BRUSH = "brush"
 
 
-LEVELS = {Part.BASS: BASS_DB, Part.CHOP: CHOP_DB, Part.DRUM: DRUM_DB, Part.BRUSH: BRUSH_DB}
+GAINS_DB = {Part.BASS: BASS_DB, Part.CHOP: CHOP_DB, Part.DRUM: DRUM_DB, Part.BRUSH: BRUSH_DB}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +133,7 @@ def _is_fifth(meter: Meter, beat: int, chart: Chart, *, one_a_bar: bool) -> bool
 
 
 def _note(slot: int, part: Part, notes: tuple[int, ...], more_db: float = 0.0) -> BandNote:
-    return BandNote(slot=slot, part=part, notes=notes, gain_db=LEVELS[part] + more_db)
+    return BandNote(slot=slot, part=part, notes=notes, gain_db=GAINS_DB[part] + more_db)
 
 
 @lru_cache(maxsize=256)

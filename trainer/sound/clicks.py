@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.music.pattern import Meter
-from trainer.sound.level import LEAST_DB, Samples, to_samples
+from trainer.sound.gain import LEAST_DB, Samples, to_samples
 
 CLICK_S = 0.060
 ATTACK_S = 0.00025
@@ -44,7 +44,7 @@ class ClickVoice(enum.Enum):
     TONE = "tone"
 
 
-# Two partials in Hz, decay time in seconds, level in dB below the chosen volume.
+# Two partials in Hz, decay time in seconds, gain in dB below the chosen volume.
 _WOOD: dict[Click, tuple[float, float, float, float]] = {
     Click.FIRST_BEAT: (1480.0, 2960.0, 0.009, 0.0),
     Click.MIDDLE_BEAT: (1110.0, 2220.0, 0.009, -1.5),
@@ -53,7 +53,7 @@ _WOOD: dict[Click, tuple[float, float, float, float]] = {
     Click.COUNT_IN: (620.0, 930.0, 0.014, -3.0),
     Click.COUNT_IN_FIRST: (830.0, 1245.0, 0.014, 0.0),
 }
-# Hz and level of a tone; all within 160 Hz of 2600, so that one narrow band holds them. A tone of this
+# Hz and gain of a tone; all within 160 Hz of 2600, so that one narrow band holds them. A tone of this
 # pitch is louder than wood of the same height.
 _TONES: dict[Click, tuple[float, float]] = {
     Click.FIRST_BEAT: (2754.0, -4.0),
@@ -107,9 +107,9 @@ def click_samples(click: Click, gain_db: float, rate: int, voice: ClickVoice = C
         gain_db: volume; taken as -3 when above and as -60 when below.
         rate: frames a second.
     """
-    wave, level_db = _wood(click, rate) if voice is ClickVoice.WOOD else _tone(click, rate)
+    wave, own_gain_db = _wood(click, rate) if voice is ClickVoice.WOOD else _tone(click, rate)
     wave = wave / np.abs(wave).max()
-    samples = to_samples(wave, min(max(gain_db, LEAST_DB), LOUDEST_DB) + level_db).copy()
+    samples = to_samples(wave, min(max(gain_db, LEAST_DB), LOUDEST_DB) + own_gain_db).copy()
     if samples[0] == 0:
         samples[0] = 1  # at the softest volumes the first frame would round away, and with it the onset
     samples.flags.writeable = False
@@ -117,7 +117,7 @@ def click_samples(click: Click, gain_db: float, rate: int, voice: ClickVoice = C
 
 
 def _wood(click: Click, rate: int) -> tuple[NDArray[np.float64], float]:
-    low_hz, high_hz, decay_s, level_db = _WOOD[click]
+    low_hz, high_hz, decay_s, own_gain_db = _WOOD[click]
     t = np.arange(round(CLICK_S * rate)) / rate
     attack = max(1, round(ATTACK_S * rate))
     # Both partials are at their peak where the attack ends.
@@ -125,13 +125,13 @@ def _wood(click: Click, rate: int) -> tuple[NDArray[np.float64], float]:
     tone = 0.7 * np.cos(2 * np.pi * low_hz * since_peak) + 0.3 * np.cos(2 * np.pi * high_hz * since_peak)
     rise = np.minimum((np.arange(len(t)) + 1) / attack, 1.0)
     fade = np.minimum(1.0, (t[-1] - t) / FADE_S)
-    return tone * np.sin(np.pi / 2 * rise) * np.exp(-t / decay_s) * fade, level_db
+    return tone * np.sin(np.pi / 2 * rise) * np.exp(-t / decay_s) * fade, own_gain_db
 
 
 def _tone(click: Click, rate: int) -> tuple[NDArray[np.float64], float]:
     """Return a tone that rises and falls along half waves of a cosine, so that it stays in its band."""
-    hz, level_db = _TONES[click]
+    hz, own_gain_db = _TONES[click]
     t = np.arange(round(TONE_S * rate)) / rate
     rise = 0.5 - 0.5 * np.cos(np.pi * np.minimum((t + 1 / rate) / TONE_RISE_S, 1.0))
     fall = 0.5 - 0.5 * np.cos(np.pi * np.minimum((t[-1] - t) / TONE_FALL_S, 1.0))
-    return np.sin(2 * np.pi * hz * (t + 0.5 / rate)) * rise * fall, level_db
+    return np.sin(2 * np.pi * hz * (t + 0.5 / rate)) * rise * fall, own_gain_db

@@ -22,8 +22,8 @@ from trainer.sound.backing import Backing
 from trainer.sound.band import BandScore, Part, band_score
 from trainer.sound.band_voices import BASS_S
 from trainer.sound.clicks import CLICK_S, Click, ClickVoice, beat_click, clicks_per_beat
+from trainer.sound.gain import LEAST_DB
 from trainer.sound.left_hand import notes_before
-from trainer.sound.level import LEAST_DB
 from trainer.sound.pluck import STRUM_S, Pluck, stroke_plucks
 from trainer.sound.string import PLUCK_S
 from trainer.sound.thinning import EVERY_BEAT, Thinning
@@ -81,10 +81,10 @@ class SoundSettings:
             ("band", self.band_db),
             ("track", self.backing_db),
         )
-        for name, level_db in volumes:
-            if not LEAST_DB <= level_db <= LOUDEST_SETTING_DB:
+        for name, gain_db in volumes:
+            if not LEAST_DB <= gain_db <= LOUDEST_SETTING_DB:
                 raise BadSettings(
-                    f"a {name} volume of {level_db:g} dB is outside {LEAST_DB:g} to {LOUDEST_SETTING_DB:g}",
+                    f"a {name} volume of {gain_db:g} dB is outside {LEAST_DB:g} to {LOUDEST_SETTING_DB:g}",
                     "choose one inside",
                 )
         for place in (self.click_place, self.stroke_place, self.band_place):

@@ -21,7 +21,7 @@ from trainer.music.source import nearest
 from trainer.music.timeline import Timeline
 from trainer.sound.band import Part
 from trainer.sound.clicks import ClickVoice
-from trainer.sound.level import FILE_CEILING
+from trainer.sound.gain import FILE_CEILING
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, longest_frames, plan_for
 from trainer.sound.render import make_sounds, render
 from trainer.sound.thinning import EVERY_BEAT, Thinning

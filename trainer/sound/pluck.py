@@ -11,6 +11,7 @@ import numpy as np
 
 from trainer.music.strokes import Hand, Kind, Stroke, left_hand_kind
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
+from trainer.sound.gain import MARGIN, PLACE_STEPS, TAP_CEILING, Samples, limited, to_samples
 from trainer.sound.left_hand import (
     ATTACKS,
     Attack,
@@ -20,7 +21,6 @@ from trainer.sound.left_hand import (
     slid_into_wave,
     usual_before,
 )
-from trainer.sound.level import MARGIN, PLACE_STEPS, TAP_CEILING, Samples, limited, to_samples
 from trainer.sound.string import PLUCK_S, banjo_wave, muted_wave, string_wave
 from trainer.sound.timbre import FINGER, Wave
 

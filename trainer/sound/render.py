@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, backing_piece, led_out
 from trainer.sound.band import Part, band_samples
 from trainer.sound.clicks import Click, click_samples
-from trainer.sound.level import CEILING, MARGIN, PLACE_STEPS, Samples, Sums, in_places, limited
+from trainer.sound.gain import CEILING, MARGIN, PLACE_STEPS, Samples, Sums, in_places, limited
 from trainer.sound.plan import (
     StreamPlan,
     band_onsets,

@@ -6,7 +6,7 @@ The first volumes, 7 for clicks and strings and 5 for the band, give about -20 L
 
 from __future__ import annotations
 
-from trainer.sound.level import LEAST_DB
+from trainer.sound.gain import LEAST_DB
 
 LOUDEST_VOLUME = 10
 FIRST_VOLUME, FIRST_BAND_VOLUME = 7, 5

@@ -12,7 +12,7 @@ from trainer.app.scenes.track import BAR, BEAT_1, CHECK, FILE, TAP, TEMPO, VOLUM
 from trainer.errors import BadSettings
 from trainer.records.tracks import read_track_note
 from trainer.screen.actions import Act
-from trainer.sound.level import LEAST_DB
+from trainer.sound.gain import LEAST_DB
 from trainer.sound.plan import RATE
 
 

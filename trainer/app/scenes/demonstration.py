@@ -264,10 +264,10 @@ class DemonstrationController(Controller):
             self._sound(tap)
         if target.stroke.hand is Hand.LEFT:
             # While the sheet moves, the stream plays it.
-            speaker, level_db = self._context.playback.speaker, self._context.preferences.volume_db
+            speaker, gain_db = self._context.playback.speaker, self._context.preferences.volume_db
             tuning = self._pattern.tuning
             before = notes_before(self._pattern, tuning)[target.bar][target.slot]
-            speaker.sound_tap(stroke_samples(target.stroke, level_db, speaker.rate, tuning, before))
+            speaker.sound_tap(stroke_samples(target.stroke, gain_db, speaker.rate, tuning, before))
         if target.song_s > self._song_s:
             self._advance(target.song_s)
         self._song_s = target.song_s

@@ -124,14 +124,14 @@ class ReplayController(Controller):
 
     def _sound(self, tap: Tap) -> None:
         outcome = self._of_tap.get(self._shown_taps)
-        speaker, level_db = self._context.playback.speaker, self._context.preferences.volume_db
+        speaker, gain_db = self._context.playback.speaker, self._context.preferences.volume_db
         if outcome is None or not outcome.target.stroke.kind.sounds:
-            samples = touch_samples(level_db, speaker.rate)
+            samples = touch_samples(gain_db, speaker.rate)
         else:
             target, plan = outcome.target, speaker.plan
             before = plan.before[target.bar][target.slot] if plan is not None else None
             tuning = self._take.pattern.tuning
-            samples = stroke_samples(target.stroke, level_db, speaker.rate, tuning, before)
+            samples = stroke_samples(target.stroke, gain_db, speaker.rate, tuning, before)
         sound(tap, samples, speaker)
 
 

@@ -75,7 +75,7 @@ class SettingRow:
         enter: what the enter key and a click do.
         remark: what it means, in a sentence or two.
         chosen: for an input, whether it is the one in use; None for other rows.
-        level: for a volume, 0 to 1.
+        share: of the most it can be, for a volume; 0 to 1.
         setting: its name in the table; empty for a row that changes none by itself.
     """
 
@@ -86,7 +86,7 @@ class SettingRow:
     more: Action | None = None
     remark: str = ""
     chosen: bool | None = None
-    level: float | None = None
+    share: float | None = None
     setting: str = ""
 
 
@@ -158,7 +158,7 @@ def _plain(settings: Settings, name: str, row: Row) -> SettingRow:
         less=less,
         more=more,
         remark=row.remark if isinstance(row.remark, str) else row.remark(settings),
-        level=value / kind.most if row.is_level and isinstance(kind, Whole) else None,
+        share=value / kind.most if row.is_volume and isinstance(kind, Whole) else None,
         setting=name,
     )
 

@@ -148,12 +148,12 @@ def _row(
         if row.chosen:
             items.append(Disc(x + r, middle, r, theme.ink))
         x += round(1.1 * body)
-    if row.level is not None:
+    if row.share is not None:
         long, thick = sizes.px(260), sizes.px(10)
         middle = y + (high - thick) // 2
         items.append(Rect(x, middle, long, thick, theme.pocket_edge, thick // 2))
-        if row.level > 0:
-            filled = max(thick, round(long * row.level))
+        if row.share > 0:
+            filled = max(thick, round(long * row.share))
             items.append(Rect(x, middle, filled, thick, theme.ink, thick // 2))
         x += long + sizes.gap
     arrows = row.less is not None and focus

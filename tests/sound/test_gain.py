@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from tests.sound.loudness import true_peak_db
-from trainer.sound.level import (
+from trainer.sound.gain import (
     CEILING,
     FILE_CEILING,
     MARGIN,
