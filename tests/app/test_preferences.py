@@ -85,11 +85,11 @@ def test_taught_pads_are_read_once_and_not_at_every_tap() -> None:
 
 def test_what_is_chosen_of_the_sound_reaches_it() -> None:
     window = Preferences(
-        Settings(click_voice="tone", click_place=-10, banjo_place=3, band_place=0, band=True),
+        Settings(click_voice="tone", click_pan=-10, banjo_pan=3, band_pan=0, band=True),
         LIBRARY,
         keep_nothing,
     )
     sound = window.sound_settings(hears_left=False)
     assert sound.click_voice is ClickVoice.TONE
-    assert (sound.click_place, sound.stroke_place, sound.band_place) == (-1.0, 0.3, 0.0)
+    assert (sound.click_pan, sound.stroke_pan, sound.band_pan) == (-1.0, 0.3, 0.0)
     assert (sound.band, sound.left_hand, sound.click, sound.subdivide) == (True, True, True, False)

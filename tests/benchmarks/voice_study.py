@@ -25,7 +25,7 @@ from trainer.music.tuning import note_to_hz
 from trainer.sound.band import Part
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.clicks import ClickVoice
-from trainer.sound.gain import FILE_CEILING, tap_in_place
+from trainer.sound.gain import FILE_CEILING, panned_tap
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets
 from trainer.sound.pluck import stroke_samples
 from trainer.sound.render import render
@@ -107,7 +107,7 @@ def taps_over(plan: StreamPlan, gain_db: float, rng: np.random.Generator) -> Wav
             continue
         samples = stroke_samples(target.stroke, gain_db, RATE, plan.tuning)
         at = max(0, round((target.song_s + rng.normal(0, TAP_JITTER_S)) * RATE))
-        out[at : at + len(samples)] += tap_in_place(samples, plan.settings.stroke_place)
+        out[at : at + len(samples)] += panned_tap(samples, plan.settings.stroke_pan)
     return out[: HEARD_S * RATE]
 
 

@@ -57,7 +57,7 @@ def test_the_words_are_those_of_the_rooms_they_stand_for() -> None:
 
 
 @pytest.mark.parametrize(
-    ("place", "words"),
+    ("pan", "words"),
     [
         (0, "in the middle"),
         (-2, "2 to the left"),
@@ -66,11 +66,11 @@ def test_the_words_are_those_of_the_rooms_they_stand_for() -> None:
         (10, "right only"),
     ],
 )
-def test_where_a_sound_is_heard_is_said_in_words(place: int, words: str) -> None:
-    row = TABLE["band_place"].row
+def test_where_a_sound_is_heard_is_said_in_words(pan: int, words: str) -> None:
+    row = TABLE["band_pan"].row
     assert row is not None
     assert row.words is not None
-    assert row.words(Settings(band_place=place)) == words
+    assert row.words(Settings(band_pan=pan)) == words
 
 
 @pytest.mark.parametrize("steps", [-1, 1])

@@ -99,7 +99,7 @@ def test_a_string_that_is_sounded_again_stops_sounding_as_before() -> None:
     plan = plan_of(
         "60",
         pattern=pattern_of("strike 3, rest, strike 3, rest"),
-        settings=SoundSettings(strokes=True, click=False, stroke_place=0.0),
+        settings=SoundSettings(strokes=True, click=False, stroke_pan=0.0),
     )
     second = plan.origin_frame + RATE
     heard = render(plan, second + RATE // 10, 1000)[:, 0]

@@ -19,7 +19,7 @@ from trainer.practice.delays import delay_of, with_delay
 from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.setting_changes import learnt, stepped
-from trainer.practice.settings import EVERY_STROKE, FARTHEST_PLACE, TEXT_SIZES, Settings
+from trainer.practice.settings import EVERY_STROKE, FARTHEST_PAN, TEXT_SIZES, Settings
 from trainer.records.library import Library
 from trainer.screen.actions import Act
 from trainer.sound.clicks import ClickVoice, clicks_per_beat
@@ -171,9 +171,9 @@ class Preferences:
             thinning=self.thinning,
             band=self.settings.band and self.settings.band_volume > 0,
             band_db=self.band_db,
-            click_place=self.settings.click_place / FARTHEST_PLACE,
-            stroke_place=self.settings.banjo_place / FARTHEST_PLACE,
-            band_place=self.settings.band_place / FARTHEST_PLACE,
+            click_pan=self.settings.click_pan / FARTHEST_PAN,
+            stroke_pan=self.settings.banjo_pan / FARTHEST_PAN,
+            band_pan=self.settings.band_pan / FARTHEST_PAN,
         )
 
     def select(self, at: int) -> None:

@@ -16,7 +16,7 @@ from trainer.errors import NoSound
 from trainer.judging.spared import Span
 from trainer.music.timeline import Timeline
 from trainer.sound.clock_line import ClockLine
-from trainer.sound.gain import Samples, tap_in_place
+from trainer.sound.gain import Samples, panned_tap
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, longest_frames
 
 try:
@@ -362,12 +362,12 @@ class Speaker:
         if not len(samples):
             return
         # A tap is heard where the strings of the stream are.
-        place = self.plan.settings.stroke_place if self.plan is not None else 0.0
-        held = self._tap_sounds.get((id(samples), place))
+        pan = self.plan.settings.stroke_pan if self.plan is not None else 0.0
+        held = self._tap_sounds.get((id(samples), pan))
         if held is None:
             # The samples are held with the sound, so their id stays theirs.
-            held = (samples, pygame.mixer.Sound(buffer=tap_in_place(samples, place).tobytes()))
-            self._tap_sounds[id(samples), place] = held
+            held = (samples, pygame.mixer.Sound(buffer=panned_tap(samples, pan).tobytes()))
+            self._tap_sounds[id(samples), pan] = held
         channel = held[1].play()
         if channel is not None:
             channel.set_volume(loudness)

@@ -43,8 +43,8 @@ MOST_THIN_BARS = 16
 VOLUME = Whole(least=0, most=LOUDEST)
 KEY = Words(longest=LONGEST_KEY)
 CLICK_VOICES = ("wood", "tone")
-FARTHEST_PLACE = 10  # all the way to one side
-PLACE = Whole(least=-FARTHEST_PLACE, most=FARTHEST_PLACE)
+FARTHEST_PAN = 10  # all the way to one side
+PAN = Whole(least=-FARTHEST_PAN, most=FARTHEST_PAN)
 DEPTHS = Texts(least=1, most=2)
 DELAYS = Texts(least=-LARGEST_DELAY_MS, most=LARGEST_DELAY_MS)
 
@@ -143,11 +143,11 @@ def _thinning_words(s: Settings) -> str:
     return f"all but {s.thin_off} of {s.thin_of} bars" if _by_bars(s) else s.thinning
 
 
-def _place_words(place: int) -> str:
-    side = "left" if place < 0 else "right"
-    if abs(place) == FARTHEST_PLACE:
+def _pan_words(pan: int) -> str:
+    side = "left" if pan < 0 else "right"
+    if abs(pan) == FARTHEST_PAN:
         return f"{side} only"
-    return f"{abs(place)} to the {side}" if place else "in the middle"
+    return f"{abs(pan)} to the {side}" if pan else "in the middle"
 
 
 def _pocket_remark(s: Settings) -> str:
@@ -184,7 +184,7 @@ class Settings:
         thinning: which clicks are heard, one of ``THINNINGS``; in the last of them the click is silent for
             ``thin_off`` bars of every ``thin_of``.
         click_voice: what the clicks are made of.
-        click_place, banjo_place, band_place: where each is heard, from -10, left, to 10, right.
+        click_pan, banjo_pan, band_pan: where each is heard, from -10, left, to 10, right.
         band: whether a band plays the chords.
         midi_out: the port that clicks and clock are sent to; empty for none.
         pocket: name of the pocket.
@@ -303,20 +303,20 @@ class Settings:
         5, VOLUME, undo="the band's volume", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Band volume", "Of the band alone.", is_volume=True),
     )  # fmt: skip
-    click_place: int = setting(
-        0, PLACE, undo="where the click is heard", follows=Follows.SOUND,
+    click_pan: int = setting(
+        0, PAN, undo="where the click is heard", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Click is heard", "Apart from the banjo it is easier to follow.",
-            words=lambda s: _place_words(s.click_place)),
+            words=lambda s: _pan_words(s.click_pan)),
     )  # fmt: skip
-    banjo_place: int = setting(
-        -2, PLACE, undo="where the banjo is heard", follows=Follows.SOUND,
+    banjo_pan: int = setting(
+        -2, PAN, undo="where the banjo is heard", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Banjo is heard", "Taps and what the program plays for the left hand.",
-            words=lambda s: _place_words(s.banjo_place)),
+            words=lambda s: _pan_words(s.banjo_pan)),
     )  # fmt: skip
-    band_place: int = setting(
-        2, PLACE, undo="where the band is heard", follows=Follows.SOUND,
+    band_pan: int = setting(
+        2, PAN, undo="where the band is heard", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Band is heard", "Both channels together are the same wherever a sound is put.",
-            words=lambda s: _place_words(s.band_place)),
+            words=lambda s: _pan_words(s.band_pan)),
     )  # fmt: skip
     midi_out: str = setting(
         "", Words(), undo="the MIDI output", follows=Follows.MIDI_OUT,

@@ -1,7 +1,7 @@
 """Keep sound inside sixteen bits: from waves to samples, and from a sum of samples to one that fits.
 
 Samples are mono int16 arrays, to be added as whole numbers, so a mix is the same however it is cut. A sum
-that is too loud is turned down for some milliseconds round the place, by a gain that moves smoothly; that is
+that is too loud is turned down for some milliseconds round it, by a gain that moves smoothly; that is
 worked in whole numbers too, and from nothing but the frames ``MARGIN`` to either side.
 """
 
@@ -19,7 +19,7 @@ LEAST_DB = -60.0  # softer than this, a sixteen-bit onset has no first frame lef
 CEILING = 15_400  # -6.6 dB; the stream never goes over it, so that what is tapped fits on top
 TAP_CEILING = 10_300  # -10 dB; nor does the sound of one tap, which the device's mixer adds
 FILE_CEILING = 26_900  # -1.7 dB; a file has nothing on top
-PLACE_STEPS = 64  # a channel's share of a sound, in these parts
+PAN_STEPS = 64  # a channel's share of a sound, in these parts
 REACH = 96  # frames over which the gain of a limited mix moves, 2 ms at 48 kHz
 MARGIN = 4 * REACH
 _GAIN_BITS = 16
@@ -33,30 +33,30 @@ def to_samples(wave: NDArray[np.float64], gain_db: float) -> Samples:
     return samples
 
 
-def shares(place: float) -> tuple[int, int]:
-    """Return the left and the right share of a sound at a place from -1, left, to 1, right.
+def shares(pan: float) -> tuple[int, int]:
+    """Return the left and the right share of a sound at a pan from -1, left, to 1, right.
 
-    They are parts of ``PLACE_STEPS`` and add up to twice that, so the mean of both channels, which one
+    They are parts of ``PAN_STEPS`` and add up to twice that, so the mean of both channels, which one
     loudspeaker plays, is the same wherever a sound is put.
     """
-    right = round((1.0 + place) * PLACE_STEPS)
-    return 2 * PLACE_STEPS - right, right
+    right = round((1.0 + pan) * PAN_STEPS)
+    return 2 * PAN_STEPS - right, right
 
 
-def in_places(buses: dict[float, Sums]) -> Whole:
-    """Return mono sums, each at its place, as one mix of shape (frames, 2), ``PLACE_STEPS`` times as loud."""
+def panned(buses: dict[float, Sums]) -> Whole:
+    """Return mono sums, each at its pan, as one mix of shape (frames, 2), ``PAN_STEPS`` times as loud."""
     frames = len(next(iter(buses.values())))
     mix = np.zeros((frames, 2), dtype=np.int64)
-    for place, bus in buses.items():
-        left, right = shares(place)
+    for pan, bus in buses.items():
+        left, right = shares(pan)
         mix[:, 0] += bus * np.int64(left)
         mix[:, 1] += bus * np.int64(right)
     return mix
 
 
-def tap_in_place(samples: Samples, place: float) -> Samples:
-    """Return the sound of a tap at its place, shape (frames, 2), softer where a channel would be too loud."""
-    stereo = samples[:, np.newaxis] * (np.array(shares(place)) / PLACE_STEPS)
+def panned_tap(samples: Samples, pan: float) -> Samples:
+    """Return the sound of a tap at its pan, shape (frames, 2), softer where a channel would be too loud."""
+    stereo = samples[:, np.newaxis] * (np.array(shares(pan)) / PAN_STEPS)
     loudest = float(np.abs(stereo).max(initial=0.0))
     placed: Samples = np.rint(stereo * min(1.0, TAP_CEILING / max(loudest, 1.0))).astype(np.int16)
     return placed
@@ -70,9 +70,9 @@ def limited(mix: Whole, *, ceiling: int = CEILING) -> Samples:
     both channels have the same.
 
     Args:
-        mix: shape (frames, channels), ``PLACE_STEPS`` times as loud as what comes out.
+        mix: shape (frames, channels), ``PAN_STEPS`` times as loud as what comes out.
     """
-    top = ceiling * PLACE_STEPS
+    top = ceiling * PAN_STEPS
     inner = mix[MARGIN : len(mix) - MARGIN]
     loud = np.abs(mix).max(axis=1, initial=0)
     if not len(inner) or int(loud.max()) <= top:
@@ -83,7 +83,7 @@ def limited(mix: Whole, *, ceiling: int = CEILING) -> Samples:
 
 
 def _rounded(mix: Whole, gain: Whole | int) -> Samples:
-    shift = _GAIN_BITS + PLACE_STEPS.bit_length() - 1
+    shift = _GAIN_BITS + PAN_STEPS.bit_length() - 1
     samples: Samples = ((mix * gain + (1 << (shift - 1))) >> shift).astype(np.int16)
     return samples
 

@@ -30,7 +30,7 @@ from trainer.sound.thinning import EVERY_BEAT, Thinning
 from trainer.sound.volumes import FIRST_BAND_VOLUME, FIRST_VOLUME, band_volume_db, volume_db
 
 RATE = 48_000
-LEAD_S = 0.6  # silence before the count-in, in which the clock line finds its place
+LEAD_S = 0.6  # silence before the count-in, in which the clock line finds its way
 LOUDEST_SETTING_DB = 0.0
 _STRINGS = 5
 _SPARE_BEATS = 2  # a lay-back and a brush move an onset by less than a beat at the fastest tempo
@@ -51,7 +51,7 @@ class SoundSettings:
         left_hand: strokes of the left hand are played, for an input that cannot hear them.
         band: a band plays, where the pattern has a chart; ``band_parts`` says who of it.
         backing: the backing track is heard, where the plan has one.
-        click_place, stroke_place, band_place: where each is heard, from -1, left, to 1, right; wherever that
+        click_pan, stroke_pan, band_pan: where each is heard, from -1, left, to 1, right; wherever that
             is, both channels together are the same.
     """
 
@@ -69,12 +69,12 @@ class SoundSettings:
     band_db: float = band_volume_db(FIRST_BAND_VOLUME)
     backing: bool = True
     backing_db: float = -9.0
-    click_place: float = 0.0
-    stroke_place: float = -0.2
-    band_place: float = 0.2
+    click_pan: float = 0.0
+    stroke_pan: float = -0.2
+    band_pan: float = 0.2
 
     def __post_init__(self) -> None:
-        """Refuse a volume or a place that is none."""
+        """Refuse a volume or a pan that is none."""
         volumes = (
             ("click", self.click_db),
             ("stroke", self.stroke_db),
@@ -87,11 +87,9 @@ class SoundSettings:
                     f"a {name} volume of {gain_db:g} dB is outside {LEAST_DB:g} to {LOUDEST_SETTING_DB:g}",
                     "choose one inside",
                 )
-        for place in (self.click_place, self.stroke_place, self.band_place):
-            if not -1.0 <= place <= 1.0:
-                raise BadSettings(
-                    f"a place of {place:g} is outside -1, left, to 1, right", "choose one inside"
-                )
+        for pan in (self.click_pan, self.stroke_pan, self.band_pan):
+            if not -1.0 <= pan <= 1.0:
+                raise BadSettings(f"a pan of {pan:g} is outside -1, left, to 1, right", "choose one inside")
 
     @property
     def clicks_between(self) -> bool:
@@ -197,34 +195,34 @@ class StreamPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClickOnset:
-    """A click, the stream frame of its first sample, its volume, what it is made of, and its place."""
+    """A click, the stream frame of its first sample, its volume, what it is made of, and its pan."""
 
     frame: int
     click: Click
     gain_db: float
     voice: ClickVoice
-    place: float
+    pan: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandOnset:
-    """Something the band plays, the stream frame of its first sample, its volume, and its place."""
+    """Something the band plays, the stream frame of its first sample, its volume, and its pan."""
 
     frame: int
     part: Part
     notes: tuple[int, ...]
     gain_db: float
-    place: float
+    pan: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PluckOnset:
-    """A plucked string, the stream frame of its first sample, its volume, and its place."""
+    """A plucked string, the stream frame of its first sample, its volume, and its pan."""
 
     frame: int
     pluck: Pluck
     gain_db: float
-    place: float
+    pan: float
 
 
 def plan_for(
@@ -285,7 +283,7 @@ def click_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[C
                         click=click,
                         gain_db=settings.click_db,
                         voice=settings.click_voice,
-                        place=settings.click_place,
+                        pan=settings.click_pan,
                     )
                 )
     return tuple(found)
@@ -324,7 +322,7 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
                 if first_frame <= frame < last_frame:
                     gain_db = settings.stroke_db + pluck.gain_db
                     found.append(
-                        PluckOnset(frame=frame, pluck=pluck, gain_db=gain_db, place=settings.stroke_place)
+                        PluckOnset(frame=frame, pluck=pluck, gain_db=gain_db, pan=settings.stroke_pan)
                     )
     return tuple(sorted(found, key=lambda onset: onset.frame))
 
@@ -356,7 +354,7 @@ def band_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[Ba
                         part=note.part,
                         notes=note.notes,
                         gain_db=gain_db,
-                        place=settings.band_place,
+                        pan=settings.band_pan,
                     )
                 )
     return tuple(found)

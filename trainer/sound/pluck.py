@@ -11,7 +11,7 @@ import numpy as np
 
 from trainer.music.strokes import Hand, Kind, Stroke, left_hand_kind
 from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
-from trainer.sound.gain import MARGIN, PLACE_STEPS, TAP_CEILING, Samples, limited, to_samples
+from trainer.sound.gain import MARGIN, PAN_STEPS, TAP_CEILING, Samples, limited, to_samples
 from trainer.sound.left_hand import (
     ATTACKS,
     Attack,
@@ -173,6 +173,6 @@ def stroke_samples(
         if any(later.string == pluck.string for later in plucks[at + 1 :]):
             samples = samples[: starts[at + 1] - start]  # the left hand makes the same string another note
         mix[MARGIN + start : MARGIN + start + len(samples), 0] += samples
-    out = limited(mix * PLACE_STEPS, ceiling=TAP_CEILING)[:, 0]
+    out = limited(mix * PAN_STEPS, ceiling=TAP_CEILING)[:, 0]
     out.flags.writeable = False
     return out

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, backing_piece, led_out
 from trainer.sound.band import Part, band_samples
 from trainer.sound.clicks import Click, click_samples
-from trainer.sound.gain import CEILING, MARGIN, PLACE_STEPS, Samples, Sums, in_places, limited
+from trainer.sound.gain import CEILING, MARGIN, PAN_STEPS, Samples, Sums, limited, panned
 from trainer.sound.plan import (
     StreamPlan,
     band_onsets,
@@ -26,7 +26,7 @@ CHANNELS = 2
 CHOKE_S = 0.004  # a string that is sounded again lets its old note go within this
 
 Buses = dict[float, Sums]
-"""Mono sums by the place that they are heard at, from -1, left, to 1, right."""
+"""Mono sums by the pan that they are heard at, from -1, left, to 1, right."""
 
 
 def render(plan: StreamPlan, first_frame: int, frames: int, *, ceiling: int = CEILING) -> NDArray[np.int16]:
@@ -41,20 +41,20 @@ def render(plan: StreamPlan, first_frame: int, frames: int, *, ceiling: int = CE
     since = first_frame - longest_frames(plan)
     for onset in click_onsets(plan, since, last_frame):
         samples = click_samples(onset.click, onset.gain_db, plan.rate, onset.voice)
-        _add(_bus(buses, onset.place), first_frame, samples, onset.frame)
+        _add(_bus(buses, onset.pan), first_frame, samples, onset.frame)
     _add_strings(
         buses,
         first_frame,
         plan.rate,
         [
-            (o.frame, o.pluck.string, pluck_samples(o.pluck, o.gain_db, plan.rate), o.place)
+            (o.frame, o.pluck.string, pluck_samples(o.pluck, o.gain_db, plan.rate), o.pan)
             for o in pluck_onsets(plan, since, last_frame)
         ],
     )
     _add_band(buses, first_frame, plan, since, last_frame)
-    mix = in_places(buses)
+    mix = panned(buses)
     if plan.backing is not None:
-        mix += PLACE_STEPS * _backing(plan, first_frame, frames)
+        mix += PAN_STEPS * _backing(plan, first_frame, frames)
     return limited(mix, ceiling=ceiling)
 
 
@@ -80,12 +80,12 @@ def make_sounds(plan: StreamPlan) -> None:
 def _add_strings(
     buses: Buses, first_frame: int, rate: int, sounded: Sequence[tuple[int, int, Samples, float]]
 ) -> None:
-    """Add (stream frame, string, samples, place) in order of time; a string sounded again stops as it was."""
+    """Add (stream frame, string, samples, pan) in order of time; a string sounded again stops as it was."""
     choke = round(CHOKE_S * rate)
     sounded_again: dict[int, int] = {}
     # Backwards, so that each note knows when its string is sounded next.
-    for frame, string, samples, place in reversed(sounded):
-        bus = _bus(buses, place)
+    for frame, string, samples, pan in reversed(sounded):
+        bus = _bus(buses, pan)
         stop = sounded_again.get(string)
         if stop is not None:
             kept = stop - frame
@@ -103,17 +103,17 @@ def _add_band(buses: Buses, first_frame: int, plan: StreamPlan, since: int, last
     for onset in band_onsets(plan, since, last_frame):
         samples = band_samples(onset.part, onset.notes, onset.gain_db, plan.rate)
         if onset.part is Part.BASS:
-            bass.append((onset.frame, 0, samples, onset.place))
+            bass.append((onset.frame, 0, samples, onset.pan))
         else:
-            _add(_bus(buses, onset.place), first_frame, samples, onset.frame)
+            _add(_bus(buses, onset.pan), first_frame, samples, onset.frame)
     _add_strings(buses, first_frame, plan.rate, bass)
 
 
-def _bus(buses: Buses, place: float) -> Sums:
-    """Return the sum of all that is heard at a place."""
-    if place not in buses:
-        buses[place] = np.zeros_like(buses[0.0])
-    return buses[place]
+def _bus(buses: Buses, pan: float) -> Sums:
+    """Return the sum of all that is heard at a pan."""
+    if pan not in buses:
+        buses[pan] = np.zeros_like(buses[0.0])
+    return buses[pan]
 
 
 def _backing(plan: StreamPlan, first_frame: int, frames: int) -> NDArray[np.int32]:

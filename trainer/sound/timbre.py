@@ -45,14 +45,14 @@ class Timbre:
 
     Attributes:
         curve: (Hz, dB) ascending; levels between two points lie on a line over the logarithm of frequency.
-        place: where along the string it is plucked; a partial that rests there is weakened.
+        plucked_at: where along the string, as a share of it; a partial that rests there is weakened.
         least: what is left of such a partial, 0 to 1.
         spread_s: how much later low partials begin than high ones, so that a period has no spike.
         lift_s: partials that the loop takes away sooner begin as much stronger as they lose in this time.
     """
 
     curve: tuple[tuple[float, float], ...]
-    place: float
+    plucked_at: float
     least: float = 0.35
     spread_s: float = 0.0015
     lift_s: float = 0.05
@@ -70,15 +70,15 @@ BANJO = Timbre(
         (750, 2), (900, -1), (1200, -5), (1800, -8), (2300, -7), (2900, -6), (3600, -10), (4500, -18),
         (5200, -26), (7000, -45), (24_000, -90),
     ),
-    place=0.2,
+    plucked_at=0.2,
 )  # fmt: skip
 FINGER = Timbre(  # the soft edge of a finger on the same string
     curve=((60, -20), (147, -4), (300, 0), (650, 0), (900, -6), (1500, -18), (3000, -40), (24_000, -90)),
-    place=0.2,
+    plucked_at=0.2,
 )
 CHOPPED = Timbre(  # a chord on a guitar's middle strings, its strings damped at once
     curve=((80, -20), (160, -3), (220, 0), (750, 0), (1100, -8), (1900, -24), (4000, -48), (24_000, -90)),
-    place=0.24,
+    plucked_at=0.24,
     spread_s=0.003,
 )
 _MOST_LIFT_DB = 14.0
@@ -89,7 +89,7 @@ def timbre_burst(timbre: Timbre, period: int, rate: int) -> Wave:
     """Return the burst of a pluck, one period of so many frames, shape (period,)."""
     hz: Wave = np.asarray(np.fft.rfftfreq(period, 1.0 / rate), dtype=np.float64)
     partials = np.arange(len(hz))
-    plucked = timbre.least + (1.0 - timbre.least) * np.abs(np.sin(np.pi * partials * timbre.place))
+    plucked = timbre.least + (1.0 - timbre.least) * np.abs(np.sin(np.pi * partials * timbre.plucked_at))
     # The loop's two-point average takes cos(pi f / rate) of a partial away in each period.
     kept = np.maximum(np.cos(np.pi * hz / rate), 1e-3)
     lost_db = -20.0 * np.log10(kept) * timbre.lift_s * rate / period
