@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, tap, targets_of
 from trainer.errors import BadSettings, BadTimes
+from trainer.judging.advice import advise
 from trainer.judging.live import LiveJudge
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Tap, Verdict
@@ -108,8 +109,32 @@ def test_a_left_hand_sound_is_judged_only_where_the_input_hears_it() -> None:
     assert verdicts(targets, right_hand)[1] is Verdict.NOT_JUDGED
     assert verdicts(targets, right_hand, knows_left=True)[1] is Verdict.MISSED
     assert verdicts(targets, as_asked(targets), knows_left=True)[1] is IN_TIME
-    one_pad = [dataclasses.replace(t, hand=None) for t in as_asked(targets)]
-    assert verdicts(targets, one_pad)[1] is IN_TIME
+
+
+@pytest.mark.parametrize("hand", [Hand.NAIL, Hand.THUMB, None])
+def test_nothing_is_made_of_a_tap_along_with_a_left_hand_sound_that_cannot_be_heard(
+    hand: Hand | None,
+) -> None:
+    targets = targets_of("strike 3, hammer-on 3 fret 2, brush, thumb", passes=4)
+    along = [dataclasses.replace(t, hand=hand) if t.hand is Hand.LEFT else t for t in as_asked(targets)]
+    judged = judge(targets, along)
+    assert judged.strays == ()
+    for outcome in judged.outcomes:
+        is_left = outcome.target.stroke.hand is Hand.LEFT
+        assert outcome.verdict is (Verdict.NOT_JUDGED if is_left else IN_TIME)
+        assert (outcome.tap is None) is is_left
+    assert advise(judged) == ()
+
+
+def test_a_left_hand_sound_takes_no_tap_that_another_stroke_needs() -> None:
+    targets = targets_of("strike 3, hammer-on 3 fret 2, brush, thumb", passes=4)
+    taps = [
+        dataclasses.replace(t, song_s=t.song_s + 0.6 * targets[0].slot_s)
+        for t in as_asked(targets)
+        if t.hand is Hand.NAIL
+    ]
+    nails = [o for o in judge(targets, taps).outcomes if o.target.stroke.hand is Hand.NAIL]
+    assert {o.verdict for o in nails} == {Verdict.LATE}
 
 
 def test_tapping_along_with_the_count_in_is_nobodys_mistake() -> None:

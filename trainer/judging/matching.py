@@ -11,7 +11,8 @@ share of one length, the unit: a slot of the tempo, at most half a second.
 - a skip costs nothing when kept silent, so a tap counts as a touch of it when it is less than half a unit
   away and no stroke needs it more: where the hand isn't known, a lone tap in the first quarter of the gap
   is a touch, and one later is the next stroke played early;
-- a left-hand sound that the input cannot hear costs nothing when no tap comes.
+- a left-hand sound that the input cannot hear costs nothing when no tap comes, and a tap there may be any
+  hand's: some tap along with what they hear, and it is no stray.
 
 Distances are compared in whole microseconds. The method is dynamic programming over taps and targets
 in order (as for aligning sequences: Needleman & Wunsch 1970, from memory), kept to the taps within reach
@@ -110,16 +111,35 @@ def price(target: Target, *, knows_left: bool, marks_skips: bool = False) -> Pri
     kind = target.stroke.kind
     if kind is Kind.REST:
         return None
-    unit = min(microseconds(target.slot_s), LONGEST_UNIT_US)
-    free = (kind is Kind.SKIP and not marks_skips) or (kind.hand is Hand.LEFT and not knows_left)
+    return priced_at(
+        target,
+        at_us=microseconds(target.song_s),
+        unit_us=min(microseconds(target.slot_s), LONGEST_UNIT_US),
+        knows_left=knows_left,
+        marks_skips=marks_skips,
+    )
+
+
+def priced_at(
+    target: Target, *, at_us: int, unit_us: int, knows_left: bool, marks_skips: bool = False
+) -> Priced:
+    """Return a target with its prices, wherever it lies; the rest is as for :func:`price`."""
+    kind = target.stroke.kind
+    unheard = is_unheard(kind, knows_left=knows_left)
+    free = unheard or (kind is Kind.SKIP and not marks_skips)
     return Priced(
         target=target,
-        at_us=microseconds(target.song_s),
-        unit_us=unit,
-        miss_us=0 if free else int(unit * MISSED_SHARE),
-        wrong_hand_us=int(unit * WRONG_HAND_SHARE),
-        wrong_string_us=int(unit * WRONG_STRING_SHARE),
+        at_us=at_us,
+        unit_us=unit_us,
+        miss_us=0 if free else int(unit_us * MISSED_SHARE),
+        wrong_hand_us=0 if unheard else int(unit_us * WRONG_HAND_SHARE),
+        wrong_string_us=0 if unheard else int(unit_us * WRONG_STRING_SHARE),
     )
+
+
+def is_unheard(kind: Kind, *, knows_left: bool) -> bool:
+    """Return whether the input cannot hear a stroke, so that it is not asked and nothing is made of a tap."""
+    return kind.hand is Hand.LEFT and not knows_left
 
 
 def pair_cost(priced: Priced, touch: Touch) -> int:

@@ -25,16 +25,15 @@ from dataclasses import dataclass, field
 
 from trainer.judging.matching import (
     LONGEST_UNIT_US,
-    MISSED_SHARE,
-    WRONG_HAND_SHARE,
-    WRONG_STRING_SHARE,
     Priced,
     Touch,
+    is_unheard,
     match,
     microseconds,
+    priced_at,
 )
 from trainer.music.layout import Target
-from trainer.music.strokes import Hand, Kind
+from trainer.music.strokes import Kind
 
 SOUNDED = (9.0, 1.0)  # Beta prior: strokes that sound, and do not
 TOUCHED = (1.0, 9.0)  # skips that are touched, and are not
@@ -136,17 +135,8 @@ def priced_version(version: Version, *, knows_left: bool, moved_s: float = 0.0) 
     priced = []
     for target, at_s in zip(version.targets, version.at_s, strict=True):
         unit = min(microseconds(target.slot_s * version.rate), LONGEST_UNIT_US)
-        kind = target.stroke.kind
-        free = kind is Kind.SKIP or (kind.hand is Hand.LEFT and not knows_left)
         priced.append(
-            Priced(
-                target=target,
-                at_us=microseconds(at_s + moved_s),
-                unit_us=unit,
-                miss_us=0 if free else int(unit * MISSED_SHARE),
-                wrong_hand_us=int(unit * WRONG_HAND_SHARE),
-                wrong_string_us=int(unit * WRONG_STRING_SHARE),
-            )
+            priced_at(target, at_us=microseconds(at_s + moved_s), unit_us=unit, knows_left=knows_left)
         )
     return priced
 
@@ -209,7 +199,7 @@ def weigh(
         if kind is Kind.SKIP:
             skips += 1
             touched += at is not None
-        elif kind.hand is Hand.LEFT and not knows_left:
+        elif is_unheard(kind, knows_left=knows_left):
             left += 1
             heard += at is not None
         else:
@@ -225,10 +215,10 @@ def weigh(
                 cells.append((kind, after_skip))
                 ups.append(p.target.slot % version.slots_per_beat % 2 == 1)
                 reach.append(p.unit_us / 1e6)
-                if touch.hand is not None:
+                if touch.hand is not None and not is_unheard(kind, knows_left=knows_left):
                     agree += touch.hand is kind.hand
                     differ += touch.hand is not kind.hand
-                if touch.string is not None:
+                if touch.string is not None and not is_unheard(kind, knows_left=knows_left):
                     same_string += touch.string in stroke.strings
                     other_string += touch.string not in stroke.strings
         after_skip = kind is Kind.SKIP

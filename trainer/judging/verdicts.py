@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from trainer.errors import BadTimes
-from trainer.judging.matching import match, microseconds, price, strays_among, touch_of
+from trainer.judging.matching import is_unheard, match, microseconds, price, strays_among, touch_of
 from trainer.judging.pocket import Pocket
 from trainer.judging.spared import Span, is_spared, spared
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
@@ -90,11 +90,11 @@ def first_outcome(
 ) -> Outcome:
     """Return what became of one target by itself, before its neighbours are looked at."""
     kind = target.stroke.kind
-    if tap_index is None:
-        if kind is Kind.SKIP and not marks_skips:
-            verdict = Verdict.KEPT_SILENT
-        elif kind.hand is Hand.LEFT and not knows_left:
+    if tap_index is None or is_unheard(kind, knows_left=knows_left):
+        if is_unheard(kind, knows_left=knows_left):
             verdict = Verdict.NOT_JUDGED
+        elif kind is Kind.SKIP and not marks_skips:
+            verdict = Verdict.KEPT_SILENT
         else:
             verdict = Verdict.MISSED
         return Outcome(target=target, tap=None, tap_index=None, placement_s=None, verdict=verdict)
