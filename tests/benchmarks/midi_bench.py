@@ -24,7 +24,7 @@ from tests.system.conftest import started_server
 from tests.system.other_side import OtherPlayer, obeyed, watch
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
-from trainer.devices.midi_library import CLIENT_NAME, Library
+from trainer.devices.midi_library import CLIENT_NAME, MidiLibrary
 from trainer.devices.midi_out import MidiOut
 from trainer.devices.midi_services import LIBRARY_ERRORS, installed_libraries, made, output_to
 
@@ -102,7 +102,7 @@ def one_name(midi: MidiInputs, other: OtherPlayer) -> str:
         second.quit()
 
 
-def sent_in_time(library: Library, seconds: float) -> dict[str, str]:
+def sent_in_time(library: MidiLibrary, seconds: float) -> dict[str, str]:
     """Send clocks to a port of our own, 20.833 ms apart, and say how late they are heard."""
     ears = MidiInputs(library.inputs())
     out = MidiOut(library.outputs("Thumb sender"), threaded=False)
@@ -137,7 +137,7 @@ def sent_in_time(library: Library, seconds: float) -> dict[str, str]:
     }
 
 
-def refused(library: Library) -> str:
+def refused(library: MidiLibrary) -> str:
     """Say what a refusal of the system is."""
     raw = next(filter(None, (made(each) for each in library.inputs())))
     try:
@@ -149,7 +149,7 @@ def refused(library: Library) -> str:
     return "NOT NOTICED"
 
 
-def measured(library: Library, notes: int) -> dict[str, str]:
+def measured(library: MidiLibrary, notes: int) -> dict[str, str]:
     """Return every figure of one library."""
     midi = MidiInputs(library.inputs())
     if midi.note:

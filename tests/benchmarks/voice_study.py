@@ -22,7 +22,7 @@ from tests.sound.loudness import loudness, true_peak_db
 from tests.sound.spectrum import centre_hz, partial_levels_db, peak_near, share
 from trainer.music.layout import lay_out
 from trainer.music.tuning import note_to_hz
-from trainer.sound.band import Part
+from trainer.sound.band import BandPart
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.clicks import ClickVoice
 from trainer.sound.gain import FILE_CEILING, panned_tap
@@ -89,7 +89,7 @@ def print_balance() -> None:
         "click of wood": replace(off, click=True),
         "click of tone": replace(off, click=True, click_voice=ClickVoice.TONE),
         "banjo": replace(off, strokes=True),
-        **{f"band: {part.value}": replace(off, band=True, band_parts=frozenset({part})) for part in Part},
+        **{f"band: {part.value}": replace(off, band=True, band_parts=frozenset({part})) for part in BandPart},
         "band": replace(off, band=True),
         "all, as in a file": replace(off, click=True, strokes=True, band=True),
     }

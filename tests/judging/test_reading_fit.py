@@ -21,7 +21,7 @@ from trainer.judging.reading_fit import (
     log_placement,
     log_stray,
 )
-from trainer.judging.reading_search import Heard, in_step, tempi
+from trainer.judging.reading_search import HeardTaps, in_step, tempi
 from trainer.music.strokes import Kind
 
 
@@ -102,4 +102,4 @@ class TestTempi:
 
     def test_what_was_asked_is_always_among_them(self) -> None:
         assert tempi(np.array([0.0, 1.0]))[0] == (1.0, 0.0)
-        assert Heard(np.array([0.0]), np.array([-1])).knows_hand is False
+        assert HeardTaps(np.array([0.0]), np.array([-1])).knows_hand is False

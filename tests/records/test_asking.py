@@ -12,7 +12,7 @@ from trainer.music.breaks import Break, laid_break_name, lay_break
 from trainer.music.keys import KEYS
 from trainer.music.pattern import Level
 from trainer.practice.settings import Settings
-from trainer.records.asking import Asked, read_asked, retuned
+from trainer.records.asking import AskedTune, read_asked, retuned
 from trainer.records.library import Library, load_library, open_pattern
 from trainer.records.settings import load_settings, save_settings
 
@@ -141,7 +141,9 @@ def test_what_cannot_be_opened_is_said_in_one_sentence(asked: str, says: str) ->
 def test_any_request_is_read_back_from_its_words(
     name: str, level: Level | None, figure: str, with_figure: bool, key: str | None
 ) -> None:
-    asked = Asked(name=name, level=level, figure=figure if with_figure and level is None else None, key=key)
+    asked = AskedTune(
+        name=name, level=level, figure=figure if with_figure and level is None else None, key=key
+    )
     words = name
     words += f" at {level.value}" if level is not None else ""
     words += f" with {asked.figure}" if asked.figure else ""

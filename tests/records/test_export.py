@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from tests.records.takes import a_take, takes
 from trainer.errors import BadRecords, StoreProblem
 from trainer.practice.stored_take import StoredTake, judgement_of
-from trainer.records.export import Written, write_csv, write_json
+from trainer.records.export import Exported, write_csv, write_json
 from trainer.records.importing import import_takes, read_csv, read_json
 from trainer.records.midi_export import write_midi, write_midi_file
 from trainer.records.midifile import read_take
@@ -84,7 +84,7 @@ def test_the_strokes_of_the_csv_are_the_judgement(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("write", [write_json, write_csv])
 def test_an_import_twice_doubles_nothing(
-    store: Store, tmp_path: Path, write: Callable[[Path, list[StoredTake]], Written]
+    store: Store, tmp_path: Path, write: Callable[[Path, list[StoredTake]], Exported]
 ) -> None:
     write(tmp_path / "x.json", kept())
     first, second = import_takes(tmp_path / "x.json", store), import_takes(tmp_path / "x.json", store)

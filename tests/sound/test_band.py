@@ -27,7 +27,7 @@ from trainer.music.tuning import note_to_hz
 from trainer.sound.band import (
     LOWEST_FIFTH,
     BandNote,
-    Part,
+    BandPart,
     band_samples,
     band_score,
     bass_fifth,
@@ -49,11 +49,11 @@ BAND_ALONE = SoundSettings(click=False, left_hand=False, band=True)
 
 
 def bass_of(score: tuple[tuple[BandNote, ...], ...]) -> list[int | None]:
-    return [next((n.notes[0] for n in beat if n.part is Part.BASS), None) for beat in score]
+    return [next((n.notes[0] for n in beat if n.part is BandPart.BASS), None) for beat in score]
 
 
 def chops_of(score: tuple[tuple[BandNote, ...], ...]) -> list[int | None]:
-    return [next((n.slot for n in beat if n.part is Part.CHOP), None) for beat in score]
+    return [next((n.slot for n in beat if n.part is BandPart.CHOP), None) for beat in score]
 
 
 def test_in_two_four_of_four_slots_the_bass_has_root_and_fifth_and_the_chord_answers_between() -> None:
@@ -134,8 +134,8 @@ def test_every_note_of_the_band_in_two_slots_is_0_frames_from_a_click(
     clicks = [o.frame for o in click_onsets(plan, first, last)]
     onsets = band_onsets(plan, first, last)
     assert sorted({o.frame for o in onsets}) == clicks
-    assert [o.frame for o in onsets if o.part is Part.BASS] == clicks[::2]
-    assert [o.frame for o in onsets if o.part is Part.CHOP] == clicks[1::2]
+    assert [o.frame for o in onsets if o.part is BandPart.BASS] == clicks[::2]
+    assert [o.frame for o in onsets if o.part is BandPart.CHOP] == clicks[1::2]
 
 
 FOUR_SLOTS = read_pattern(
@@ -171,9 +171,9 @@ def test_every_bass_note_is_0_frames_from_a_click_and_every_chop_from_its_subdiv
         for pair in (Fraction(0), Fraction(1, 2))
     }
     onsets = band_onsets(plan, first, last)
-    assert {o.frame for o in onsets if o.part is Part.BASS} == beats
+    assert {o.frame for o in onsets if o.part is BandPart.BASS} == beats
     assert beats <= clicks
-    assert {o.frame for o in onsets if o.part is Part.CHOP} == between
+    assert {o.frame for o in onsets if o.part is BandPart.CHOP} == between
     assert clicks <= beats | between | others
 
 
@@ -191,10 +191,10 @@ def test_the_first_rendered_frame_of_the_band_is_the_frame_of_the_click(bpm: str
     )
 
 
-@pytest.mark.parametrize("part", Part)
+@pytest.mark.parametrize("part", BandPart)
 @pytest.mark.parametrize("gain_db", [-60.0, -15.0, 0.0])
-def test_no_part_begins_with_a_silent_frame(part: Part, gain_db: float) -> None:
-    samples = band_samples(part, (31, 38, 43) if part is Part.CHOP else (31,), gain_db, RATE)
+def test_no_part_begins_with_a_silent_frame(part: BandPart, gain_db: float) -> None:
+    samples = band_samples(part, (31, 38, 43) if part is BandPart.CHOP else (31,), gain_db, RATE)
     assert samples[0] != 0
     assert len(samples) <= PLUCK_S * RATE
 
@@ -204,7 +204,7 @@ def test_the_count_in_is_left_to_the_clicks_and_after_the_last_pass_nothing_begi
     onsets = band_onsets(plan, 0, 60 * RATE)
     assert onsets[0].frame == plan.origin_frame
     assert onsets[-1].frame < plan.frame_of(Fraction(8))
-    roots = [o.notes[0] % 12 for o in onsets if o.part is Part.BASS]
+    roots = [o.notes[0] % 12 for o in onsets if o.part is BandPart.BASS]
     assert roots == [7, 2] * 2, "the second pass has the chords of the first"
 
 
@@ -346,7 +346,7 @@ def test_the_players_are_balanced_and_everything_together_is_about_minus_twenty(
         plan = plan_of("104", pattern=pattern, settings=settings)
         return loudness(render(plan, plan.origin_frame, 20 * RATE))
 
-    alone = {part: heard(band=True, band_parts=frozenset({part})) for part in Part}
-    assert abs(alone[Part.CHOP] - alone[Part.BASS]) < 3
-    assert abs(alone[Part.DRUM] - alone[Part.BASS]) < 8
+    alone = {part: heard(band=True, band_parts=frozenset({part})) for part in BandPart}
+    assert abs(alone[BandPart.CHOP] - alone[BandPart.BASS]) < 3
+    assert abs(alone[BandPart.DRUM] - alone[BandPart.BASS]) < 8
     assert -22 < heard(click=True, band=True, strokes=True) < -18

@@ -13,7 +13,7 @@ from trainer.sound.gain import FILE_CEILING
 from trainer.sound.plan import RATE, band_onsets, click_onsets, pluck_onsets
 from trainer.sound.play_along import (
     LEAD_S,
-    Heard,
+    FilePart,
     play_along_blocks,
     play_along_frames,
     play_along_plan,
@@ -42,15 +42,15 @@ def test_all_parts_together_are_about_minus_twenty_and_peak_below_minus_one() ->
     assert true_peak_db(sound) < -1.0
 
 
-@pytest.mark.parametrize("heard", Heard)
-def test_each_part_alone_is_all_that_is_heard(heard: Heard) -> None:
+@pytest.mark.parametrize("heard", FilePart)
+def test_each_part_alone_is_all_that_is_heard(heard: FilePart) -> None:
     plan = play_along_plan(PATTERN, TEMPO, passes=1, parts=[heard])
     last = play_along_frames(plan)
     clicks, plucks = click_onsets(plan, 0, last), pluck_onsets(plan, 0, last)
     band = {onset.part.value for onset in band_onsets(plan, 0, last)}
-    assert bool(clicks) == (heard is Heard.CLICK)
-    assert bool(plucks) == (heard is Heard.BANJO)
-    wanted = {Heard.BASS: {"bass"}, Heard.CHOP: {"chop"}, Heard.DRUM: {"drum", "brush"}}
+    assert bool(clicks) == (heard is FilePart.CLICK)
+    assert bool(plucks) == (heard is FilePart.BANJO)
+    wanted = {FilePart.BASS: {"bass"}, FilePart.CHOP: {"chop"}, FilePart.DRUM: {"drum", "brush"}}
     assert band == wanted.get(heard, set())
 
 
@@ -58,13 +58,13 @@ def test_it_counts_in_with_a_click_and_begins_at_once_without() -> None:
     counted = play_along_plan(PATTERN, TEMPO, passes=1)
     assert next(o.frame for o in click_onsets(counted, 0, counted.origin_frame)) == round(LEAD_S * RATE)
     assert counted.frame_of(Fraction(0)) > RATE
-    bare = play_along_plan(PATTERN, TEMPO, passes=1, parts=[Heard.BASS, Heard.BANJO])
+    bare = play_along_plan(PATTERN, TEMPO, passes=1, parts=[FilePart.BASS, FilePart.BANJO])
     assert bare.frame_of(Fraction(0)) == round(LEAD_S * RATE)
     assert pluck_onsets(bare, 0, RATE)[0].frame == round(LEAD_S * RATE)
 
 
 def test_parts_are_read_as_they_are_written() -> None:
-    assert read_parts("Click, bass") == {Heard.CLICK, Heard.BASS}
+    assert read_parts("Click, bass") == {FilePart.CLICK, FilePart.BASS}
     with pytest.raises(BadSettings, match='found "bas" for a part; did you mean bass'):
         read_parts("click,bas")
     with pytest.raises(BadSettings, match="found no part to be heard; choose from click, banjo"):

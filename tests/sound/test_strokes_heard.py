@@ -80,10 +80,10 @@ def test_a_pickup_is_heard_in_the_count_in_and_again_before_each_pass() -> None:
 def test_where_there_is_no_chord_bass_and_chord_are_silent() -> None:
     score = band_score(charted((ONE, 2), (NO_CHORD, 2)).chart, 7, Meter.TWO_FOUR, 2)  # type: ignore[arg-type]
     assert [{note.part for note in beat} for beat in score] == [
-        {band.Part.BASS, band.Part.DRUM},
-        {band.Part.CHOP, band.Part.BRUSH},
-        {band.Part.DRUM},
-        {band.Part.BRUSH},
+        {band.BandPart.BASS, band.BandPart.DRUM},
+        {band.BandPart.CHOP, band.BandPart.BRUSH},
+        {band.BandPart.DRUM},
+        {band.BandPart.BRUSH},
     ]
 
 
@@ -97,6 +97,6 @@ def test_a_chord_that_changes_inside_a_beat_has_its_root_there() -> None:
     assert chart is not None
     spans = (replace(chart.spans[0], beats=Fraction(3, 2)), replace(chart.spans[1], beats=Fraction(1, 2)))
     score = band_score(replace(chart, spans=spans), 7, Meter.TWO_FOUR, 4)
-    assert [(n.slot, n.notes) for n in score[1] if n.part is band.Part.BASS] == [(0, (38,)), (2, (38,))]
-    chop = next(n for n in score[1] if n.part is band.Part.CHOP)
+    assert [(n.slot, n.notes) for n in score[1] if n.part is band.BandPart.BASS] == [(0, (38,)), (2, (38,))]
+    chop = next(n for n in score[1] if n.part is band.BandPart.CHOP)
     assert {note % 12 for note in chop.notes} == {2, 6, 9}, "the chord of that moment, D"

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from tests.system.apparatus import ApparatusFailed, measured, watched
 from tests.system.other_side import LONGEST_S, TOP, OtherPlayer, obeyed, watch
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
-from trainer.devices.midi_library import CLIENT_NAME, Library
+from trainer.devices.midi_library import CLIENT_NAME, MidiLibrary
 from trainer.devices.midi_services import LIBRARY_ERRORS, installed_libraries, library_named, made
 
 pytestmark = pytest.mark.system
@@ -33,7 +33,7 @@ def other() -> Iterator[OtherPlayer]:
 
 
 @pytest.fixture(params=[each.name for each in installed_libraries()] or ["none"])
-def library(request: pytest.FixtureRequest, jack_server: str) -> Library:
+def library(request: pytest.FixtureRequest, jack_server: str) -> MidiLibrary:
     """Each MIDI library that is installed here and knows JACK; all must pass the same tests."""
     assert os.environ["JACK_DEFAULT_SERVER"] == jack_server
     if request.param == "none":
@@ -44,7 +44,7 @@ def library(request: pytest.FixtureRequest, jack_server: str) -> Library:
 
 
 @pytest.fixture
-def midi(library: Library) -> Iterator[MidiInputs]:
+def midi(library: MidiLibrary) -> Iterator[MidiInputs]:
     inputs = MidiInputs(library.inputs())
     assert not inputs.note
     try:
@@ -150,7 +150,7 @@ def test_two_ports_of_one_name_are_told_apart(midi: MidiInputs, other: OtherPlay
         second.quit()
 
 
-def test_a_port_that_is_refused_is_an_error_and_not_the_end(library: Library) -> None:
+def test_a_port_that_is_refused_is_an_error_and_not_the_end(library: MidiLibrary) -> None:
     """JACK refuses names over 320 characters (jack_port_name_size); rtmidi2 alone ended the program there."""
     for services in (library.inputs(), library.outputs()):
         raw = next(filter(None, (made(service) for service in services)))  # type: ignore[arg-type]
@@ -178,7 +178,7 @@ print(heard)
 
 
 def test_ports_are_closed_under_a_stream_of_notes_without_hanging_or_crashing(
-    library: Library, other: OtherPlayer
+    library: MidiLibrary, other: OtherPlayer
 ) -> None:
     """Closed at once, without hushing and waiting, python-rtmidi crashed here within ten rounds."""
 

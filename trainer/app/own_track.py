@@ -22,7 +22,7 @@ USUAL_VOLUME = 7
 VOLUME_STEP_DB = 3.0
 
 
-class Reading(Protocol):
+class TrackBeingRead(Protocol):
     """A file that is being read beside the window."""
 
     def poll(self) -> Track | None:
@@ -32,7 +32,7 @@ class Reading(Protocol):
         """Read no further."""
 
 
-ReadTrack = Callable[[Path, int], Reading]
+ReadTrack = Callable[[Path, int], TrackBeingRead]
 
 
 class OwnTrack:
@@ -49,7 +49,7 @@ class OwnTrack:
     def __init__(self, *, read: ReadTrack = TrackReader, folder: Path | None = None) -> None:
         self._read = read
         self._folder = folder
-        self._reading: Reading | None = None
+        self._reading: TrackBeingRead | None = None
         self.track: Track | None = None
         self.bpm: Fraction | None = None
         self.beat_1_s = 0.0

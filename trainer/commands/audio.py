@@ -84,7 +84,7 @@ def write_audio(order: AudioOrder) -> Answer:
     from trainer.sound.clicks import ClickVoice
     from trainer.sound.play_along import (
         BAND,
-        Heard,
+        FilePart,
         play_along_blocks,
         play_along_frames,
         play_along_plan,
@@ -113,8 +113,8 @@ def write_audio(order: AudioOrder) -> Answer:
     frames = play_along_frames(plan)
     blocks = (block.tobytes() for block in play_along_blocks(plan))
     write_wav(to, blocks, frames=frames, rate=plan.rate)
-    silent = frozenset(BAND) if pattern.chart is None else frozenset[Heard]()
-    heard = ", ".join(part.value for part in Heard if part in parts - silent)
+    silent = frozenset(BAND) if pattern.chart is None else frozenset[FilePart]()
+    heard = ", ".join(part.value for part in FilePart if part in parts - silent)
     passes = "1 pass" if order.passes == 1 else f"{order.passes} passes"
     return Answer(
         lines=(

@@ -15,7 +15,7 @@ from trainer.commands.parsing import Answer, Commands, Parser, whole
 from trainer.commands.picture import PICTURES, write_picture
 from trainer.errors import BadSettings, DamagedRecords, StoreProblem, TrainerError
 from trainer.practice.stored_take import StoredTake
-from trainer.records.export import Written, write_csv, write_json
+from trainer.records.export import Exported, write_csv, write_json
 from trainer.records.importing import import_takes
 from trainer.records.in_use import hold
 from trainer.records.journal import journal_folder, recover
@@ -62,7 +62,7 @@ def export(
         single = store.take(take_id)
         if how == "midi" and to.suffix.lower() in (".mid", ".midi"):
             write_midi_file(to, single)
-            done = Written(takes=1)
+            done = Exported(takes=1)
         else:
             done = WAYS[how](to, (single,))
     else:
@@ -196,11 +196,11 @@ def _nobody_else(path: Path) -> None:
     alone.leave()
 
 
-def _json_in(to: Path, takes: Iterable[StoredTake]) -> Written:
+def _json_in(to: Path, takes: Iterable[StoredTake]) -> Exported:
     return write_json(to / "takes.json" if to.is_dir() else to, takes)
 
 
-WAYS: Mapping[str, Callable[[Path, Iterable[StoredTake]], Written]] = {
+WAYS: Mapping[str, Callable[[Path, Iterable[StoredTake]], Exported]] = {
     "json": _json_in,
     "csv": write_csv,
     "midi": write_midi,

@@ -92,7 +92,7 @@ def stable_name(name: str, *, windows: bool = os.name == "nt") -> str:
     return stable.strip() or name.strip()
 
 
-class _Line:
+class _OpenPort:
     """One open port: what arrives on it, from the driver's thread to the app's."""
 
     def __init__(self, raw: RawInput, clock: Callable[[], int]) -> None:
@@ -185,8 +185,8 @@ class MidiInputs:
         self._watchers: list[tuple[Service, RawInput]] = []
         self._missing: list[Service] = list(system_services() if services is None else services)
         self._wanted = ""
-        self._line: _Line | None = None
-        self._retired: list[_Line] = []
+        self._line: _OpenPort | None = None
+        self._retired: list[_OpenPort] = []
         self._scanned_ns = self._asked_ns = clock()
         self._ask_missing()
         self._known = self.ports()
@@ -313,7 +313,7 @@ class MidiInputs:
             )
         return found[0]
 
-    def _again(self, name: str) -> _Line | None:
+    def _again(self, name: str) -> _OpenPort | None:
         """Return a line that was left and is not closed yet: some systems refuse to open it twice."""
         for line in self._retired:
             if line.name == name:
@@ -322,7 +322,7 @@ class MidiInputs:
                 return line
         return None
 
-    def _opened(self, name: str) -> _Line:
+    def _opened(self, name: str) -> _OpenPort:
         if name == VIRTUAL_NAME:
             offers = [service for service, watcher in self._watchers if can_offer(watcher)]
             if not offers:
@@ -335,12 +335,12 @@ class MidiInputs:
                 return self._begin(service, name, raw_name)
         raise NoMidi(f'the MIDI port "{name}" has gone', "plug it in again")
 
-    def _begin(self, service: Service, name: str, raw_name: str) -> _Line:
+    def _begin(self, service: Service, name: str, raw_name: str) -> _OpenPort:
         """Open a port on a fresh input; an empty ``raw_name`` makes one that others play into."""
         raw = made(service)
         if raw is None:
             raise NoMidi("the MIDI service does not answer any more", "start the program again")
-        line = _Line(raw, self._clock)
+        line = _OpenPort(raw, self._clock)
         line.begin()
         try:
             with quiet_stderr():

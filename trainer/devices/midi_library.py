@@ -8,7 +8,7 @@ from typing import Protocol
 
 CLIENT_NAME = "Thumbfall"
 
-Heard = Callable[[tuple[list[int], float], object], None]
+OnMessage = Callable[[tuple[list[int], float], object], None]
 """Takes ``((bytes, seconds since the message before), None)`` on a thread of the library's."""
 
 
@@ -24,7 +24,7 @@ class RawInput(Protocol):
     def open_virtual_port(self, name: str) -> object:
         """Make a port that others can play into."""
 
-    def set_callback(self, func: Heard) -> None:
+    def set_callback(self, func: OnMessage) -> None:
         """Call a function on the driver's thread for each message."""
 
     def cancel_callback(self) -> None:
@@ -66,14 +66,14 @@ OutService = Callable[[], RawOutput]
 """The same for an output."""
 
 
-class Inputs(Protocol):
+class InputServices(Protocol):
     """Makes the services for input under a client's name."""
 
     def __call__(self, client_name: str = CLIENT_NAME) -> tuple[Service, ...]:
         """Return one service for each of the system's that the library knows."""
 
 
-class Outputs(Protocol):
+class OutputServices(Protocol):
     """Makes the services for output under a client's name."""
 
     def __call__(self, client_name: str = CLIENT_NAME) -> tuple[OutService, ...]:
@@ -81,7 +81,7 @@ class Outputs(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Library:
+class MidiLibrary:
     """One MIDI library.
 
     Attributes:
@@ -92,5 +92,5 @@ class Library:
 
     name: str
     why_not: str
-    inputs: Inputs
-    outputs: Outputs
+    inputs: InputServices
+    outputs: OutputServices

@@ -17,8 +17,8 @@ from typing import cast
 
 from trainer.devices.midi_library import (
     CLIENT_NAME,
-    Heard,
-    Library,
+    MidiLibrary,
+    OnMessage,
     OutService,
     Service,
 )
@@ -47,7 +47,7 @@ def outputs(client_name: str = CLIENT_NAME) -> tuple[OutService, ...]:  # noqa: 
     return () if midi is None else (_Output,)
 
 
-LIBRARY = Library(name="pygame.midi", why_not=WHY_NOT, inputs=inputs, outputs=outputs)
+LIBRARY = MidiLibrary(name="pygame.midi", why_not=WHY_NOT, inputs=inputs, outputs=outputs)
 
 
 def message_of(event: Sequence[int]) -> list[int]:
@@ -131,7 +131,7 @@ class _Input(_Port):
     def __init__(self) -> None:
         super().__init__()
         self._port: midi.Input | None = None
-        self._heard: Heard | None = None
+        self._heard: OnMessage | None = None
         self._ending = threading.Event()
         self._looker: threading.Thread | None = None
         self._last_ms = 0
@@ -144,7 +144,7 @@ class _Input(_Port):
         self._looker = threading.Thread(target=self._look, name="MIDI in", daemon=True)
         self._looker.start()
 
-    def set_callback(self, func: Heard) -> None:
+    def set_callback(self, func: OnMessage) -> None:
         """Call a function on the looking thread for each message."""
         self._heard = func
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from trainer.devices.midi_library import CLIENT_NAME, Library, OutService, RawInput, RawOutput, Service
+from trainer.devices.midi_library import CLIENT_NAME, MidiLibrary, OutService, RawInput, RawOutput, Service
 
 WHY_NOT = ""
 try:
@@ -26,7 +26,7 @@ def outputs(client_name: str = CLIENT_NAME) -> tuple[OutService, ...]:
     return tuple(_output(api, client_name) for api in _services())
 
 
-LIBRARY = Library(name="python-rtmidi", why_not=WHY_NOT, inputs=inputs, outputs=outputs)
+LIBRARY = MidiLibrary(name="python-rtmidi", why_not=WHY_NOT, inputs=inputs, outputs=outputs)
 
 
 def _services() -> tuple[int, ...]:

@@ -23,8 +23,8 @@ from typing import Any
 
 from trainer.devices.midi_library import (
     CLIENT_NAME,
-    Heard,
-    Library,
+    MidiLibrary,
+    OnMessage,
     OutService,
     RawInput,
     RawOutput,
@@ -73,7 +73,7 @@ def outputs(client_name: str = CLIENT_NAME) -> tuple[OutService, ...]:
     return tuple(_output(api, client_name) for api in _services())
 
 
-LIBRARY = Library(name="rtmidi2", why_not=WHY_NOT, inputs=inputs, outputs=outputs)
+LIBRARY = MidiLibrary(name="rtmidi2", why_not=WHY_NOT, inputs=inputs, outputs=outputs)
 
 
 def try_to_open(kind: str, api: str, place: str, name: str) -> None:
@@ -188,7 +188,7 @@ class _Input(_Port):
     def _made(self) -> Any:
         return rtmidi2.MidiIn(self._client_name, QUEUE, self._api)
 
-    def set_callback(self, func: Heard) -> None:
+    def set_callback(self, func: OnMessage) -> None:
         """Call a function on the driver's thread for each message."""
 
         def hand_on(message: list[int], delta_s: float) -> None:

@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 
 from trainer.devices import midi_portmidi, midi_rtmidi, midi_rtmidi2
-from trainer.devices.midi_library import Library, OutService, RawInput, RawOutput, Service
+from trainer.devices.midi_library import MidiLibrary, OutService, RawInput, RawOutput, Service
 from trainer.devices.missing import ALSA_SETTINGS, missing_library
 from trainer.devices.quiet import quiet_stderr
 
@@ -31,12 +31,12 @@ _KEYS = "use the computer's keys"
 _SEQUENCER = Path("/dev/snd/seq")
 
 
-def installed_libraries() -> tuple[Library, ...]:
+def installed_libraries() -> tuple[MidiLibrary, ...]:
     """Return the MIDI libraries that load here, the one to use first."""
     return tuple(library for library in _ALL if not library.why_not)
 
 
-def library_named(name: str) -> Library:
+def library_named(name: str) -> MidiLibrary:
     """Return one of the MIDI libraries by what pip calls it, installed or not."""
     return next(library for library in _ALL if library.name == name)
 
@@ -107,7 +107,7 @@ def hush(raw: RawInput) -> tuple[object, ...]:
     return kept
 
 
-def output_to(part: str, client_name: str, library: Library | None = None) -> RawOutput | None:
+def output_to(part: str, client_name: str, library: MidiLibrary | None = None) -> RawOutput | None:
     """Return an output that plays into the first port with a part in its name; None where there is none.
 
     Args:

@@ -20,7 +20,7 @@ MAD_TO_SD = 1.4826  # of a normal spread: 1 / quantile(3/4); scipy.stats.median_
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class TapGroup:
     """Where some of the taps sat.
 
     Attributes:
@@ -117,11 +117,11 @@ class Breakdown:
         dynamics: None when no tap has a velocity.
     """
 
-    by_kind: tuple[tuple[Kind, Group], ...]
-    by_string: tuple[tuple[int, Group], ...]
-    by_bar: tuple[tuple[int, Group], ...]
-    after_skip: Group
-    elsewhere: Group
+    by_kind: tuple[tuple[Kind, TapGroup], ...]
+    by_string: tuple[tuple[int, TapGroup], ...]
+    by_bar: tuple[tuple[int, TapGroup], ...]
+    after_skip: TapGroup
+    elsewhere: TapGroup
     gaps: Gaps
     drift: Drift | None
     dynamics: Dynamics | None
@@ -162,10 +162,10 @@ def placements_of(outcomes: Sequence[Outcome]) -> list[float]:
     return [o.placement_s for o in outcomes if o.placement_s is not None]
 
 
-def group(outcomes: Sequence[Outcome]) -> Group:
+def group(outcomes: Sequence[Outcome]) -> TapGroup:
     """Return where some taps sat."""
     values = placements_of(outcomes)
-    return Group(
+    return TapGroup(
         placement=place(values),
         median_s=statistics.median(values) if values else None,
         robust_spread_s=robust_spread(values) if len(values) >= LEAST_FOR_SPREAD else None,

@@ -16,7 +16,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trainer.judging.breakdown import Group, group, indices_after_skip, placements_of, timed_outcomes
+from trainer.judging.breakdown import TapGroup, group, indices_after_skip, placements_of, timed_outcomes
 from trainer.judging.chance import Contrast, t_two_sided
 from trainer.judging.statistics import student_quantile
 from trainer.judging.take import Judgement, Outcome
@@ -60,7 +60,7 @@ class ChangeCost:
     """
 
     place: ChangePlace
-    group: Group
+    group: TapGroup
     difference: Contrast | None
 
 
@@ -76,8 +76,8 @@ class AroundChanges:
         changes: in the order of the chart; those that were not reached are left out.
     """
 
-    after: Group
-    inside: Group
+    after: TapGroup
+    inside: TapGroup
     difference: Contrast | None
     changes: tuple[ChangeCost, ...]
 

@@ -17,8 +17,8 @@ from itertools import accumulate
 from trainer.judging.matching import (
     LONGEST_UNIT_US,
     MISSED_SHARE,
+    CostRow,
     Priced,
-    Row,
     Touch,
     agreed_pairs,
     best_end,
@@ -72,7 +72,7 @@ class LiveJudge:
         self._touches: list[Touch] = []
         self._times_us: list[int] = []
         self._before = first_row()  # the row before the first open one
-        self._open: list[Row] = []  # final rows of targets whose outcome is still open
+        self._open: list[CostRow] = []  # final rows of targets whose outcome is still open
         self._raw: list[Outcome] = []  # paired for good, one for each target so far
         self._told = 0  # outcomes of _raw already given out
         self._strays_from = 0  # taps before this one are paired or given out as strays
@@ -208,7 +208,7 @@ class LiveJudge:
             self._before = self._open[len(pairs) - 1]
             self._open = self._open[len(pairs) :]
 
-    def _hopeful(self, row: Row) -> list[int]:
+    def _hopeful(self, row: CostRow) -> list[int]:
         """Return the states of the last final row that a best path may still come from.
 
         A state that holds taps back can gain from each at most the price of a missed stroke less the way

@@ -74,7 +74,7 @@ class Touch:
 
 
 @dataclass(slots=True)
-class Row:
+class CostRow:
     """Best costs after one target, by number of taps consumed.
 
     ``costs[k]`` belongs to ``first + k`` taps; ``kept`` is the least number of taps that a later target
@@ -157,7 +157,7 @@ def pair_cost(priced: Priced, touch: Touch) -> int:
     return cost
 
 
-def next_row(before: Row, priced: Priced, touches: Sequence[Touch], times_us: Sequence[int]) -> Row:
+def next_row(before: CostRow, priced: Priced, touches: Sequence[Touch], times_us: Sequence[int]) -> CostRow:
     """Return the best costs after one more target.
 
     Args:
@@ -187,15 +187,15 @@ def next_row(before: Row, priced: Priced, touches: Sequence[Touch], times_us: Se
         costs.append(best)
         moves.append(move)
         cost_before = best
-    return Row(first=first, kept=max(first, min(reach_from, last)), costs=costs, moves=moves)
+    return CostRow(first=first, kept=max(first, min(reach_from, last)), costs=costs, moves=moves)
 
 
-def first_row() -> Row:
+def first_row() -> CostRow:
     """Return the row before the first target: nothing consumed, nothing owed."""
-    return Row(first=0, kept=0, costs=[0])
+    return CostRow(first=0, kept=0, costs=[0])
 
 
-def walk_back(rows: Sequence[Row], taken: int) -> list[int | None]:
+def walk_back(rows: Sequence[CostRow], taken: int) -> list[int | None]:
     """Return, for each row, the tap that the best path gives its target, from a state of the last row.
 
     Args:
@@ -213,7 +213,7 @@ def walk_back(rows: Sequence[Row], taken: int) -> list[int | None]:
     return pairs
 
 
-def agreed_pairs(rows: Sequence[Row], states: Sequence[int]) -> list[int | None]:
+def agreed_pairs(rows: Sequence[CostRow], states: Sequence[int]) -> list[int | None]:
     """Return the taps of the first rows, as far as the best paths from all these states agree on them.
 
     Args:
@@ -240,7 +240,7 @@ def agreed_pairs(rows: Sequence[Row], states: Sequence[int]) -> list[int | None]
     return [pair for pairs in agreed for pair in pairs]
 
 
-def best_end(row: Row, taps: int, stray_us: int) -> int:
+def best_end(row: CostRow, taps: int, stray_us: int) -> int:
     """Return the state of a row from which the rest of the taps, all stray, costs least."""
     counts = range(row.kept, row.last + 1)
     return min(counts, key=lambda taken: row.costs[taken - row.first] + (taps - taken) * stray_us)
@@ -255,7 +255,7 @@ def match(targets: Sequence[Priced], touches: Sequence[Touch]) -> list[int | Non
     if not targets:
         return []
     times_us = [touch.at_us for touch in touches]
-    rows: list[Row] = []
+    rows: list[CostRow] = []
     row = first_row()
     for priced in targets:
         row = next_row(row, priced, touches, times_us)

@@ -15,7 +15,7 @@ import numpy as np
 
 from trainer.judging.pocket import Pocket
 from trainer.judging.reading_fit import Version
-from trainer.judging.reading_grid import Asked, Grid, Layer
+from trainer.judging.reading_grid import Asked, FigureLaying, Grid
 from trainer.judging.reading_weigh import Weighed, Weighing, taps_weighed, weigh_take
 from trainer.judging.reading_words import SHIFTS, Facts, places, sentence_of
 from trainer.judging.readings import Reading, ReadingKind
@@ -319,7 +319,7 @@ def _whole(best: Weighed, asked: Asked, taps: Sequence[Tap]) -> Version:
     if taps_weighed(asked, heard) == len(heard):
         return best.version
     grid = Grid(asked.timeline, asked.pattern.slots_per_beat)
-    layer = Layer(asked, grid, float(grid.slots(np.array([heard[-1].song_s]))[0]))
+    layer = FigureLaying(asked, grid, float(grid.slots(np.array([heard[-1].song_s]))[0]))
     guess = best.guess
     return layer.version(guess.pattern, guess.course, jumps=guess.jumps, only=guess.only)
 

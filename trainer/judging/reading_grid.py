@@ -116,7 +116,7 @@ def laid(asked: Asked, pattern: Pattern, passes: int) -> tuple[Target, ...]:
     return tuple(t for t in found if t.stroke.kind is not Kind.REST)
 
 
-class Layer:
+class FigureLaying:
     """Lays figures for one take; what was laid once is kept."""
 
     def __init__(self, asked: Asked, grid: Grid, last_u: float) -> None:

@@ -54,7 +54,7 @@ class Guess:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardTaps:
     """The taps as the search sees them: slots of the click, and the hand as a class, -1 where unknown."""
 
     u: NDArray[np.float64]
@@ -74,7 +74,7 @@ def classes_of(pattern: Pattern) -> NDArray[np.int64]:
     return np.array([by_hand[stroke.kind.hand] for stroke in pattern.strokes])
 
 
-def told_apart(asked: Pattern, others: Sequence[Pattern], heard: Heard) -> list[Pattern]:
+def told_apart(asked: Pattern, others: Sequence[Pattern], heard: HeardTaps) -> list[Pattern]:
     """Return the figures that taps can tell from what was asked and from each other, the first of each."""
     kept = [asked]
     for pattern in others:
@@ -166,7 +166,7 @@ def _distinct(found: Sequence[tuple[float, float]], span: float) -> list[tuple[f
     return kept
 
 
-def screened(heard: Heard, rate: float, drift: float) -> tuple[Course, NDArray[np.float64], int]:
+def screened(heard: HeardTaps, rate: float, drift: float) -> tuple[Course, NDArray[np.float64], int]:
     """Return a course through slot 0, and how well each class suits each slot of it.
 
     Returns:
@@ -233,7 +233,7 @@ def folded_scores(table: NDArray[np.float64], first: int, classes: NDArray[np.in
 
 
 def guesses(
-    heard: Heard,
+    heard: HeardTaps,
     asked: Pattern,
     others: Sequence[Pattern],
     *,
@@ -271,7 +271,7 @@ def _asked(
     course: Course,
     table: NDArray[np.float64],
     first: int,
-    heard: Heard,
+    heard: HeardTaps,
     exchanged: bool,
     only: Hand | None,
 ) -> list[Guess]:
@@ -292,7 +292,7 @@ def _asked(
     return found
 
 
-def _begins(course: Course, at: int, length: int, heard: Heard, bar: int) -> list[Course]:
+def _begins(course: Course, at: int, length: int, heard: HeardTaps, bar: int) -> list[Course]:
     """Return the courses that begin on one slot of a pass, the begin within two bars of the click's.
 
     A figure that goes round may have begun one round sooner or later; one that is longer than that may have
@@ -313,7 +313,7 @@ def _begins(course: Course, at: int, length: int, heard: Heard, bar: int) -> lis
     return sorted(found, key=lambda c: abs(c.start))[:3]
 
 
-def jumping(heard: Heard, asked: Pattern, *, exchanged: bool) -> list[Guess]:
+def jumping(heard: HeardTaps, asked: Pattern, *, exchanged: bool) -> list[Guess]:
     """Return the likeliest path through shifts of up to two bars, at the tempo asked; none without a jump.
 
     In a figure of two bars one bar too many and one too few look alike but at the end: both are returned.

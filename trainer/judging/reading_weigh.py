@@ -29,13 +29,13 @@ from trainer.judging.reading_fit import (
     priced_version,
     weigh,
 )
-from trainer.judging.reading_grid import Asked, Course, Grid, Layer
+from trainer.judging.reading_grid import Asked, Course, FigureLaying, Grid
 from trainer.judging.reading_loose import without_figure
 from trainer.judging.reading_search import (
     FIGURES_BY_STRING,
     MOST_TAPS,
     Guess,
-    Heard,
+    HeardTaps,
     guesses,
     jumping,
     tempi,
@@ -131,9 +131,9 @@ class _Scale:
         codes = {Hand.NAIL: 0, Hand.THUMB: 1}
         hands = np.array([codes.get(t.hand, -1) if t.hand is not None else -1 for t in self.touches])
         named = any(t.string is not None for t in self.touches)
-        self.heard = Heard(u, hands, named, asked.knows_left)
+        self.heard = HeardTaps(u, hands, named, asked.knows_left)
         self.others = told_apart(asked.pattern, ranked, self.heard)
-        self.layer = Layer(asked, self.grid, float(u[-1]))
+        self.layer = FigureLaying(asked, self.grid, float(u[-1]))
         end_s = float(self.grid.seconds(np.array([self.layer.end_u]))[0])
         start_s, last_s = min(0.0, float(times_s[0])), max(float(times_s[-1]), end_s)
         self.seconds = last_s - start_s + 2 * self.grid.slot_s

@@ -14,7 +14,7 @@ from fractions import Fraction
 from trainer.music.chart import Chart
 from trainer.music.form import Part, kept_form, played_bars, whole_form
 from trainer.music.keys import capo_for, shape_key
-from trainer.music.laying import MOVING, Figure, Layer, Ringing
+from trainer.music.laying import MOVING, BarLaying, Figure, Ringing
 from trainer.music.melody import MelodyBar
 from trainer.music.pattern import Level, Meter, Pattern, usual_motion
 from trainer.music.strokes import Stroke
@@ -121,7 +121,7 @@ def lay_break(brk: Break, level: Level) -> Pattern:
         if played.bar == 0:
             ringing = Ringing()  # so that a part is laid in the same way each time
         what = plan.of_bar(played.bar, played.written, is_last=played.is_last)
-        layer = Layer(
+        layer = BarLaying(
             chart=brk.chart,
             first_beat=bar * brk.meter.beats,
             tuning=brk.tuning,

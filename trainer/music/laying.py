@@ -114,7 +114,7 @@ class _Unit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layer:
+class BarLaying:
     """Lays one bar.
 
     Attributes:

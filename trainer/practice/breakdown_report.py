@@ -46,7 +46,7 @@ The fields:
 
 from __future__ import annotations
 
-from trainer.judging.breakdown import Drift, Dynamics, Gaps, Group, break_down
+from trainer.judging.breakdown import Drift, Dynamics, Gaps, TapGroup, break_down
 from trainer.judging.chance import Contrast
 from trainer.judging.changes import AroundChanges, around_changes
 from trainer.judging.swing import SwingPlayed, swing_played
@@ -79,7 +79,7 @@ def breakdown_dict(judgement: Judgement, pattern: Pattern, *, click_off: bool = 
     }
 
 
-def _group(group: Group) -> dict[str, Json]:
+def _group(group: TapGroup) -> dict[str, Json]:
     return {
         "taps": group.placement.n,
         "mean_ms": milliseconds(group.placement.mean_s),

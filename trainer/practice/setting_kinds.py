@@ -17,17 +17,17 @@ MOST_TEXTS = 10_000  # one for each pattern ever drilled, or each pair of input 
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class ReadBack:
     """What a stored value is read as; ``fits`` when it is just what stood there."""
 
     value: object
     fits: bool = True
 
 
-class Kind:
+class SettingKind:
     """One kind of setting."""
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return what a stored value is read as; ``usual`` where nothing can be made of it."""
         raise NotImplementedError
 
@@ -38,16 +38,16 @@ class Kind:
 
 
 @dataclass(frozen=True, slots=True)
-class Switch(Kind):
+class Switch(SettingKind):
     """On or off; any step is to the other.
 
     >>> Switch().stepped(True, 1), Switch().read("yes", True)
-    (False, Reading(value=True, fits=False))
+    (False, ReadBack(value=True, fits=False))
     """
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return it, if it is a truth value."""
-        return Reading(stored) if isinstance(stored, bool) else Reading(usual, fits=False)
+        return ReadBack(stored) if isinstance(stored, bool) else ReadBack(usual, fits=False)
 
     def stepped(self, now: object, steps: int) -> object:
         """Return the other one."""
@@ -56,7 +56,7 @@ class Switch(Kind):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Whole(Kind):
+class Whole(SettingKind):
     """A whole number.
 
     Attributes:
@@ -67,7 +67,7 @@ class Whole(Kind):
 
     >>> volume = Whole(least=0, most=10)
     >>> volume.stepped(9, 3), volume.read(99, 7), volume.read("loud", 7)
-    (10, Reading(value=10, fits=False), Reading(value=7, fits=False))
+    (10, ReadBack(value=10, fits=False), ReadBack(value=7, fits=False))
     """
 
     least: int
@@ -76,12 +76,12 @@ class Whole(Kind):
     choices: tuple[int, ...] = ()
     endless: int | None = None
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return it, if it is a whole number inside the limits, or else the nearest."""
         if isinstance(stored, bool) or not isinstance(stored, int):
-            return Reading(usual, fits=False)
+            return ReadBack(usual, fits=False)
         inside = self.inside(stored)
-        return Reading(inside, fits=inside == stored)
+        return ReadBack(inside, fits=inside == stored)
 
     def inside(self, value: int) -> int:
         """Return a number, or the nearest inside the limits."""
@@ -101,7 +101,7 @@ class Whole(Kind):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice(Kind):
+class Choice(SettingKind):
     """One of some words.
 
     Attributes:
@@ -112,10 +112,10 @@ class Choice(Kind):
     words: tuple[str, ...]
     goes_round: bool = True
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return it, if it is one of the words."""
         found = isinstance(stored, str) and stored in self.words
-        return Reading(stored) if found else Reading(usual, fits=False)
+        return ReadBack(stored) if found else ReadBack(usual, fits=False)
 
     def stepped(self, now: object, steps: int) -> object:
         """Return the word some steps on."""
@@ -125,7 +125,7 @@ class Choice(Kind):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ratio(Kind):
+class Ratio(SettingKind):
     """A fraction or a decimal number, as text.
 
     Attributes:
@@ -134,20 +134,20 @@ class Ratio(Kind):
 
     >>> swing = Ratio(least=Fraction(1), most=Fraction(4), step=Fraction(1, 4))
     >>> swing.stepped("1", 2), swing.read("1e999999999", "1")
-    ('3/2', Reading(value='1', fits=False))
+    ('3/2', ReadBack(value='1', fits=False))
     """
 
     least: Fraction
     most: Fraction
     step: Fraction
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return it, if it is a number inside the limits, or else the nearest."""
         number = number_in(stored)
         if number is None:
-            return Reading(usual, fits=False)
+            return ReadBack(usual, fits=False)
         inside = min(max(number, self.least), self.most)
-        return Reading(stored) if inside == number else Reading(str(inside), fits=False)
+        return ReadBack(stored) if inside == number else ReadBack(str(inside), fits=False)
 
     def stepped(self, now: object, steps: int) -> object:
         """Return the ratio some whole steps on, inside the limits."""
@@ -157,7 +157,7 @@ class Ratio(Kind):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Words(Kind):
+class Words(SettingKind):
     """Text that can be shown: no control characters, no halves of characters, not longer than it may be.
 
     Attributes:
@@ -168,16 +168,16 @@ class Words(Kind):
     longest: int = LONGEST_TEXT
     is_folder: bool = False
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return it, if it is such a text."""
         good = isinstance(stored, str) and len(stored) <= self.longest and is_storable(stored)
         if good and self.is_folder and isinstance(stored, str) and stored.startswith("~"):
             good = stored[1:2] in ("", "/", "\\")
-        return Reading(stored) if good else Reading(usual, fits=False)
+        return ReadBack(stored) if good else ReadBack(usual, fits=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Texts(Kind):
+class Texts(SettingKind):
     """Texts by name; what does not fit among them is left out, the others stay.
 
     Attributes:
@@ -189,13 +189,13 @@ class Texts(Kind):
     most: int | Fraction | None = None
     names: tuple[str, ...] = ()
 
-    def read(self, stored: object, usual: object) -> Reading:
+    def read(self, stored: object, usual: object) -> ReadBack:
         """Return those that fit."""
         if not isinstance(stored, dict):
-            return Reading(usual, fits=False)
+            return ReadBack(usual, fits=False)
         fitting = {name: text for name, text in stored.items() if self._fits(name, text)}
         kept = dict(list(fitting.items())[:MOST_TEXTS])
-        return Reading(kept, fits=len(kept) == len(stored))
+        return ReadBack(kept, fits=len(kept) == len(stored))
 
     def _fits(self, name: object, text: object) -> bool:
         if not isinstance(name, str) or not isinstance(text, str):

@@ -18,11 +18,11 @@ from typing import TypeVar, cast
 from trainer.judging.pocket import Pocket
 from trainer.music.layout import MAX_LAYBACK_S, MOST_PASSES
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM
-from trainer.music.strokes import Kind as StrokeKind
+from trainer.music.strokes import Kind
 from trainer.music.timeline import MAX_SWING, STRAIGHT
 from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import SIDE
-from trainer.practice.setting_kinds import Choice, Kind, Ratio, Switch, Texts, Whole, Words
+from trainer.practice.setting_kinds import Choice, Ratio, SettingKind, Switch, Texts, Whole, Words
 
 T = TypeVar("T")
 SCREEN_WISHES = ("start", "slower", "faster", "next")
@@ -34,7 +34,7 @@ THINNINGS = (
 THEMES = ("room", "projector")
 TEXT_SIZES = ("usual", "large", "largest")
 EVERY_STROKE = "all"
-LAID_BACK = (StrokeKind.STRIKE, StrokeKind.BRUSH, StrokeKind.THUMB, StrokeKind.DROP_THUMB)
+LAID_BACK = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
 LONGEST_NAME = 40  # of a player; what a board of results can show
 LONGEST_KEY = 40  # of a key's name
 LOUDEST = 10
@@ -105,7 +105,7 @@ class Spec:
             program that learnt it, not only kept beside.
     """
 
-    kind: Kind
+    kind: SettingKind
     row: Row | None = None
     undo: str = ""
     follows: Follows = Follows.NOTHING
@@ -115,7 +115,7 @@ class Spec:
 
 def setting(
     usual: T,
-    kind: Kind,
+    kind: SettingKind,
     *,
     row: Row | None = None,
     undo: str = "",

@@ -28,7 +28,7 @@ LEVEL_WORDS = tuple(level.value for level in Level)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class AskedTune:
     """What a name asks for; None where it says nothing.
 
     Attributes:
@@ -44,7 +44,7 @@ class Asked:
     key: str | None = None
 
 
-def read_asked(text: str) -> Asked:
+def read_asked(text: str) -> AskedTune:
     """Return what a name asks for, whether or not there is such a tune.
 
     Raises:
@@ -52,13 +52,13 @@ def read_asked(text: str) -> Asked:
     """
     found = _ASKED.fullmatch(text.strip())
     if found is None:
-        return Asked(name=text)
+        return AskedTune(name=text)
     level, key = found["level"], found["key"]
     if level is not None and level.lower() not in LEVEL_WORDS:
         near = nearest(level, LEVEL_WORDS)
         wanted = f"did you mean {near}" if near else f"write {', '.join(LEVEL_WORDS)}"
         raise BadSettings(f"found {shown(level)} for a level", wanted)
-    return Asked(
+    return AskedTune(
         name=found["name"],
         level=None if level is None else Level(level.lower()),
         figure=found["figure"],
@@ -66,7 +66,7 @@ def read_asked(text: str) -> Asked:
     )
 
 
-def lay(tune: Tune, asked: Asked, find_figure: Callable[[str], Pattern]) -> Pattern:
+def lay(tune: Tune, asked: AskedTune, find_figure: Callable[[str], Pattern]) -> Pattern:
     """Return a tune as the pattern that was asked for.
 
     Args:

@@ -66,14 +66,14 @@ TAP_COLUMNS = ("uid", "at_us", "hand", "string", "velocity", "within_us")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class Exported:
     """What an export has written: how many takes, and where older files with more takes are now."""
 
     takes: int
     older: tuple[Path, ...] = ()
 
 
-def write_json(path: Path, takes: Iterable[StoredTake]) -> Written:
+def write_json(path: Path, takes: Iterable[StoredTake]) -> Exported:
     """Write takes as one JSON file, whole or not at all.
 
     Raises:
@@ -94,10 +94,10 @@ def write_json(path: Path, takes: Iterable[StoredTake]) -> Written:
             file.write(f"{',' if n > 1 else ''}\n{table}")
         file.write(f'\n], "patterns": {json.dumps(patterns, ensure_ascii=False, indent=1)}}}\n')
         older = keep_older((path,), path, n)
-    return Written(takes=n, older=older)
+    return Exported(takes=n, older=older)
 
 
-def write_csv(folder: Path, takes: Iterable[StoredTake]) -> Written:
+def write_csv(folder: Path, takes: Iterable[StoredTake]) -> Exported:
     """Write takes, strokes and taps as CSV files into a folder, which is made.
 
     Raises:
@@ -123,7 +123,7 @@ def write_csv(folder: Path, takes: Iterable[StoredTake]) -> Written:
             )
             into[2].writerows(_tap_cells(take))
         older = keep_older(paths, paths[0], n)
-    return Written(takes=n, older=older)
+    return Exported(takes=n, older=older)
 
 
 def _take_cells(take: StoredTake) -> Iterator[Cell]:

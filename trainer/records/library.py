@@ -19,7 +19,7 @@ from trainer.music.backup import BackupChart, lay_chart
 from trainer.music.breaks import Break, lay_break
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.tune_files import Tune
-from trainer.records.asking import Asked, lay, read_asked
+from trainer.records.asking import AskedTune, lay, read_asked
 from trainer.records.tune_file import ENDING, exists, kind_word, read_tune_file, try_read
 from trainer.shipped import shipped_folder
 
@@ -241,14 +241,14 @@ def open_pattern(asked: str, library: Library) -> Pattern:
     return lay(tune, request, lambda name: _figure(name, library))
 
 
-def find_asked(asked: str, library: Library) -> tuple[Tune, Asked]:
+def find_asked(asked: str, library: Library) -> tuple[Tune, AskedTune]:
     """Return the pattern, break or chart that a name means, and how it is to be played.
 
     Raises:
         TrainerError: as :func:`open_pattern`.
     """
     try:
-        return _find(asked, library), Asked(name=asked)
+        return _find(asked, library), AskedTune(name=asked)
     except BadSettings:
         request = read_asked(asked)
         if request.name == asked.strip():

@@ -9,13 +9,13 @@ from pathlib import Path
 
 from trainer.music.timeline import count_in_beats
 from trainer.practice.stored_take import StoredTake
-from trainer.records.export import LONGEST_NAME, Written, make_folder
+from trainer.records.export import LONGEST_NAME, Exported, make_folder
 from trainer.records.midifile import write_take
 from trainer.records.older_exports import must_be_export
 from trainer.records.take_text import clean_words
 
 
-def write_midi(folder: Path, takes: Iterable[StoredTake]) -> Written:
+def write_midi(folder: Path, takes: Iterable[StoredTake]) -> Exported:
     """Write one Standard MIDI File for each take into a folder, which is made.
 
     Raises:
@@ -31,7 +31,7 @@ def write_midi(folder: Path, takes: Iterable[StoredTake]) -> Written:
         name = re.sub(r"[^\w-]+", "-", clean_words(take.pattern.name))[:LONGEST_NAME]
         uid = re.sub(r"[^\w-]+", "-", take.uid)[:8]
         write_midi_file(folder / f"{moment}-{name}-{uid}.mid", take)
-    return Written(takes=n)
+    return Exported(takes=n)
 
 
 def write_midi_file(path: Path, take: StoredTake) -> None:

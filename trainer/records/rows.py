@@ -22,7 +22,7 @@ from trainer.records.take_codec import pack, unpack
 from trainer.records.take_text import clean_name, clean_words, exact_tempo, new_uid, text_hash
 from trainer.records.tap_codec import taps_table
 
-Row: TypeAlias = "tuple[Any, ...]"  # as the library gives it; each column has one type
+SqlRow: TypeAlias = "tuple[Any, ...]"  # as the library gives it; each column has one type
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +153,9 @@ def player_id(connection: sqlite3.Connection, name: str) -> int:
     return int(connection.execute("SELECT id FROM players WHERE name = ?", (name,)).fetchone()[0])
 
 
-def select_take(connection: sqlite3.Connection, take_id: int) -> Row | None:
+def select_take(connection: sqlite3.Connection, take_id: int) -> SqlRow | None:
     """Return the row of a take for :func:`stored_take`, None where there is no such number."""
-    row: Row | None = connection.execute(
+    row: SqlRow | None = connection.execute(
         "SELECT takes.id, player_id, pattern_id, sum, body, players.name FROM takes"
         " LEFT JOIN players ON players.id = player_id WHERE takes.id = ?",
         (take_id,),
@@ -163,7 +163,7 @@ def select_take(connection: sqlite3.Connection, take_id: int) -> Row | None:
     return row
 
 
-def stored_take(row: Row, pattern: Callable[[int], Pattern]) -> StoredTake:
+def stored_take(row: SqlRow, pattern: Callable[[int], Pattern]) -> StoredTake:
     """Return the take of a row of :func:`select_take`.
 
     Args:
@@ -191,7 +191,7 @@ def columns_differ(connection: sqlite3.Connection, take: StoredTake) -> bool:
     return row != tuple(column.value(take) for column in COLUMNS) or rungs != [_rung(r) for r in take.rungs]
 
 
-def take_row(row: Row) -> TakeRow:
+def take_row(row: SqlRow) -> TakeRow:
     """Return the entry of a row of ``LISTED_COLUMNS``."""
     take_id, uid, player, begun, day, pattern, title, first, last, passes, asked, clean, mean_s, *rest = row
     spread_s, seconds_played, input_name, simulated, not_graded, fastest = rest

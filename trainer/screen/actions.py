@@ -56,7 +56,7 @@ class Act(enum.Enum):
     WRITE = "write"  # what is shown, to a file
     TOGETHER = "together"  # class: several pads at once
     STEP = "step"  # demonstration: a stroke, or what is shown, further or back
-    LAYER = "layer"  # hide or show; value is the place among Layer
+    LAYER = "layer"  # hide or show; value is the place among SheetLayer
     USE = "use"  # what was found
     NEXT_MICROPHONE = "next microphone"
     MARK_FIRST = "mark first"  # page: the first bar of the loop; value: -1 or +1

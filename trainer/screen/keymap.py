@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from trainer.screen.actions import Act, Action
 
-Asked = Action | str
+AskedFor = Action | str
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Cap:
     """
 
     label: str
-    asks: Asked
+    asks: AskedFor
     keys: tuple[str, ...]
     wish: str = ""
 
@@ -50,7 +50,7 @@ class Help:
     when: str = field(default="", compare=False)
 
 
-def one(label: str, asks: Act | Asked, words: str, *keys: str, when: str = "", wish: str = "") -> Help:
+def one(label: str, asks: Act | AskedFor, words: str, *keys: str, when: str = "", wish: str = "") -> Help:
     """Return the entry of one key; without ``keys`` it is the letter of its label."""
     action = Action(act=asks) if isinstance(asks, Act) else asks
     return Help((Cap(label, action, keys or (label.lower(),), wish),), words, when)

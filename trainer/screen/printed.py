@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Item, Text
 from trainer.screen.lettering import CAPITAL, missing_letters, wrapped
-from trainer.screen.scenes.page_form import Written, written
+from trainer.screen.scenes.page_form import WrittenTune, written
 from trainer.screen.scenes.page_key import key_items
 from trainer.screen.scenes.page_lines import (
     MOST_BARS_IN_LINE,
@@ -108,7 +108,7 @@ def printed_pages(
 
 
 def _line(
-    tune: Written, shape: PageShape, line: int, letters: Letters | None, *, string_1_on_top: bool
+    tune: WrittenTune, shape: PageShape, line: int, letters: Letters | None, *, string_1_on_top: bool
 ) -> LinePicture:
     return LinePicture(
         tune.pattern,

@@ -29,7 +29,7 @@ BASS_DB, CHOP_DB, DRUM_DB, BRUSH_DB = -1.5, 0.0, -5.5, -6.0  # beside the band's
 FIRST_BEAT_DB = 1.5
 
 
-class Part(enum.Enum):
+class BandPart(enum.Enum):
     """Who plays."""
 
     BASS = "bass"
@@ -38,7 +38,7 @@ class Part(enum.Enum):
     BRUSH = "brush"
 
 
-GAINS_DB = {Part.BASS: BASS_DB, Part.CHOP: CHOP_DB, Part.DRUM: DRUM_DB, Part.BRUSH: BRUSH_DB}
+GAINS_DB = {BandPart.BASS: BASS_DB, BandPart.CHOP: CHOP_DB, BandPart.DRUM: DRUM_DB, BandPart.BRUSH: BRUSH_DB}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +53,7 @@ class BandNote:
     """
 
     slot: int
-    part: Part
+    part: BandPart
     notes: tuple[int, ...]
     gain_db: float
 
@@ -114,13 +114,13 @@ def _beat(
         if plays_bass and not chord.silent:
             fifth = not changes and _is_fifth(meter, beat, chart, one_a_bar=offbeat is None)
             note = bass_fifth(chord, key) if fifth else bass_root(chord, key)
-            found.append(_note(slot, Part.BASS, (note,), accent_db if slot == 0 else 0.0))
+            found.append(_note(slot, BandPart.BASS, (note,), accent_db if slot == 0 else 0.0))
         if slot == (0 if is_chop else offbeat):
             if not chord.silent:
-                found.append(_note(slot, Part.CHOP, chop_notes(chord, key)))
-            found.append(_note(slot, Part.BRUSH, ()))
+                found.append(_note(slot, BandPart.CHOP, chop_notes(chord, key)))
+            found.append(_note(slot, BandPart.BRUSH, ()))
         elif slot == 0:
-            found.append(_note(slot, Part.DRUM, (), accent_db))
+            found.append(_note(slot, BandPart.DRUM, (), accent_db))
     return found
 
 
@@ -132,12 +132,12 @@ def _is_fifth(meter: Meter, beat: int, chart: Chart, *, one_a_bar: bool) -> bool
     return beat % meter.beats > 0
 
 
-def _note(slot: int, part: Part, notes: tuple[int, ...], more_db: float = 0.0) -> BandNote:
+def _note(slot: int, part: BandPart, notes: tuple[int, ...], more_db: float = 0.0) -> BandNote:
     return BandNote(slot=slot, part=part, notes=notes, gain_db=GAINS_DB[part] + more_db)
 
 
 @lru_cache(maxsize=256)
-def band_samples(part: Part, notes: tuple[int, ...], gain_db: float, rate: int) -> Samples:
+def band_samples(part: BandPart, notes: tuple[int, ...], gain_db: float, rate: int) -> Samples:
     """Return what a part of the band sounds like, read-only; its first frame is not zero."""
     samples = to_samples(_wave(part, notes, rate), gain_db).copy()
     if samples[0] == 0:
@@ -147,9 +147,9 @@ def band_samples(part: Part, notes: tuple[int, ...], gain_db: float, rate: int) 
 
 
 @lru_cache(maxsize=64)
-def _wave(part: Part, notes: tuple[int, ...], rate: int) -> Wave:
-    if part is Part.BASS:
+def _wave(part: BandPart, notes: tuple[int, ...], rate: int) -> Wave:
+    if part is BandPart.BASS:
         return bass_wave(notes[0], rate)
-    if part is Part.CHOP:
+    if part is BandPart.CHOP:
         return chop_wave(notes, rate)
-    return brush_wave(rate) if part is Part.BRUSH else drum_wave(rate)
+    return brush_wave(rate) if part is BandPart.BRUSH else drum_wave(rate)

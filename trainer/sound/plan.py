@@ -19,7 +19,7 @@ from trainer.music.strokes import Hand, Stroke
 from trainer.music.timeline import Timeline, count_in_beats, slot_in_beat
 from trainer.music.tuning import Tuning
 from trainer.sound.backing import Backing
-from trainer.sound.band import BandScore, Part, band_score
+from trainer.sound.band import BandPart, BandScore, band_score
 from trainer.sound.band_voices import BASS_S
 from trainer.sound.clicks import CLICK_S, Click, ClickVoice, beat_click, clicks_per_beat
 from trainer.sound.gain import LEAST_DB
@@ -65,7 +65,7 @@ class SoundSettings:
     strokes: bool = False
     left_hand: bool = True
     band: bool = False
-    band_parts: frozenset[Part] = frozenset(Part)
+    band_parts: frozenset[BandPart] = frozenset(BandPart)
     band_db: float = band_volume_db(FIRST_BAND_VOLUME)
     backing: bool = True
     backing_db: float = -9.0
@@ -209,7 +209,7 @@ class BandOnset:
     """Something the band plays, the stream frame of its first sample, its volume, and its pan."""
 
     frame: int
-    part: Part
+    part: BandPart
     notes: tuple[int, ...]
     gain_db: float
     pan: float

@@ -19,7 +19,7 @@ from trainer.music.layout import NO_FEEL, Feel
 from trainer.music.pattern import Pattern
 from trainer.music.source import nearest
 from trainer.music.timeline import Timeline
-from trainer.sound.band import Part
+from trainer.sound.band import BandPart
 from trainer.sound.clicks import ClickVoice
 from trainer.sound.gain import FILE_CEILING
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan, longest_frames, plan_for
@@ -31,7 +31,7 @@ LEAD_S = 0.2
 MOST_MINUTES = 60
 
 
-class Heard(enum.Enum):
+class FilePart(enum.Enum):
     """What a file can hold; each value is the word of the command line."""
 
     CLICK = "click"
@@ -42,19 +42,19 @@ class Heard(enum.Enum):
 
 
 BAND = {
-    Heard.BASS: frozenset({Part.BASS}),
-    Heard.CHOP: frozenset({Part.CHOP}),
-    Heard.DRUM: frozenset({Part.DRUM, Part.BRUSH}),
+    FilePart.BASS: frozenset({BandPart.BASS}),
+    FilePart.CHOP: frozenset({BandPart.CHOP}),
+    FilePart.DRUM: frozenset({BandPart.DRUM, BandPart.BRUSH}),
 }
 
 
-def read_parts(words: str) -> frozenset[Heard]:
+def read_parts(words: str) -> frozenset[FilePart]:
     """Return the parts that words with commas between them name.
 
     Raises:
         BadSettings: no part is called so, or none is named.
     """
-    known = {heard.value: heard for heard in Heard}
+    known = {heard.value: heard for heard in FilePart}
     named = [word.strip().lower() for word in words.split(",") if word.strip()]
     for word in named:
         if word not in known:
@@ -73,7 +73,7 @@ def play_along_plan(
     timeline: Timeline,
     *,
     passes: int,
-    parts: Iterable[Heard] = tuple(Heard),
+    parts: Iterable[FilePart] = tuple(FilePart),
     feel: Feel = NO_FEEL,
     voice: ClickVoice = ClickVoice.WOOD,
     thinning: Thinning = EVERY_BEAT,
@@ -96,7 +96,7 @@ def play_along_plan(
             f"{passes} passes of {pattern.name} last {minutes:.0f} minutes",
             f"write at most {MOST_MINUTES} minutes, {int(passes * MOST_MINUTES / minutes)} passes",
         )
-    click, banjo = Heard.CLICK in parts, Heard.BANJO in parts
+    click, banjo = FilePart.CLICK in parts, FilePart.BANJO in parts
     settings = SoundSettings(
         click=click,
         count_in=click,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, backing_piece, led_out
-from trainer.sound.band import Part, band_samples
+from trainer.sound.band import BandPart, band_samples
 from trainer.sound.clicks import Click, click_samples
 from trainer.sound.gain import CEILING, MARGIN, PAN_STEPS, Samples, Sums, limited, panned
 from trainer.sound.plan import (
@@ -102,7 +102,7 @@ def _add_band(buses: Buses, first_frame: int, plan: StreamPlan, since: int, last
     bass = []
     for onset in band_onsets(plan, since, last_frame):
         samples = band_samples(onset.part, onset.notes, onset.gain_db, plan.rate)
-        if onset.part is Part.BASS:
+        if onset.part is BandPart.BASS:
             bass.append((onset.frame, 0, samples, onset.pan))
         else:
             _add(_bus(buses, onset.pan), first_frame, samples, onset.frame)

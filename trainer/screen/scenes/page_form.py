@@ -40,7 +40,7 @@ NO_SIGNS = BarSigns()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class WrittenTune:
     """A tune as it is written: the bars, each once, and the signs at each."""
 
     pattern: Pattern
@@ -48,10 +48,10 @@ class Written:
 
 
 @lru_cache(maxsize=8)
-def written(pattern: Pattern) -> Written:
+def written(pattern: Pattern) -> WrittenTune:
     """Return a pattern's bars as they are written; all of them as played where it says nothing of a form."""
     if not pattern.parts:
-        return Written(pattern=pattern, signs=(NO_SIGNS,) * len(pattern.bars))
+        return WrittenTune(pattern=pattern, signs=(NO_SIGNS,) * len(pattern.bars))
     first_played: dict[int, int] = {}
     for at, played in enumerate(played_bars(pattern.parts)):
         first_played.setdefault(played.written, at)
@@ -60,7 +60,7 @@ def written(pattern: Pattern) -> Written:
         pattern, bars=tuple(pattern.bars[bar] for bar in bars), chart=_chart_of(pattern, bars), parts=()
     )
     signs = [sign for part in pattern.parts for sign in _signs_of(part)]
-    return Written(pattern=folded, signs=tuple(signs))
+    return WrittenTune(pattern=folded, signs=tuple(signs))
 
 
 def _signs_of(part: Part) -> list[BarSigns]:

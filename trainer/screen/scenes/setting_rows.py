@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 
 from trainer.music.strokes import Hand
 from trainer.practice.setting_kinds import Switch, Whole
-from trainer.practice.settings import SCREEN_WISHES, TABLE, Row, Settings
-from trainer.practice.settings import Group as GroupName
+from trainer.practice.settings import SCREEN_WISHES, TABLE, Group, Row, Settings
 from trainer.screen.actions import Act, Action
 from trainer.screen.window import Window
 
@@ -91,7 +90,7 @@ class SettingRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class RowGroup:
     """Rows that belong together.
 
     Attributes:
@@ -107,16 +106,16 @@ class Group:
         return self.first <= place < self.first + len(self.rows)
 
 
-def groups_of(facts: RowFacts) -> tuple[Group, ...]:
+def groups_of(facts: RowFacts) -> tuple[RowGroup, ...]:
     """Return the groups in order, none of them empty."""
-    rows: dict[GroupName, list[SettingRow]] = {group: [] for group in GroupName}
+    rows: dict[Group, list[SettingRow]] = {group: [] for group in Group}
     for name, spec in TABLE.items():
         if spec.row is not None:
             rows[spec.row.group] += _rows(facts, name, spec.row)
-    groups: list[Group] = []
+    groups: list[RowGroup] = []
     first = 0
     for group, found in rows.items():
-        groups.append(Group(name=group.value, rows=tuple(found), first=first))
+        groups.append(RowGroup(name=group.value, rows=tuple(found), first=first))
         first += len(found)
     return tuple(groups)
 

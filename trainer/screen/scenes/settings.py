@@ -10,7 +10,7 @@ from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scen
 from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, middle_baseline, page, row_background, scrolled, status_items
-from trainer.screen.scenes.setting_rows import OWN_KEYS, Group, RowFacts, SettingRow, groups_of, rows_of
+from trainer.screen.scenes.setting_rows import OWN_KEYS, RowFacts, RowGroup, SettingRow, groups_of, rows_of
 from trainer.screen.window import Banner
 
 LIST_SHARE = 0.60  # of the window's width
@@ -58,7 +58,7 @@ def settings_scene(view: SettingsView) -> Scene:
     return page(frame, (header, table, side), (*tabs, *row_hits), helps, status=status)
 
 
-def _header(frame: Frame, groups: tuple[Group, ...], shown: Group) -> tuple[Panel, tuple[Hit, ...]]:
+def _header(frame: Frame, groups: tuple[RowGroup, ...], shown: RowGroup) -> tuple[Panel, tuple[Hit, ...]]:
     """Return the title, and right of it the groups' names: the shown one in bold over a bar."""
     theme, sizes = frame.theme, frame.sizes
     size, high = sizes.body, frame.body_top
@@ -82,7 +82,11 @@ def _header(frame: Frame, groups: tuple[Group, ...], shown: Group) -> tuple[Pane
 
 
 def _helps(
-    view: SettingsView, rows: tuple[SettingRow, ...], focus: int, groups: tuple[Group, ...], group: Group
+    view: SettingsView,
+    rows: tuple[SettingRow, ...],
+    focus: int,
+    groups: tuple[RowGroup, ...],
+    group: RowGroup,
 ) -> tuple[Help, ...]:
     row, at = rows[focus], groups.index(group)
     actions = {
@@ -108,7 +112,7 @@ def _row_high(frame: Frame, rows: int) -> int:
     return max(round(1.5 * body), min(round(1.85 * body), (frame.note_top - frame.body_top) // rows))
 
 
-def _table(frame: Frame, group: Group, focus: int) -> tuple[Panel, tuple[Hit, ...]]:
+def _table(frame: Frame, group: RowGroup, focus: int) -> tuple[Panel, tuple[Hit, ...]]:
     theme, sizes = frame.theme, frame.sizes
     width = round(LIST_SHARE * frame.window.width)
     top, high = frame.body_top, frame.note_top - frame.body_top
