@@ -240,3 +240,24 @@ def test_midi_into_a_folder_that_is_not_there_is_a_matter_of_files(capsys: Captu
     code, _, err = run(capsys, "midi", "skip-figure", "--to", str(tmp_path / "none" / "a.mid"))
     assert code == 4
     assert "cannot be written" in err
+
+
+@pytest.mark.parametrize("command", ["midi", "hands"])
+def test_a_midi_file_of_another_ending_is_written_and_said(
+    command: str, tmp_path: Path, capsys: Capture
+) -> None:
+    to = tmp_path / "x.txt"
+    code, _, err = run(capsys, command, "skip-figure", "--bpm", "80", "--to", str(to))
+    assert code == 0
+    assert err == f"{to} is a Standard MIDI File; other programs know it by the ending .mid.\n"
+    assert len(mido.MidiFile(to).tracks) > 0  # the library reads it for what it is
+
+
+@pytest.mark.parametrize(
+    "words", [["barn-lantern", "in", "double", "D"], ["barn-lantern", "at", "skips", "in", "sawmill"]]
+)
+def test_a_tuning_named_for_a_key_is_told_from_one(words: list[str], capsys: Capture) -> None:
+    code, _, err = run(capsys, "patterns", *words)
+    assert code == 2
+    assert "found the tuning" in err
+    assert "for the key; write the note called 1 as it sounds, such as" in err

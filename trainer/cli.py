@@ -21,7 +21,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trainer.commands import audio, calibrate, checkup, general, hands, history, midi, records, sheet, takes
-from trainer.commands.parsing import Answer, Parser
+from trainer.commands.parsing import Answer, Parser, with_joined_names
 from trainer.errors import StoreProblem, TrainerError
 from trainer.files import data_folder
 from trainer.opening import Opening
@@ -43,7 +43,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     _print_anything()
     try:
-        options = build_parser().parse_args(argv)
+        options = build_parser().parse_args(with_joined_names(sys.argv[1:] if argv is None else argv))
         command: Command = options.command
         return _say(command(options))
     except SystemExit as stop:

@@ -159,6 +159,7 @@ def test_the_place_comes_from_the_option_the_environment_or_the_settings(
     assert f"in {tmp_path / 'chosen' / 'takes.sqlite'}" in run(capsys, "records")[1]
     monkeypatch.setenv("THUMBFALL_RECORDS", str(tmp_path / "named"))
     assert f"in {tmp_path / 'named' / 'takes.sqlite'}" in run(capsys, "records")[1]
+    Store.open(tmp_path / "x" / "takes.sqlite").close()
     assert f"in {tmp_path / 'x' / 'takes.sqlite'}" in run(capsys, "records", "--records", tmp_path / "x")[1]
 
 
@@ -374,3 +375,32 @@ def test_a_newer_file_is_one_sentence_with_the_code_for_the_users_files(capsys: 
         code, out, err = run(capsys, *words)
         assert (code, out, err.count("\n")) == (4, "", 1)
         assert "newer Thumbfall" in err
+
+
+@pytest.mark.parametrize("words", [["history"], ["records"], ["export", "out.json"], ["records", "--check"]])
+def test_a_folder_without_records_is_said_and_gets_none(
+    words: list[str], tmp_path: Path, capsys: Capture
+) -> None:
+    wrong = tmp_path / "wrong"
+    code, out, err = run(capsys, *words, "--records", wrong)
+    assert (code, out) == (4, "")
+    assert err == f"there are no records in {wrong}; name the folder in which takes.sqlite lies.\n"
+    assert not wrong.exists()
+
+
+def test_import_may_begin_new_records_in_a_folder_named(tmp_path: Path, capsys: Capture) -> None:
+    keep(in_course())
+    assert run(capsys, "export", tmp_path / "all.json")[0] == 0
+    assert run(capsys, "import", tmp_path / "all.json", "--records", tmp_path / "new")[0] == 0
+    assert (tmp_path / "new" / "takes.sqlite").exists()
+
+
+def test_a_pattern_of_several_words_needs_no_quotes(tmp_path: Path, capsys: Capture) -> None:
+    library = load_library()
+    keep(in_course(), a_take(pattern=next(p for p in library.laid if p.name == "barn-lantern at skips")))
+    to = tmp_path / "one.json"
+    for words in (("--pattern", "barn-lantern", "at", "skips"), ("--pattern=barn-lantern", "at", "skips")):
+        code, out, err = run(capsys, "export", *words, to)
+        assert (code, err) == (0, "")
+        assert out.startswith(f"{to}: 1 take from ")
+        to.unlink()

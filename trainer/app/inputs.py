@@ -78,7 +78,7 @@ class Inputs:
         Returns:
             Whether it can be used; why not was said.
         """
-        self.teaching = None
+        self._end_teaching(is_broken_off=True)
         if name == KEYS_NAME:
             self.midi.close()
             self._keep(lambda: self._preferences.change(input_name=""))
@@ -134,8 +134,9 @@ class Inputs:
             self._open(settings.input_name)
 
     def leave(self) -> None:
-        """End whatever is being asked for; pads taught so far are forgotten."""
-        self.teaching, self.waiting_key = None, None
+        """End whatever is being asked for; pads taught so far are kept."""
+        self._end_teaching(is_broken_off=True)
+        self.waiting_key = None
 
     def new_key(self, key: str) -> bool:
         """Give a key to the hand that waits for one; return whether one did."""
@@ -246,12 +247,16 @@ class Inputs:
         if teaching.done:
             self._end_teaching()
 
-    def _end_teaching(self) -> None:
+    def _end_teaching(self, *, is_broken_off: bool = False) -> None:
+        """Keep what was taught; pads not asked for yet stay as they were where it is broken off."""
         teaching, self.teaching = self.teaching, None
         if teaching is not None and teaching.pads:
             settings = self._preferences.settings
-            pads = {**settings.pads, settings.input_name: write_pads(teaching.result())}
+            taught = teaching.result(self.pads if is_broken_off else None)
+            pads = {**settings.pads, settings.input_name: write_pads(taught)}
             self._keep(lambda: self._preferences.change(pads=pads))
+            if is_broken_off:
+                self._say(f"Kept what was taught: {taught.in_words()}.")
 
     def _open_remembered(self) -> None:
         name = self._preferences.settings.input_name

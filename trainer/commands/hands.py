@@ -15,7 +15,16 @@ from pathlib import Path
 import numpy as np
 
 from trainer.commands.general import has_display, open_window
-from trainer.commands.parsing import Answer, Commands, add_pattern, by_kind, read_number, read_swing, whole
+from trainer.commands.parsing import (
+    Answer,
+    Commands,
+    add_pattern,
+    by_kind,
+    midi_name_notes,
+    read_number,
+    read_swing,
+    whole,
+)
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem
 from trainer.judging.changes import first_after_changes
 from trainer.judging.verdicts import judge
@@ -98,7 +107,8 @@ def play_hands(order: HandsOrder) -> Answer:
         lines=(
             f"{path}: {len(take.taps)} taps{lead}.",
             f"{truth_path}: what the simulated player really did.",
-        )
+        ),
+        notes=midi_name_notes(path),
     )
 
 

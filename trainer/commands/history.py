@@ -14,7 +14,7 @@ from datetime import date, datetime
 from fractions import Fraction
 
 from trainer.commands.parsing import Answer, Commands, whole
-from trainer.commands.records import add_folder, known_player, records_file, with_records
+from trainer.commands.records import add_folder, known_player, opened_file, with_records
 from trainer.practice.json_values import Json, milliseconds
 from trainer.practice.report import COLUMNS
 from trainer.records.progress import DayMinutes, PatternPlayed
@@ -205,6 +205,6 @@ def _add_history(each: Commands) -> None:
             known_player(store, o.player)
             return history(store, order, datetime.now().date().toordinal())
 
-        return with_records(records_file(o.records), deed)
+        return with_records(opened_file(o.records), deed)
 
     parser.set_defaults(command=run)

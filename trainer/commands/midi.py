@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from trainer.commands.parsing import Answer, Commands, add_pattern, read_swing, whole
+from trainer.commands.parsing import Answer, Commands, add_pattern, midi_name_notes, read_swing, whole
 from trainer.errors import BadSettings
 from trainer.music.layout import Feel
 from trainer.music.timeline import as_tempo, slot_in_beat
@@ -54,5 +54,6 @@ def write_midi(
     notes = len(score_notes(pattern, passes=passes, feel=feel))
     bars = passes * len(pattern.bars)
     return Answer(
-        lines=(f"{path}: {pattern.title}, {bars} bars at {float(tempo):g} beats a minute, {notes} notes.",)
+        lines=(f"{path}: {pattern.title}, {bars} bars at {float(tempo):g} beats a minute, {notes} notes.",),
+        notes=midi_name_notes(path),
     )

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 from typing import NoReturn, TypeAlias
 
 from trainer.errors import BadSettings
@@ -15,6 +16,8 @@ from trainer.music.source import LONGEST_SHOWN, nearest, shown
 from trainer.music.strokes import Kind
 from trainer.practice.hands import LARGEST_MS
 
+MIDI_ENDINGS = (".mid", ".midi")
+PATTERN_OPTION = "--pattern"
 NAME_GOES_ON = ("at", "with", "in")  # words that join a name to its level, its figure, its key
 
 
@@ -63,6 +66,28 @@ class JoinedWords(argparse.Action):
         setattr(namespace, self.dest, " ".join(words) or None)
 
 
+def with_joined_names(words: Sequence[str]) -> list[str]:
+    """Return the command line with the name after each ``--pattern`` as one word, quoted or not.
+
+    An option that takes several words would take those after it as well, so they are joined beforehand.
+
+    >>> with_joined_names(["export", "--pattern", "barn-lantern", "at", "skips", "takes.json"])
+    ['export', '--pattern', 'barn-lantern at skips', 'takes.json']
+    """
+    joined: list[str] = []
+    left = list(words)
+    while left:
+        word = left.pop(0)
+        joined.append(word)
+        if word == PATTERN_OPTION and left:
+            joined.append(left.pop(0))
+        elif not word.startswith(f"{PATTERN_OPTION}="):
+            continue
+        while len(left) > 1 and left[0].lower() in NAME_GOES_ON:
+            joined[-1] += f" {left.pop(0)} {left.pop(0)}"
+    return joined
+
+
 def add_pattern(parser: Parser) -> None:
     """Add the pattern that a command is about."""
     parser.add_argument(
@@ -72,6 +97,13 @@ def add_pattern(parser: Parser) -> None:
         metavar="PATTERN",
         help="name in the library, with a level or a figure if it has one (NAME at skips), or path of a file",
     )
+
+
+def midi_name_notes(path: Path) -> tuple[str, ...]:
+    """Return what should be known of a MIDI file's name: without the usual ending few programs open it."""
+    if path.suffix.lower() in MIDI_ENDINGS:
+        return ()
+    return (f"{path} is a Standard MIDI File; other programs know it by the ending .mid.",)
 
 
 def read_number(text: str, what: str, least: float, most: float) -> float:

@@ -156,6 +156,20 @@ def check_records(path: Path) -> Answer:
     return Answer(lines=tuple(lines), exit_code=DAMAGED if was_damaged else 0)
 
 
+def opened_file(folder: str) -> Path:
+    """Return the file of records to read from: as :func:`records_file`, but a named folder must have some.
+
+    Raises:
+        StoreProblem: there are none in the folder named, so that a slip of the pen makes no new ones.
+    """
+    path = records_file(folder)
+    if folder and not any(path.parent.glob(f"{path.name}*")) and not journal_folder(path).exists():
+        raise StoreProblem(
+            f"there are no records in {path.parent}", f"name the folder in which {FILE_NAME} lies"
+        )
+    return path
+
+
 def with_records(path: Path, deed: Callable[[Store], Answer]) -> Answer:
     """Do something with the records; when they prove damaged, mend them, do it again, and say so.
 
@@ -256,7 +270,7 @@ def _add_export(each: Commands) -> None:
             take_id = None if o.take is None else whole(o.take, "--take", 1, most=2**53)
             return export(store, Path(o.to), o.how, player=o.player, pattern=o.pattern, take_id=take_id)
 
-        return with_records(records_file(o.records), deed)
+        return with_records(opened_file(o.records), deed)
 
     parser.set_defaults(command=run)
 
@@ -288,7 +302,7 @@ def _add_records(each: Commands) -> None:
     add_folder(parser)
 
     def run(o: argparse.Namespace) -> Answer:
-        path = records_file(o.records)
+        path = opened_file(o.records)
         if o.check:
             return check_records(path)
         if o.move is not None:

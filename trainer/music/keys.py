@@ -28,6 +28,7 @@ _LETTER_MARKS = {
     Tones.SUSPENDED_SECOND: "sus2",
 }
 _MODE_WORDS = {mode.value: mode for mode in Mode} | {"min": Mode.MINOR, "maj": Mode.MAJOR}
+TUNING_WORDS = ("open", "double", "drop", "sawmill", "modal", "mountain", "standard")  # names begin with one
 _SIGNS = str.maketrans({"♭": "b", "♯": "#"})
 
 
@@ -51,7 +52,18 @@ def read_key(text: str) -> str:
             f'found "{text}" where the note called 1 is wanted',
             f"write {note[:-1]}; the scale stays as it is",
         )
+    _refuse_tuning(text)
     raise BadSettings(f"found {shown(text)} for the key", "write a note such as G, A, Bb or F#")
+
+
+def _refuse_tuning(text: str) -> None:
+    """Say of the name of a tuning, such as double D, that it is none of a key."""
+    first, *rest = text.lower().split() or [""]
+    if first in TUNING_WORDS:
+        note = f"such as {rest[-1].upper()}" if rest and rest[-1].upper() in LETTERS else "such as G"
+        raise BadSettings(
+            f"found the tuning {shown(text)} for the key", f"write the note called 1 as it sounds, {note}"
+        )
 
 
 def read_key_and_mode(text: str) -> tuple[str, Mode]:
@@ -60,6 +72,7 @@ def read_key_and_mode(text: str) -> tuple[str, Mode]:
     Raises:
         BadSettings: not a note, no scale known here, or a key with more than seven sharps or flats.
     """
+    _refuse_tuning(text)
     note, *rest = text.split() or [""]
     word = " ".join(rest).lower()
     if not rest and note[1:].endswith("m"):

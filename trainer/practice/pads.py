@@ -294,11 +294,25 @@ class Teaching:
         """Take the last touch or skip back and ask again."""
         return self.before or self
 
-    def result(self) -> PadMap:
-        """Return the map taught; with one pad the hand of a tap is not known."""
-        if len(self.pads) == 1:
-            return PadMap(pads=(replace(self.pads[0], hand=None),))
-        return PadMap(pads=self.pads)
+    def result(self, known: PadMap | None = None) -> PadMap:
+        """Return the map taught; with one pad the hand of a tap is not known.
+
+        Args:
+            known: the map before: where teaching was broken off, pads that were not asked for yet stay as
+                they were, unless they have been touched for another.
+        """
+        pads = self.pads
+        if known is not None and not self.done:
+            touched = {(pad.note, pad.channel) for pad in pads} | {(pad.note, None) for pad in pads}
+            open_still = _ASKED[self.at :]
+            pads += tuple(
+                pad
+                for pad in known.pads
+                if (pad.hand, pad.string) in open_still and (pad.note, pad.channel) not in touched
+            )
+        if len(pads) == 1:
+            return PadMap(pads=(replace(pads[0], hand=None),))
+        return PadMap(pads=pads)
 
     def _on(self, at: int, pads: tuple[Pad, ...]) -> Teaching:
         return Teaching(at=at, pads=pads, before=replace(self, note=""))

@@ -22,7 +22,7 @@ from trainer.music.source import nearest, shown
 from trainer.music.tune_files import Tune
 
 _ASKED = re.compile(
-    r"(?P<name>.+?)(?:\s+at\s+(?P<level>\S+)|\s+with\s+(?P<figure>.+?))?(?:\s+in\s+(?P<key>\S+))?"
+    r"(?P<name>.+?)(?:\s+at\s+(?P<level>\S+)|\s+with\s+(?P<figure>.+?))?(?:\s+in\s+(?P<key>.+))?"
 )
 LEVEL_WORDS = tuple(level.value for level in Level)
 

@@ -92,6 +92,7 @@ PASSES = both(("−", "+"), Act.PASSES, "passes", MINUS_PLUS)
 FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11")
 BACK = one("Esc", Act.BACK, "back", "escape")
 LIGHT = one("T", Act.THEME, "light")
+SHOW = one("F5", Act.OPEN_DEMONSTRATION, "show")  # works everywhere; shown where something of its own is up
 BY_PAGES = Help((Cap("", "page up", ("page up",)), Cap("", "page down", ("page down",))), "")
 TO_ENDS = Help((Cap("", "first", ("home",)), Cap("", "last", ("end",))), "")
 LAYERS = Help(
@@ -149,6 +150,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("U", Act.UNDO, "take back: {what was changed}", when="undo"),
         both(("↑", "↓"), Act.SCROLL, "more rows", (("up",), ("down",)), when="scrolls"),
         both(("", ""), Act.SCROLL, "", (("up",), ("down",)), when="not scrolls"),
+        SHOW,
         FULL_SCREEN,
         BY_PAGES,
         Help((Cap("", Action(act=Act.NEXT), (), "next"),), ""),
@@ -204,6 +206,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Del", Act.REMOVE, "remove", "delete", "backspace"),
         one("C", Act.CLEAR, "forget all"),
         one("U", Act.UNDO, "undo", when="undo"),
+        SHOW,
         LIGHT,
         FULL_SCREEN,
         BACK,
@@ -227,6 +230,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         both(("↑", "↓"), Act.MARK_LAST, "last bar", (("up",), ("down",))),
         one("A", Act.MARK_ALL, "all", "a", "home"),
         one("P", Act.WRITE, "print"),
+        SHOW,
         BACK,
         FULL_SCREEN,
         both(("", ""), Act.SCROLL, "", (("page up",), ("page down",))),
@@ -249,7 +253,7 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         BACK,
         BY_PAGES,
     ),
-    "replay": (one("Space", Act.AGAIN, "again", "space", *ENTER), FULL_SCREEN, BACK),
+    "replay": (one("Space", Act.AGAIN, "again", "space", *ENTER), SHOW, FULL_SCREEN, BACK),
     "track": (
         walk("choose"),
         both(("←", "→"), Act.TRACK_STEP, "change", LEFT_RIGHT, when="steps"),

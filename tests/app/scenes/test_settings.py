@@ -179,3 +179,39 @@ def test_a_change_taken_back_holds_even_if_it_cannot_be_kept(refuse: bool) -> No
     bench.wish(Act.UNDO)
     assert bench.preferences.settings.swing == "1"
     assert any("the disk is full" in note for note in bench.notes)
+
+
+def test_escape_keeps_the_pads_taught_so_far_and_those_not_asked_for_yet() -> None:
+    bench = Bench(
+        "Pad 20:0",
+        settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thumb=38,left=40"}),
+    )
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.TEACH)
+    touch(bench, 50)
+    bench.wish(Act.BACK)
+    assert bench.scene == "library"
+    assert bench.inputs.teaching is None
+    assert bench.preferences.settings.pads == {"Pad": "nail=50,thumb=38,left=40"}
+    assert "Kept what was taught: nail, thumb and left hand." in bench.notes
+
+
+def test_a_pad_touched_anew_is_no_other_hands_any_more() -> None:
+    bench = Bench(
+        "Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thumb=38"})
+    )
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.TEACH)
+    touch(bench, 38)
+    bench.wish(Act.BACK)
+    assert bench.preferences.settings.pads == {"Pad": "any=38"}
+
+
+def test_escape_before_the_first_touch_leaves_the_pads_as_they_were() -> None:
+    bench = Bench(
+        "Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thumb=38"})
+    )
+    bench.wish(Act.OPEN_SETTINGS)
+    bench.wish(Act.TEACH)
+    bench.wish(Act.BACK)
+    assert bench.preferences.settings.pads == {"Pad": "nail=36,thumb=38"}
