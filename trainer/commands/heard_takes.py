@@ -20,6 +20,7 @@ from trainer.hearing.listening import HeardStroke, listen
 from trainer.hearing.onsets import THRESHOLD
 from trainer.hearing.take import HeardTake
 from trainer.hearing.taps import BESIDE_CLICK_S, TOUCH_THRESHOLD, BesideClicks
+from trainer.hearing.tone_edge import tone_began_s
 from trainer.music.layout import NO_FEEL, Feel
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import count_in_beats
@@ -117,7 +118,10 @@ def _found(wave: Wave, voice: ClickVoice) -> Sequence[HeardClick]:
     for start in range(0, len(wave), round(PIECE_S * RATE)):
         piece = wave[start : start + round((PIECE_S + OVERLAP_S) * RATE)]
         for click in find_clicks(np.asarray(piece, dtype=np.float64), RATE, BEATS, voice=voice, beside=True):
-            at_s = click.time_s + start / RATE
+            at_s = click.time_s
+            if voice is ClickVoice.TONE:
+                at_s = tone_began_s(piece, 0.0, at_s, click.click)
+            at_s += start / RATE
             if click.likeness >= LIKELY and (not clicks or at_s - clicks[-1].time_s > OVERLAP_S):
                 clicks.append(HeardClick(time_s=at_s, click=click.click, likeness=click.likeness))
     return clicks

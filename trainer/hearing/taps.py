@@ -73,26 +73,65 @@ def heard_taps(
     taps = []
     for stroke in strokes:
         song_s = (stroke.time_s - beat_0_s) * clock
-        target = nearest(asked, times, song_s)
-        near = target is not None and abs(song_s - target.song_s) <= target.slot_s / 2
-        least = touch_threshold if near else max(THRESHOLD, touch_threshold)
-        silent = target is None or not near or not target.stroke.kind.sounds
-        if silent and beside_clicks is not None and beside_clicks.near(stroke.time_s):
-            # Where nothing should sound but the click, the click itself must not be taken for a touch.
-            least = max(least, beside_clicks.rise)
-        if stroke.rise < least:
-            continue
-        string = _string(stroke, target if near else None, ear)
-        taps.append(
-            Tap(
-                song_s=song_s,
-                hand=Hand.THUMB if string == DRONE else None,
-                string=string,
-                velocity=velocity(stroke.level_db),
-                uncertainty_s=_uncertainty_s(stroke, target if near else None),
-            )
+        beside = beside_clicks is not None and beside_clicks.near(stroke.time_s)
+        tap = heard_tap(
+            stroke,
+            song_s,
+            nearest(asked, times, song_s),
+            ear,
+            touch_threshold=touch_threshold,
+            click_rise=beside_clicks.rise if beside_clicks is not None and beside else 0.0,
         )
+        if tap is not None:
+            taps.append(tap)
     return tuple(taps)
+
+
+def heard_tap(
+    stroke: HeardStroke,
+    song_s: float,
+    target: Target | None,
+    ear: StringEar,
+    *,
+    touch_threshold: float = TOUCH_THRESHOLD,
+    click_rise: float = 0.0,
+    placed_within_s: float = 0.0,
+) -> Tap | None:
+    """Return what was heard as a tap; None where it is too soft to count.
+
+    Args:
+        song_s: its second of the song.
+        target: the target nearest to that, rests left out; None without one.
+        click_rise: a click sounds at this moment, and what stands out less than this may be the click; 0
+            where none does.
+        placed_within_s: how far off ``song_s`` may be besides the stroke's own uncertainty.
+    """
+    if target is not None and abs(song_s - target.song_s) > target.slot_s / 2:
+        target = None
+    least = touch_threshold if target is not None else max(THRESHOLD, touch_threshold)
+    if target is None or not target.stroke.kind.sounds:
+        # Where nothing should sound but the click, the click itself must not be taken for a touch.
+        least = max(least, click_rise)
+    if stroke.rise < least:
+        return None
+    string = _string(stroke, target, ear)
+    return Tap(
+        song_s=song_s,
+        hand=_hand(string, target),
+        string=string,
+        velocity=velocity(stroke.level_db),
+        uncertainty_s=_uncertainty_s(stroke, target) + placed_within_s,
+    )
+
+
+def _hand(string: int | None, target: Target | None) -> Hand | None:
+    """Return the thumb for the fifth string, which is its own; where another hand was asked for and the fifth
+    string sounded, the string was wrong, and whose it was nobody can hear.
+    """
+    if string != DRONE:
+        return None
+    other = target is not None and target.stroke.kind.hand in (Hand.NAIL, Hand.LEFT)
+    return None if other else Hand.THUMB
 
 
 def _uncertainty_s(stroke: HeardStroke, target: Target | None) -> float:

@@ -63,6 +63,7 @@ _TONES: dict[Click, tuple[float, float]] = {
     Click.COUNT_IN: (2454.0, -7.0),
     Click.COUNT_IN_FIRST: (2454.0, -4.0),
 }
+TONE_HZ_OF = {click: hz for click, (hz, _level_db) in _TONES.items()}
 
 
 def beat_click(meter: Meter, beat: int) -> Click:
