@@ -121,7 +121,7 @@ class Bench:
     def start(self, request: DrillRequest | None = None) -> None:
         start_drill(self.context, self.system.ns, request)
 
-    def wish(self, act: Act, value: int = 0) -> None:
+    def act(self, act: Act, value: int = 0) -> None:
         self.app.act(Action(act=act, value=value), self.system.ns)
 
     def step(self, setting: str, steps: int = 1) -> None:

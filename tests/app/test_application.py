@@ -34,7 +34,7 @@ from trainer.sound.volumes import FIRST_VOLUME, volume_db
 
 def test_a_drill_by_keys_runs_from_count_in_to_review() -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.scene == "drill"
     bench.until(99.0, keys_for(bench))
     assert bench.scene == "review"
@@ -47,39 +47,39 @@ def test_a_drill_by_keys_runs_from_count_in_to_review() -> None:
 
 def test_each_tap_carries_its_uncertainty() -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(1.0, keys_for(bench))
     assert bench.seen(DrillView).uncertainty_s == pytest.approx(0.001 + 0.004)
 
 
 def test_stopping_early_reviews_what_was_played_and_nothing_goes_back() -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(1.3, keys_for(bench))
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     assert bench.scene == "review"
-    bench.wish(Act.AGAIN)
+    bench.act(Act.AGAIN)
     assert bench.scene == "drill"
     bench.until(-1.0)
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
 
 
 def test_a_pad_port_is_taught_by_touch_and_then_tells_hands() -> None:
     bench = Bench("Pad 20:0")
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.INPUT, 1)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.INPUT, 1)
     assert bench.inputs.teaching is not None
     for note in (36, 38):
         bench.system.send(0x99, note, 90)
         bench.app.poll()
         bench.system.ns += 500 * MS
     for _ in range(4):
-        bench.wish(Act.SKIP_PROMPT)
+        bench.act(Act.SKIP_PROMPT)
     assert bench.inputs.teaching is None
     assert bench.kept[-1].pads == {"Pad": "nail=36,thumb=38"}
-    bench.wish(Act.BACK)
-    bench.wish(Act.START)
+    bench.act(Act.BACK)
+    bench.act(Act.START)
     bench.until(0.5)
     bench.system.send(0x99, 38, 70)
     bench.app.poll()
@@ -91,20 +91,20 @@ def test_keys_do_not_tap_while_a_port_is_open_and_do_when_it_was_unplugged() -> 
     bench = Bench(
         "Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36"})
     )
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert not bench.app.key_down("f", host_ns=0, looked_ns=0)
     bench.inputs.keys.up("f")
     bench.system.ports.clear()
     bench.until(0.2)
     assert bench.inputs.midi.open_name == ""
-    bench.wish(Act.GO_ON)
+    bench.act(Act.GO_ON)
     bench.until(0.2)
     assert bench.app.key_down("f", host_ns=bench.system.ns, looked_ns=bench.system.ns)
 
 
 def test_an_unplugged_input_pauses_the_drill_marks_what_was_played_and_loses_nothing() -> None:
     bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", passes=1))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(0.1)
     bench.system.send(0x90, 60, 80)
     bench.app.poll()
@@ -112,7 +112,7 @@ def test_an_unplugged_input_pauses_the_drill_marks_what_was_played_and_loses_not
     bench.until(99.0)
     assert bench.scene == "drill"
     assert "Pad was unplugged" in bench.notes[0]
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     assert bench.scene == "review"
     played = bench.result
     assert played.not_graded == "the input was unplugged"
@@ -123,7 +123,7 @@ def test_a_sound_device_lost_before_the_first_stroke_is_said_in_the_library(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
     bench.app.tick(bench.system.ns)
     assert bench.scene == "library"
@@ -132,7 +132,7 @@ def test_a_sound_device_lost_before_the_first_stroke_is_said_in_the_library(
 
 def test_a_lost_sound_device_ends_the_take_as_not_graded(monkeypatch: pytest.MonkeyPatch) -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(1.2, keys_for(bench))
     monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
     bench.app.tick(bench.system.ns)
@@ -144,11 +144,11 @@ def test_a_lost_sound_device_ends_the_take_as_not_graded(monkeypatch: pytest.Mon
 
 def test_tempo_changes_are_kept_for_the_pattern_and_begin_with_a_later_pass() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=0))
-    bench.wish(Act.TEMPO, 2)
+    bench.act(Act.TEMPO, 2)
     assert bench.preferences.bpm == 50
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(1.0)
-    bench.wish(Act.TEMPO, 4)
+    bench.act(Act.TEMPO, 4)
     assert bench.running.next_bpm == 70
     assert bench.running.moment.bpm == 50
     bench.until(12.0)
@@ -176,7 +176,7 @@ def test_simulated_hands_play_with_faults_and_say_so() -> None:
 def test_cautions_are_shown_once_and_dismissed_for_good() -> None:
     bench = Bench(settings=Settings())
     assert bench.notes == CAUTIONS
-    bench.wish(Act.DISMISS)
+    bench.act(Act.DISMISS)
     assert bench.notes == ()
     assert bench.kept[-1].cautions_seen
 
@@ -190,37 +190,37 @@ def test_settings_that_cannot_be_kept_still_hold_and_are_said() -> None:
 
 def test_a_key_can_be_given_to_the_other_hand() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.NAIL_KEY)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.NAIL_KEY)
     assert bench.app.key_down("k", host_ns=0, looked_ns=0)
     assert (bench.kept[-1].nail_key, bench.kept[-1].thumb_key) == ("k", "j")
 
 
 def test_settings_change_what_is_heard() -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.step("click_volume", -2)
     bench.step("click")
     assert not bench.context.sound_settings().click
     assert bench.context.sound_settings().click_db == volume_db(FIRST_VOLUME - 2)
     bench.step("tap_sound")
     assert not bench.preferences.settings.tap_sound
-    bench.wish(Act.THEME)
+    bench.act(Act.THEME)
     assert bench.kept[-1].theme == "projector"
 
 
 def test_passes_step_through_the_choices_to_until_stopped() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=5))
     for steps, passes in ((1, 8), (1, 16), (1, 0), (1, 0), (-1, 16)):
-        bench.wish(Act.PASSES, steps)
+        bench.act(Act.PASSES, steps)
         assert bench.preferences.settings.passes == passes
 
 
 def test_the_library_is_walked_to_its_ends_and_the_choice_kept() -> None:
     bench = Bench()
-    bench.wish(Act.SELECT, 7)
+    bench.act(Act.SELECT, 7)
     assert bench.preferences.selected == 1
-    bench.wish(Act.SCROLL, -5)
+    bench.act(Act.SCROLL, -5)
     assert bench.preferences.selected == 0
     assert bench.kept[-1].pattern == "figure"
 
@@ -239,7 +239,7 @@ def test_an_empty_library_says_so() -> None:
 
 def test_a_drill_is_written_as_report_and_as_a_take_that_grades_the_same(tmp_path: Path) -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0, keys_for(bench))
     played = bench.result
     assert played is not None
@@ -256,10 +256,10 @@ def test_a_drill_is_written_as_report_and_as_a_take_that_grades_the_same(tmp_pat
 def test_every_scene_has_a_view() -> None:
     bench = Bench("Pad 20:0")
     seen = [type(bench.view()).__name__]
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     seen.append(type(bench.view()).__name__)
-    bench.wish(Act.BACK)
-    bench.wish(Act.START)
+    bench.act(Act.BACK)
+    bench.act(Act.START)
     seen.append(type(bench.view()).__name__)
     bench.until(99.0)
     seen.append(type(bench.view()).__name__)
@@ -270,44 +270,44 @@ def test_every_scene_has_a_view() -> None:
 
 def test_a_steady_lag_can_be_taken_for_the_delay_and_is_gone_the_next_time() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     late = {at + 0.046: key for at, key in keys_for(bench).items()}
     bench.until(99.0, late)
     played = bench.result
     assert played is not None
     assert played.can_be_delay
     assert played.summary.placement.mean_s == pytest.approx(0.046, abs=0.005)
-    bench.wish(Act.ADOPT_DELAY)
+    bench.act(Act.ADOPT_DELAY)
     assert bench.preferences.delay_ms == pytest.approx(46, abs=5)
     assert "taken off each tap" in bench.notes[0]
-    bench.wish(Act.AGAIN)
+    bench.act(Act.AGAIN)
     bench.until(99.0, late)
     assert bench.result.summary.placement.mean_s == pytest.approx(0.0, abs=0.003)
 
 
 def test_a_delay_belongs_to_its_input() -> None:
     bench = Bench("Pad 20:0")
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.DELAY, 4)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.DELAY, 4)
     assert bench.preferences.delay_ms == 20
-    bench.wish(Act.INPUT, 1)
+    bench.act(Act.INPUT, 1)
     assert bench.preferences.delay_ms == 0
-    bench.wish(Act.INPUT, 0)
+    bench.act(Act.INPUT, 0)
     assert bench.preferences.delay_ms == 20
 
 
 def test_too_few_taps_are_no_delay() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0, keys_for(bench))
     assert not bench.result.can_be_delay
-    bench.wish(Act.ADOPT_DELAY)
+    bench.act(Act.ADOPT_DELAY)
     assert bench.preferences.delay_ms == 0
 
 
 def test_the_swing_that_was_played_can_become_the_target() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     # Two to one: the up slots come a sixth of a beat later than straight ones.
     beat_s = float(60 / bench.preferences.bpm)
     swung = {
@@ -320,16 +320,16 @@ def test_the_swing_that_was_played_can_become_the_target() -> None:
     assert played is not None
     assert played.swing is not None
     assert played.swing.ratio == pytest.approx(2.0, abs=0.05)
-    bench.wish(Act.ADOPT_SWING)
+    bench.act(Act.ADOPT_SWING)
     assert float(bench.preferences.feel.swing) == pytest.approx(2.0, abs=0.05)
-    bench.wish(Act.AGAIN)
+    bench.act(Act.AGAIN)
     bench.until(99.0, swung)
     assert all(o.verdict.is_clean for o in bench.result.judgement.outcomes)
 
 
 def test_lay_back_moves_the_target_and_not_the_click() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.speaker.plan is not None
     first = next(t for t in bench.running.drill.targets if t.stroke.kind.sounds)
     assert first.song_s == pytest.approx(bench.running.drill.timeline.seconds(first.beat) + 0.020)
@@ -338,7 +338,7 @@ def test_lay_back_moves_the_target_and_not_the_click() -> None:
 
 def test_a_take_without_the_click_tells_clock_from_hand_or_says_that_it_cannot() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=4, click=False, tempi={"figure": "120"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0, keys_for(bench))
     assert bench.result.click_off
     assert bench.result.levels is not None
@@ -347,7 +347,7 @@ def test_a_take_without_the_click_tells_clock_from_hand_or_says_that_it_cannot()
 
 def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, click=False))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.step("click")
     bench.go(0.01)
     bench.step("click")
@@ -358,17 +358,17 @@ def test_a_click_heard_in_between_leaves_clock_and_hand_together() -> None:
 def test_a_key_for_the_left_hand_is_given_judged_and_taken_away() -> None:
     bench = Bench()
     assert bench.context.sound_settings().left_hand
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.LEFT_KEY)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.LEFT_KEY)
     assert bench.app.key_down("d", host_ns=0, looked_ns=0)
     assert bench.kept[-1].left_key == "d"
     assert not bench.context.sound_settings().left_hand
-    bench.wish(Act.BACK)
-    bench.wish(Act.START)
+    bench.act(Act.BACK)
+    bench.act(Act.START)
     assert bench.running.drill.settings.knows_left
-    bench.wish(Act.BACK)
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.LEFT_KEY)
+    bench.act(Act.BACK)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.LEFT_KEY)
     assert bench.app.key_down("backspace", host_ns=0, looked_ns=0)
     assert bench.kept[-1].left_key == ""
 
@@ -377,7 +377,7 @@ def test_one_kind_alone_can_lie_back() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, lay_back_ms=20))
     bench.step("lay_back_of", 2)
     assert bench.kept[-1].lay_back_of == "brush"
-    bench.wish(Act.START)
+    bench.act(Act.START)
     moved = {
         t.stroke.kind: round(t.song_s - bench.running.drill.timeline.seconds(t.beat), 6)
         for t in bench.running.drill.targets
@@ -389,7 +389,7 @@ def test_one_kind_alone_can_lie_back() -> None:
 
 def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, ladder="plain", tempi={"figure": "60"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.running.climb is not None
     assert isinstance(bench.running.climb.ladder, PlainLadder)
     assert bench.running.climb.ladder.needed == 3
@@ -401,14 +401,14 @@ def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> Non
     tempo = bench.running.climb.ladder.bpm
     climb = bench.seen(DrillView).climb
     assert "clean" in climb
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     assert bench.kept[-1].tempi["figure"] == str(float(tempo))
     assert tempo >= 66
 
 
 def test_the_ladder_stays_down_while_nothing_is_played() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, ladder="plain", tempi={"figure": "60"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(60.0)
     assert bench.running.climb is not None
     assert bench.running.climb.ladder.bpm < 60
@@ -422,24 +422,24 @@ def test_after_a_review_the_very_next_figure_is_chosen() -> None:
         for at, name in enumerate(("one", "two", "three"), 1)
     )
     bench = Bench(library=Library(entries=figures))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(1.3, keys_for(bench))
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     assert bench.scene == "review"
-    bench.wish(Act.NEXT)
+    bench.act(Act.NEXT)
     assert (bench.scene, bench.preferences.selected) == ("library", 1)
 
 
 def test_keys_of_ones_own_make_a_drill_slower_and_faster_and_its_end_is_silent() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=8, tempi={"figure": "100"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(0.5, keys_for(bench))
-    bench.app.act(bench.running.wishes["slower"], bench.system.ns)
+    bench.app.act(bench.running.gestures["slower"], bench.system.ns)
     assert bench.running.next_bpm == 95
-    bench.app.act(bench.running.wishes["faster"], bench.system.ns)
+    bench.app.act(bench.running.gestures["faster"], bench.system.ns)
     assert bench.running.next_bpm == 100
     assert bench.speaker.state is SpeakerState.PLAYING
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     assert bench.scene == "review"
     assert str(bench.speaker.state) == str(SpeakerState.STOPPED)
 
@@ -451,7 +451,7 @@ def test_the_tempo_goes_by_one_and_to_half_exactly_and_no_lower_than_can_be_used
     bench.key("shift h")
     bench.key("shift right")
     assert bench.preferences.bpm == 96
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.key("shift left")
     assert bench.running.next_bpm == 95
     for _ in range(5):

@@ -14,7 +14,7 @@ from trainer.screen.scenes.drill import DrillView
 def drilled(kind: str, seconds: float) -> tuple[Bench, set[Fraction]]:
     """Play a drill as asked for some seconds from its first beat; the tempi that were played."""
     bench = Bench(settings=Settings(cautions_seen=True, ladder=kind, tempi={"figure": "60"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     tempi = set()
     now = bench.speaker.song_s(bench.system.ns) or 0.0
     while bench.scene == "drill" and now < seconds:
@@ -40,7 +40,7 @@ def test_the_alternating_ladder_goes_to_the_goal_and_back_and_keeps_the_slow_tem
     assert isinstance(bench.running.climb.ladder, AlternatingLadder)
     assert {60, 63, 120} <= tempi
     slow = bench.running.climb.ladder.slow
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     assert bench.kept[-1].tempi["figure"] == str(float(slow))
     assert 63 <= slow < 120
 
@@ -48,6 +48,6 @@ def test_the_alternating_ladder_goes_to_the_goal_and_back_and_keeps_the_slow_tem
 @pytest.mark.parametrize("kind", ["plain", "homing in", "alternating"])
 def test_a_tempo_changed_by_hand_is_where_the_ladder_goes_on(kind: str) -> None:
     bench, _ = drilled(kind, 2.0)
-    bench.wish(Act.TEMPO, 1)
+    bench.act(Act.TEMPO, 1)
     assert bench.running.climb is not None
     assert bench.running.climb.ladder.bpm == 65

@@ -12,7 +12,7 @@ STEP_NS = 100_000  # ten thousand a second
 
 def flooded(notes: int) -> Bench:
     bench = Bench("Pad A", settings=Settings(cautions_seen=True, passes=0, input_name="Pad A"))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(0.0)
     for n in range(notes):
         bench.system.ns += STEP_NS
@@ -50,7 +50,7 @@ def test_of_a_flood_all_taps_are_judged_and_only_the_latest_shown() -> None:
     assert (len(recent.taps), recent.taps[-1]) == (MOST_SHOWN, drill.taps[-1])
     assert len(recent.strays) <= MOST_SHOWN
     bench.app.view(WINDOW).scene()
-    bench.wish(Act.STOP)
+    bench.act(Act.STOP)
     judgement = bench.result.judgement
     assert len(judgement.taps) == 4000
     whole = judge([o.target for o in judgement.outcomes], judgement.taps)

@@ -2,7 +2,7 @@
 
 from tests.app.bench import Bench
 from trainer.app.gestures import pads_help
-from trainer.practice.settings import SCREEN_WISHES, Settings
+from trainer.practice.settings import SCREEN_GESTURES, Settings
 from trainer.screen.actions import Act
 
 PADS = {"Pad": "nail=36,thumb=38"}
@@ -77,7 +77,7 @@ def test_pads_that_are_not_to_steer_do_not() -> None:
 
 def test_in_the_settings_the_pads_ask_for_nothing() -> None:
     pads = TwoPads()
-    pads.bench.wish(Act.OPEN_SETTINGS)
+    pads.bench.act(Act.OPEN_SETTINGS)
     pads.wait(1.2)
     pads.touch(NAIL, NAIL)
     assert pads.bench.scene == "settings"
@@ -89,10 +89,10 @@ def test_what_the_pads_do_is_said_only_with_a_port_open() -> None:
 
 
 def test_every_screen_wish_is_carried_out_in_library_and_review() -> None:
-    for wish in SCREEN_WISHES:
-        assert Bench().app.wish(wish, 0)
+    for gesture in SCREEN_GESTURES:
+        assert Bench().app.gesture(gesture, 0)
     bench = Bench()
-    bench.wish(Act.START)
-    assert not bench.app.wish("next", 0)  # not while playing
-    assert bench.app.wish("faster", 0)
+    bench.act(Act.START)
+    assert not bench.app.gesture("next", 0)  # not while playing
+    assert bench.app.gesture("faster", 0)
     assert bench.running.next_bpm is not None

@@ -41,7 +41,7 @@ class StallingSpeaker(SilentSpeaker):
 def played_over(speaker: StallingSpeaker, *stalls: tuple[float, Span], bench: Bench | None = None) -> Bench:
     bench = bench or Bench(speaker=speaker)
     speaker.will_stall = stalls
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0, keys_for(bench))
     assert bench.scene == "review"
     return bench

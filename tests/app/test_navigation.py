@@ -55,7 +55,7 @@ def test_the_scene_on_top_is_shown_and_gets_time_touches_and_actions() -> None:
     bench.app.tick(5 * MS)
     assert bench.press("f")
     assert not bench.press("x")
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.top is scene
     assert scene.seen == ["tick", "f", "x", Act.START]
 
@@ -64,13 +64,13 @@ def test_leaving_a_scene_goes_back_to_the_one_below() -> None:
     bench, below = watched()
     above = Watching()
     bench.open(lambda: above)
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.top is below
     assert above.seen[-1] == "left"
     assert below.seen == ["left", "uncovered"]
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
 
 
@@ -89,9 +89,9 @@ def test_a_scene_is_made_when_the_one_that_was_up_has_fallen_silent() -> None:
 def test_what_a_scene_does_not_do_is_done_only_if_it_leads_to_another() -> None:
     bench, _scene = watched()
     before = bench.preferences.settings
-    bench.wish(Act.PASSES, 1)
+    bench.act(Act.PASSES, 1)
     assert bench.preferences.settings == before
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     assert bench.scene == "settings"
 
 
@@ -119,7 +119,7 @@ def test_what_is_said_is_laid_over_whichever_scene_is_up() -> None:
     banner = bench.view().window.banner
     assert banner is not None
     assert (banner.kind, banner.lines) == (BannerKind.NOTE, ("The pad was unplugged.",))
-    bench.wish(Act.DISMISS)
+    bench.act(Act.DISMISS)
     assert bench.view().window.banner is None
 
 
@@ -141,10 +141,10 @@ def test_the_cautions_wait_while_somebody_plays_and_a_note_does_not() -> None:
     banner = bench.view().window.banner
     assert banner is not None
     assert banner.lines == ("The pad was unplugged.",)
-    bench.wish(Act.DISMISS)
+    bench.act(Act.DISMISS)
     assert bench.notes == CAUTIONS
     scene.plays = False
-    bench.wish(Act.DISMISS)
+    bench.act(Act.DISMISS)
     assert bench.notes == ()
     assert bench.kept[-1].cautions_seen
 
@@ -174,7 +174,7 @@ def test_a_scene_taken_out_from_below_falls_silent_and_the_one_on_top_stays() ->
     assert (below.seen, above.seen) == (["left"], [])
     bench.context.navigation.drop(below)  # it is there no more
     assert below.seen == ["left"]
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from tests.app.bench import Bench
 from tests.screen.views import all_views
-from trainer.app.own_keys import DRILL_KEYS, SCREEN_KEYS, why_refused, wish_of_key
+from trainer.app.own_keys import DRILL_KEYS, SCREEN_KEYS, gesture_of_key, why_refused
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
 from trainer.screen.scenes.drill import DrillView
@@ -25,8 +25,8 @@ def test_no_key_of_any_screen_can_become_a_key_of_ones_own(name: str) -> None:
 
 def test_a_tapping_key_that_the_drill_needs_is_refused_in_a_sentence() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.NAIL_KEY)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.NAIL_KEY)
     assert bench.app.key_down("space", host_ns=0, looked_ns=0)
     assert bench.inputs.keys.keys.nail == "f"
     assert bench.notes == ('The key space is for "start anew" while you play: choose another.',)
@@ -34,15 +34,15 @@ def test_a_tapping_key_that_the_drill_needs_is_refused_in_a_sentence() -> None:
 
 def test_a_key_of_ones_own_is_given_kept_and_taken_away() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.OWN_KEY, 2)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.OWN_KEY, 2)
     assert bench.app.key_down("f7", host_ns=0, looked_ns=0)
     assert bench.kept[-1].own_keys == {"faster": "f7"}
-    assert wish_of_key("f7", bench.preferences.settings) == "faster"
-    bench.wish(Act.OWN_KEY, 2)
+    assert gesture_of_key("f7", bench.preferences.settings) == "faster"
+    bench.act(Act.OWN_KEY, 2)
     bench.app.key_down("backspace", host_ns=0, looked_ns=0)
     assert bench.kept[-1].own_keys == {}
-    assert wish_of_key("f7", bench.preferences.settings) is None
+    assert gesture_of_key("f7", bench.preferences.settings) is None
 
 
 @pytest.mark.parametrize("key", ["space", "f", "j", "d", "f8", "tab"])

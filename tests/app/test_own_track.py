@@ -25,12 +25,12 @@ def bench_with_track(folder: Path, *, seconds: float = 60.0, settings: Settings 
 
 def test_a_drill_takes_the_tracks_tempo_and_keeps_it(tmp_path: Path) -> None:
     bench = bench_with_track(tmp_path)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     plan = bench.speaker.plan
     assert plan is not None
     assert plan.backing is not None
     assert plan.timeline.spans[0].bpm == 120
-    bench.wish(Act.TEMPO, 1)
+    bench.act(Act.TEMPO, 1)
     assert bench.notes == ("The tempo is that of your track; without it any tempo can be chosen.",)
     assert bench.speaker.plan == plan
 
@@ -38,13 +38,13 @@ def test_a_drill_takes_the_tracks_tempo_and_keeps_it(tmp_path: Path) -> None:
 def test_a_drill_without_end_ends_with_the_track(tmp_path: Path) -> None:
     """116 beats are left from beat 1 on: 29 passes of the four beats."""
     bench = bench_with_track(tmp_path, settings=Settings(cautions_seen=True, passes=0))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.running.request.passes == 29
 
 
 def test_a_track_too_short_for_one_pass_is_said_so_and_the_drill_goes_without(tmp_path: Path) -> None:
     bench = bench_with_track(tmp_path, seconds=3.6)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.scene == "drill"
     assert bench.notes[0] == (
         "from bar 1 on the track has 3 beats, and Figure takes 4; "
@@ -57,7 +57,7 @@ def test_a_track_too_short_for_one_pass_is_said_so_and_the_drill_goes_without(tm
 def test_the_track_has_its_own_volume(tmp_path: Path) -> None:
     bench = bench_with_track(tmp_path)
     bench.context.own_track.louder(-2)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert bench.speaker.plan is not None
     assert bench.speaker.plan.settings.backing_db == bench.context.own_track.volume_db == -15.0
 
@@ -66,7 +66,7 @@ def test_no_bar_is_called_silent_while_a_track_plays(tmp_path: Path) -> None:
     with_track = bench_with_track(tmp_path, settings=THINNED)
     without = Bench(settings=THINNED)
     for bench in (with_track, without):
-        bench.wish(Act.START)
+        bench.act(Act.START)
         keys = {t.song_s: "f" for t in bench.running.drill.targets if t.stroke.kind.sounds}
         bench.until(99.0, keys)
     assert without.result.in_silence != ""

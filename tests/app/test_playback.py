@@ -152,12 +152,12 @@ def test_a_device_that_refuses_to_start_is_replaced() -> None:
 def test_after_a_lost_device_again_says_so_and_counts_by_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
     """It once went on to a device that was gone: silence, "sound on", and the take counted as graded."""
     bench = Bench(settings=Settings(cautions_seen=True, passes=1))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(1.2)
     monkeypatch.setattr(SilentSpeaker, "state", property(lambda speaker: lost_once(bench, speaker)))
     bench.app.tick(bench.system.ns)
     assert bench.result.not_graded == LOST
-    bench.wish(Act.AGAIN)
+    bench.act(Act.AGAIN)
     assert bench.context.playback.speaker is bench.reopened[0]
     assert bench.context.sound_words == "no sound"
     assert bench.notes == ("there is no sound device.",)

@@ -124,7 +124,7 @@ def test_the_session_suggests_another_figure_and_n_goes_there(evening: Evening) 
     view = evening.shown()
     assert "(N)" in view.suggestion
     assert not view.break_due
-    evening.wish(Act.NEXT_SUGGESTED)
+    evening.act(Act.NEXT_SUGGESTED)
     assert evening.preferences.pattern is not None
     assert evening.preferences.pattern.name != LIBRARY.patterns[0].name
     assert evening.preferences.pattern.title in view.suggestion

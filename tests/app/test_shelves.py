@@ -111,7 +111,7 @@ def test_the_library_view_shows_the_shelf() -> None:
     from tests.app.bench import Bench
 
     bench = Bench()
-    bench.wish(Act.SHELF, 1)
+    bench.act(Act.SHELF, 1)
     view = bench.view()
     assert isinstance(view, LibraryView)
     assert view.shelf is Shelf.BREAKS

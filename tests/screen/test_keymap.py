@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from trainer.practice.pad_wishes import PadWish
-from trainer.practice.settings import SCREEN_WISHES
+from trainer.practice.gestures import Gesture
+from trainer.practice.settings import SCREEN_GESTURES
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import KEYMAP, helps_of, keys_table, walked, wishes_of
+from trainer.screen.keymap import KEYMAP, gestures_of, helps_of, keys_table, walked
 
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 # What is filled in by the scenes: the words in braces, and the actions that have names.
@@ -53,11 +53,11 @@ def test_a_named_action_is_filled_in_or_its_key_does_nothing() -> None:
 
 
 def test_pads_and_keys_of_ones_own_ask_for_what_the_keys_do() -> None:
-    assert {wish.value for wish in PadWish} == set(SCREEN_WISHES)
+    assert {gesture.value for gesture in Gesture} == set(SCREEN_GESTURES)
     for scene in ("library", "review"):
-        assert set(wishes_of(scene)) == set(SCREEN_WISHES)
-    assert set(wishes_of("drill")) == {"start", "slower", "faster"}
-    assert wishes_of("library")["faster"] == Action(act=Act.TEMPO, value=1)
+        assert set(gestures_of(scene)) == set(SCREEN_GESTURES)
+    assert set(gestures_of("drill")) == {"start", "slower", "faster"}
+    assert gestures_of("library")["faster"] == Action(act=Act.TEMPO, value=1)
 
 
 def test_the_guide_shows_the_table_as_it_is() -> None:

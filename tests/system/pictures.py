@@ -67,7 +67,7 @@ class Studio:
         """Begin a drill."""
         start_drill(self.app.context, self.now_ns, request)
 
-    def wish(self, act: Act, value: int = 0) -> None:
+    def act(self, act: Act, value: int = 0) -> None:
         """Ask for something as a key would."""
         self.app.act(Action(act=act, value=value), self.now_ns)
 
@@ -97,7 +97,7 @@ def main(folder: Path, width: int, height: int) -> None:
     studio.run(1e9)
     studio.picture(folder / "review.png")
     studio.picture(folder / "review-projector.png", ThemeName.PROJECTOR)
-    studio.wish(Act.OPEN_SETTINGS)
+    studio.act(Act.OPEN_SETTINGS)
     studio.picture(folder / "settings.png")
     rooms(Studio(width, height), folder)
 
@@ -111,18 +111,18 @@ def rooms(studio: Studio, folder: Path) -> None:
     studio.drill(DrillRequest(pattern=break_at_skips, bpm=DEMO_BPM, passes=1, hands=hands))
     studio.run(IN_THE_BREAK_S)
     studio.picture(folder / "break.png")
-    studio.wish(Act.STOP)
-    studio.wish(Act.BACK)
+    studio.act(Act.STOP)
+    studio.act(Act.BACK)
     preferences.shelves.choose(DEMO_PATTERN)
-    studio.wish(Act.OPEN_DEMONSTRATION)
-    studio.wish(Act.SHOW, showings_for(open_pattern(DEMO_PATTERN, library)).index(Showing.RUSHED))
+    studio.act(Act.OPEN_DEMONSTRATION)
+    studio.act(Act.SHOW, showings_for(open_pattern(DEMO_PATTERN, library)).index(Showing.RUSHED))
     for _ in range(round(SHOWN_S * 1e9 / STEP_NS)):
         studio.now_ns += STEP_NS
         studio.app.tick(studio.now_ns)
     studio.picture(folder / "demonstration.png", ThemeName.PROJECTOR)
-    studio.wish(Act.BACK)
+    studio.act(Act.BACK)
     preferences.shelves.choose("barn-lantern at skips")
-    studio.wish(Act.OPEN_PAGE)
+    studio.act(Act.OPEN_PAGE)
     studio.picture(folder / "page.png", ThemeName.PROJECTOR)
 
 

@@ -56,7 +56,7 @@ class PadStudio:
             midi=MidiInputs([self.system.make], self.system.clock),
         )
 
-    def wish(self, act: Act, value: int = 0) -> None:
+    def act(self, act: Act, value: int = 0) -> None:
         """Ask for something as a key would."""
         self.app.act(Action(act=act, value=value), self.system.ns)
 
@@ -97,16 +97,16 @@ def frames() -> list[tuple[str, pygame.Surface]]:
 
     pads = PadStudio(DEMO_PATTERN, 60)
     keep("Choose a figure; the picture is the hand.", pads.shown())
-    pads.wish(Act.OPEN_SETTINGS)
-    pads.wish(Act.SELECT, 1)
-    pads.wish(Act.INPUT, 1)
+    pads.act(Act.OPEN_SETTINGS)
+    pads.act(Act.SELECT, 1)
+    pads.act(Act.INPUT, 1)
     pads.touch(NAIL)
     keep("Teach the pads by touching them.", pads.shown())
     pads.system.ns += 1_000_000_000
     pads.touch(THUMB)
-    pads.wish(Act.TEACH)
-    pads.wish(Act.BACK)
-    pads.wish(Act.START)
+    pads.act(Act.TEACH)
+    pads.act(Act.BACK)
+    pads.act(Act.START)
     pads.play(7.0)
     keep("Slowly first. On the skip the hand falls and touches nothing.", pads.shown())
 

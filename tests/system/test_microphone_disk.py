@@ -134,9 +134,9 @@ def calibrated(disk: Path, late_s: float) -> CalibrationView:
         bench = Bench(speaker=speaker)  # type: ignore[arg-type]
         controller = CalibrationController(bench.context)
         bench.open(lambda: controller)
-        bench.wish(Act.SELECT, 1)
+        bench.act(Act.SELECT, 1)
         bench.system.ns = now_ns()
-        bench.wish(Act.START)
+        bench.act(Act.START)
         waiting, until = list(taps), time.monotonic() + 30
         while controller.view(WINDOW).step is not Step.ANSWERED and time.monotonic() < until:
             host_ns = now_ns()
@@ -148,7 +148,7 @@ def calibrated(disk: Path, late_s: float) -> CalibrationView:
             bench.app.tick(host_ns)
             time.sleep(0.001)
         view = controller.view(WINDOW)
-        bench.wish(Act.BACK)
+        bench.act(Act.BACK)
     finally:
         speaker.close()
     return view

@@ -87,9 +87,9 @@ class Application:
         elif action.act in SCENES:
             SCENES[action.act](context, host_ns)
 
-    def wish(self, name: str, host_ns: int) -> bool:
+    def gesture(self, name: str, host_ns: int) -> bool:
         """Do what a key of one's own asks for, where it means something; return whether it did."""
-        action = self.context.navigation.top.wishes.get(name)
+        action = self.context.navigation.top.gestures.get(name)
         if action is not None:
             self.act(action, host_ns)
         return action is not None

@@ -22,11 +22,11 @@ class Controller:
     All of it is called from the app's thread.
 
     Attributes:
-        wishes: the action for each of the wishes that pads and keys of one's own can ask for here.
-        hears_pads: whether touches of pads are read as wishes.
+        gestures: the action for each of the gestures that pads and keys of one's own can ask for here.
+        hears_pads: whether touches of pads are read as gestures.
     """
 
-    wishes: ClassVar[Mapping[str, Action]] = {}
+    gestures: ClassVar[Mapping[str, Action]] = {}
     hears_pads = False
 
     @property

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from trainer.app.context import Context
 from trainer.app.controller import Controller
+from trainer.practice.gestures import GestureSoFar, in_words
 from trainer.practice.input_event import InputEvent
-from trainer.practice.pad_wishes import PadWishes, in_words
 from trainer.screen.actions import Action
 
 Ask = Callable[[Action, int], None]
@@ -26,19 +26,19 @@ class PadGestures:
         self._ask = ask
         self._scene: Controller | None = None
         self._was_in_time = False
-        self._wishes = PadWishes()
+        self._so_far = GestureSoFar()
 
     def heard(self, event: InputEvent) -> None:
         """Take in a touch that the scene has left unused."""
         self._notice(event.host_ns)
         if event.touch is not None and event.source.port and steers(self._context) and self._top.hears_pads:
-            self._wishes = self._wishes.touched(event.touch.hand, event.host_ns / 1e9)
+            self._so_far = self._so_far.touched(event.touch.hand, event.host_ns / 1e9)
 
     def tick(self, host_ns: int) -> None:
         """Do what was asked for, once the word is over."""
         self._notice(host_ns)
-        self._wishes, wish = self._wishes.heard(host_ns / 1e9)
-        action = self._top.wishes.get(wish.value) if wish is not None else None
+        self._so_far, gesture = self._so_far.heard(host_ns / 1e9)
+        action = self._top.gestures.get(gesture.value) if gesture is not None else None
         if action is not None:
             self._ask(action, host_ns)
 
@@ -48,7 +48,7 @@ class PadGestures:
 
     def _notice(self, host_ns: int) -> None:
         if self._top is not self._scene:
-            self._wishes = PadWishes.since(host_ns / 1e9, after_drill=self._was_in_time)
+            self._so_far = GestureSoFar.since(host_ns / 1e9, after_drill=self._was_in_time)
             self._scene = self._top
         self._was_in_time = self._top.in_time
 

@@ -38,7 +38,7 @@ class Inputs:
         self.unplugs = 0
         self._others: list[MidiInputs] = []
         self.keys = KeyTaps(_hand_keys(settings))
-        self.waiting_key: Hand | str | None = None  # a hand's, or that of one of SCREEN_WISHES
+        self.waiting_key: Hand | str | None = None  # a hand's, or that of one of SCREEN_GESTURES
         self.teaching: Teaching | None = None
         self._open_remembered()
 
@@ -150,7 +150,9 @@ class Inputs:
             self._say(refused)
             return True
         if isinstance(waiting, str):
-            own = {wish: k for wish, k in self._preferences.settings.own_keys.items() if wish != waiting}
+            own = {
+                gesture: k for gesture, k in self._preferences.settings.own_keys.items() if gesture != waiting
+            }
             self._keep(lambda: self._preferences.change(own_keys={**own, waiting: key} if key else own))
             return True
         keys = self.keys.keys.with_key(waiting, key)

@@ -16,7 +16,7 @@ from trainer.app.application import Application
 from trainer.app.controller import Controller
 from trainer.app.display import UNCOVERED, make_window, show_plainly
 from trainer.app.drill_request import DrillRequest
-from trainer.app.own_keys import SHOW_KEY, wish_of_key
+from trainer.app.own_keys import SHOW_KEY, gesture_of_key
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
 from trainer.app.scene_table import SCENES, show_first_start, start_drill, write_files
@@ -326,8 +326,8 @@ class WindowLoop:
                 return
         if self._text_on and len(name) == 1:
             return  # a letter of what is being written; it comes as text
-        wish = wish_of_key(name, context.preferences.settings)
-        if wish is not None and self._app.wish(wish, now_ns()):
+        gesture = gesture_of_key(name, context.preferences.settings)
+        if gesture is not None and self._app.gesture(gesture, now_ns()):
             self._scene = self._scene_now()
         elif name == SHOW_KEY:
             self._act(Action(act=Act.OPEN_DEMONSTRATION))

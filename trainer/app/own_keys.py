@@ -14,7 +14,7 @@ SCREEN_KEYS = all_keys() | {SHOW_KEY, *"abcdghiklmnopqrstuvwxyz"}
 
 
 def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
-    """Return why a key cannot stand for a hand or a wish, in a sentence; empty when it can."""
+    """Return why a key cannot stand for a hand or a gesture, in a sentence; empty when it can."""
     if not key:
         return ""
     if isinstance(waiting, Hand):
@@ -29,14 +29,14 @@ def why_refused(key: str, waiting: Hand | str, settings: Settings) -> str:
         )
     if key in (settings.nail_key, settings.thumb_key, settings.left_key, settings.side_key):
         return f"The key {key} is one you tap on: choose another."
-    if key in (own for wish, own in settings.own_keys.items() if wish != waiting):
+    if key in (own for gesture, own in settings.own_keys.items() if gesture != waiting):
         return f"The key {key} has another use of your own: choose another."
     return ""
 
 
-def wish_of_key(key: str, settings: Settings) -> str | None:
-    """Return which of SCREEN_WISHES a key stands for; None for a key that is not one's own."""
-    for wish, own in settings.own_keys.items():
+def gesture_of_key(key: str, settings: Settings) -> str | None:
+    """Return which of SCREEN_GESTURES a key stands for; None for a key that is not one's own."""
+    for gesture, own in settings.own_keys.items():
         if own == key and key:
-            return wish
+            return gesture
     return None

@@ -25,7 +25,7 @@ from trainer.practice.pads import SIDE
 from trainer.practice.setting_kinds import Choice, Ratio, SettingKind, Switch, Texts, Whole, Words
 
 T = TypeVar("T")
-SCREEN_WISHES = ("start", "slower", "faster", "next")
+SCREEN_GESTURES = ("start", "slower", "faster", "next")
 THINNED_BY_BARS = "off for N bars in M"
 THINNINGS = (
     "every beat", "first of the bar", "every other beat", "off beats", "off slots", "up slots",
@@ -179,7 +179,7 @@ class Settings:
         nail_key, thumb_key: names of keys.
         left_key: name of the left hand's key; empty when it has none.
         side_key: name of the key on which skips are marked; empty when there is none.
-        own_keys: by what it asks for (``SCREEN_WISHES``), a key that does the same as the usual one.
+        own_keys: by what it asks for (``SCREEN_GESTURES``), a key that does the same as the usual one.
         click, subdivide, tap_sound: what is heard.
         thinning: which clicks are heard, one of ``THINNINGS``; in the last of them the click is silent for
             ``thin_off`` bars of every ``thin_of``.
@@ -250,7 +250,7 @@ class Settings:
             "backspace for none."),
     )  # fmt: skip
     own_keys: dict[str, str] = setting(
-        {}, Texts(names=SCREEN_WISHES), undo="the keys",
+        {}, Texts(names=SCREEN_GESTURES), undo="the keys",
         row=Row(Group.KEYS, "",
             "always works. Enter, then press a key of your own for it besides, or backspace for none."),
     )  # fmt: skip

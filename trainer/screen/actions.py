@@ -43,7 +43,7 @@ class Act(enum.Enum):
     OPEN_CLASS = "class"
     UNDO = "undo"  # the last change of the settings, or the last pad taught
     MIDI_OUT = "midi out"  # value: -1 or +1
-    OWN_KEY = "own key"  # value: which wish's; the next key pressed does the same as its usual one
+    OWN_KEY = "own key"  # value: which gesture's; the next key pressed does the same as its usual one
     OPEN_NAMING = "naming"  # say who plays
     OPEN_TRACK = "track"  # the player's own backing track
     TRACK_STEP = "track step"  # track: change the row with the focus; value: -1 or +1, -8 or +8

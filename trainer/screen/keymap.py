@@ -22,13 +22,13 @@ class Cap:
         label: what stands on it; one without is not shown.
         asks: the action, or the name of one that the scene fills in.
         keys: pygame's names for all keys that do the same.
-        wish: the wish of a pad or a key of one's own that asks for the same, or an empty text.
+        gesture: the gesture of a pad or a key of one's own that asks for the same, or an empty text.
     """
 
     label: str
     asks: AskedFor
     keys: tuple[str, ...]
-    wish: str = ""
+    gesture: str = ""
 
     @property
     def action(self) -> Action:
@@ -50,21 +50,21 @@ class Help:
     when: str = field(default="", compare=False)
 
 
-def one(label: str, asks: Act | AskedFor, words: str, *keys: str, when: str = "", wish: str = "") -> Help:
+def one(label: str, asks: Act | AskedFor, words: str, *keys: str, when: str = "", gesture: str = "") -> Help:
     """Return the entry of one key; without ``keys`` it is the letter of its label."""
     action = Action(act=asks) if isinstance(asks, Act) else asks
-    return Help((Cap(label, action, keys or (label.lower(),), wish),), words, when)
+    return Help((Cap(label, action, keys or (label.lower(),), gesture),), words, when)
 
 
 def both(
     labels: tuple[str, str], act: Act, words: str, keys: tuple[tuple[str, ...], tuple[str, ...]], by: int = 1,
-    wishes: tuple[str, str] = ("", ""), when: str = "",
+    gestures: tuple[str, str] = ("", ""), when: str = "",
 ) -> Help:  # fmt: skip
     """Return the entry of two keys that do the same either way."""
     return Help(
         tuple(
-            Cap(label, Action(act=act, value=value), names, wish)
-            for label, value, names, wish in zip(labels, (-by, by), keys, wishes, strict=True)
+            Cap(label, Action(act=act, value=value), names, gesture)
+            for label, value, names, gesture in zip(labels, (-by, by), keys, gestures, strict=True)
         ),
         words,
         when,
@@ -79,7 +79,7 @@ def walk(words: str, up: tuple[str, ...] = ("up",), down: tuple[str, ...] = ("do
 ENTER = ("return", "enter")
 LEFT_RIGHT = (("left",), ("right",))
 MINUS_PLUS = (("-", "[-]"), ("=", "+", "[+]"))
-TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, wishes=("slower", "faster"))
+TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, gestures=("slower", "faster"))
 BY_ONE = both(("", ""), Act.TEMPO_BY_ONE, "", (("shift left",), ("shift right",)))
 HALF = Help(
     (
@@ -103,7 +103,7 @@ DELAY_STRIDE_MS = 10
 
 KEYMAP: Mapping[str, tuple[Help, ...]] = {
     "library": (
-        one("Enter", Act.START, "start", *ENTER, wish="start"),
+        one("Enter", Act.START, "start", *ENTER, gesture="start"),
         Help((Cap("↑", "before", ("up",)), Cap("↓", "after", ("down",))), "choose"),
         one("Tab", Action(act=Act.SHELF, value=1), "shelf"),
         one("C", Action(act=Act.CHOICE, value=1), "level", when="breaks"),
@@ -131,14 +131,14 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("", Act.STOP, "", "return", when="not exchanged"),
         one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
         one("Space", Act.GO_ON, "go on", when="paused"),
-        one("Space", Act.AGAIN, "start anew", when="not paused", wish="start"),
+        one("Space", Act.AGAIN, "start anew", when="not paused", gesture="start"),
         replace(TEMPO, when="not paused"),
         replace(HALF, when="not paused"),
         replace(BY_ONE, when="not paused"),
         FULL_SCREEN,
     ),
     "review": (
-        one("Space", Act.AGAIN, "again", "space", wish="start"),
+        one("Space", Act.AGAIN, "again", "space", gesture="start"),
         one("", Act.AGAIN, "", "return", when="not exchanged"),
         one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
         TEMPO,
@@ -350,13 +350,13 @@ def walked(at: int, last: int, *, page: int = 0) -> Mapping[str, Action]:
     return {name: Action(act=Act.SELECT, value=min(max(place, 0), last)) for name, place in places.items()}
 
 
-def wishes_of(scene: str) -> Mapping[str, Action]:
-    """Return what pads and keys of one's own can ask for on a scene, by the name of the wish."""
+def gestures_of(scene: str) -> Mapping[str, Action]:
+    """Return what pads and keys of one's own can ask for on a scene, by the name of the gesture."""
     return {
-        cap.wish: cap.asks
+        cap.gesture: cap.asks
         for entry in KEYMAP[scene]
         for cap in entry.caps
-        if cap.wish and isinstance(cap.asks, Action)
+        if cap.gesture and isinstance(cap.asks, Action)
     }
 
 
@@ -375,7 +375,7 @@ def keys_table() -> tuple[str, ...]:
 def _filled(cap: Cap, actions: Mapping[str, Action]) -> Cap:
     if isinstance(cap.asks, Action) or cap.asks not in actions:
         return cap
-    return Cap(cap.label, actions[cap.asks], cap.keys, cap.wish)
+    return Cap(cap.label, actions[cap.asks], cap.keys, cap.gesture)
 
 
 def _entries(helps: tuple[Help, ...]) -> str:

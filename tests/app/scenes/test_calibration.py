@@ -112,7 +112,7 @@ def along(late_s: float, n: int = 40, jitter_s: float = 0.008, seed: int = 1) ->
 
 def test_sixteen_taps_along_find_the_delay_and_it_is_used() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     assert desk.controller.in_time
     desk.until(desk.answered, along(LATE_S))
     view = desk.view
@@ -121,7 +121,7 @@ def test_sixteen_taps_along_find_the_delay_and_it_is_used() -> None:
     assert view.sentences[0].startswith(f"You tap {view.found_ms} ms late, steady (16 taps, spread ")
     assert "together with your own habit" in view.sentences[1]
     assert self_stopped(desk)
-    desk.bench.wish(Act.USE)
+    desk.bench.act(Act.USE)
     assert desk.bench.preferences.delay_ms == view.found_ms
     assert desk.bench.kept[-1].known_delays == {"Computer keys | sound on": str(view.found_ms)}
     assert "ms for Computer keys, heard through sound on" in desk.bench.notes[0]
@@ -133,7 +133,7 @@ def self_stopped(desk: Desk) -> bool:
 
 def test_the_delay_in_use_is_not_taken_off_while_it_is_measured() -> None:
     desk = Desk(settings=Settings(cautions_seen=True, known_delays={"Computer keys | sound on": "120"}))
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     assert desk.view.delay_ms == 120
     desk.until(desk.answered, along(LATE_S))
     assert desk.view.found_ms == pytest.approx(35, abs=6)
@@ -141,7 +141,7 @@ def test_the_delay_in_use_is_not_taken_off_while_it_is_measured() -> None:
 
 def test_the_taps_show_as_they_come() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(lambda: desk.view.count == 3, [])
     assert desk.view.step is Step.RUNNING
     desk.until(lambda: len(desk.tapped) == 3, along(LATE_S))
@@ -155,7 +155,7 @@ def test_the_taps_show_as_they_come() -> None:
 
 def test_taps_in_the_count_in_are_listening() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, [-1.8, -1.2, -0.6, *along(0.0)])
     assert desk.view.taps == 16
     assert len(desk.tapped) == 19
@@ -163,21 +163,21 @@ def test_taps_in_the_count_in_are_listening() -> None:
 
 def test_wild_taps_go_on_to_thirty_two_and_are_refused() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, along(0.0, jitter_s=0.11, n=60))
     assert desk.view.found_ms is None
     assert "lie too far apart: the middle half of them spreads over" in desk.view.sentences[0]
     assert 30 <= len(desk.tapped) <= 40
-    desk.bench.wish(Act.USE)
+    desk.bench.act(Act.USE)
     assert desk.bench.preferences.delay_ms == 0
 
 
 def test_taps_between_the_clicks_are_refused_and_the_next_try_goes_slower() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, along(0.28))
     assert "they may be meant for another one" in desk.view.sentences[0]
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     slower = [k * 1.0 + 0.28 for k in range(30)]
     desk.until(desk.answered, slower)
     assert desk.view.found_ms == pytest.approx(280, abs=3)
@@ -185,7 +185,7 @@ def test_taps_between_the_clicks_are_refused_and_the_next_try_goes_slower() -> N
 
 def test_nobody_tapping_ends_the_try_with_what_is_missing() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, [])
     assert desk.view.sentences == ("0 taps could be used. Tap once with every click, so that there are 16.",)
 
@@ -193,7 +193,7 @@ def test_nobody_tapping_ends_the_try_with_what_is_missing() -> None:
 def test_a_pad_does_as_well_as_a_key() -> None:
     desk = Desk("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad"))
     app, system = desk.bench.app, desk.bench.system
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     waiting = along(-0.04)
     while not desk.answered() and waiting:
         system.ns += MS
@@ -205,26 +205,26 @@ def test_a_pad_does_as_well_as_a_key() -> None:
         app.tick(system.ns)
     assert desk.view.found_ms == pytest.approx(-40, abs=6)
     assert desk.view.uncertainty_s == 0.001
-    desk.bench.wish(Act.USE)
+    desk.bench.act(Act.USE)
     assert list(desk.bench.kept[-1].known_delays) == ["Pad | sound on"]
 
 
 def test_escape_stops_a_try_and_then_leaves() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(lambda: len(desk.tapped) == 4, along(0.0))
     (stop,) = desk.view.scene().actions_for_key("escape")
-    desk.bench.wish(stop.act)
+    desk.bench.act(stop.act)
     assert (desk.view.step, desk.speaker.state) == (Step.READY, SpeakerState.STOPPED)
     (leave,) = desk.view.scene().actions_for_key("escape")
-    desk.bench.wish(leave.act)
+    desk.bench.act(leave.act)
     assert desk.bench.scene == "library"
 
 
 def test_leaving_in_the_middle_gives_speaker_and_microphone_back() -> None:
     desk = Desk(microphones=("Desk",))
-    desk.bench.wish(Act.SELECT, 1)
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.SELECT, 1)
+    desk.bench.act(Act.START)
     desk.bench.context.navigation.back()
     assert desk.speaker.state is SpeakerState.STOPPED
     assert desk.opened[0].closed
@@ -238,7 +238,7 @@ def test_a_key_that_is_tapped_on_is_a_command_again_when_no_try_runs() -> None:
 def test_the_hand_that_goes_on_for_a_tap_begins_nothing() -> None:
     desk = Desk(settings=Settings(cautions_seen=True, nail_key="space"))
     app, system = desk.bench.app, desk.bench.system
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, along(LATE_S), key="space")
     assert app.key_down("space", host_ns=system.ns + 600 * MS, looked_ns=system.ns + 599 * MS)
     app.context.inputs.keys.up("space")
@@ -247,7 +247,7 @@ def test_the_hand_that_goes_on_for_a_tap_begins_nothing() -> None:
 
 def test_a_stall_of_the_sound_ends_the_try() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(lambda: len(desk.tapped) == 4, along(0.0))
     desk.speaker.xruns = 1
     desk.until(desk.answered, [])
@@ -256,7 +256,7 @@ def test_a_stall_of_the_sound_ends_the_try() -> None:
 
 def test_a_lost_device_ends_the_try_with_a_sentence() -> None:
     desk = Desk()
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.speaker.lost = True
     desk.until(desk.answered, [])
     assert desk.view.sentences[0].startswith("The sound device was lost")
@@ -264,31 +264,31 @@ def test_a_lost_device_ends_the_try_with_a_sentence() -> None:
 
 def test_without_sound_only_the_way_by_hand_is_left() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_CALIBRATION)
+    bench.act(Act.OPEN_CALIBRATION)
     corner = bench.top
     assert isinstance(corner, CalibrationController)
     for way in (0, 1):
-        bench.wish(Act.SELECT, way)
-        bench.wish(Act.START)
+        bench.act(Act.SELECT, way)
+        bench.act(Act.START)
         assert corner.view(WINDOW).sentences == (NO_SOUND,)
-    bench.wish(Act.SELECT, 2)
-    bench.wish(Act.DELAY, 10)
-    bench.wish(Act.DELAY, -1)
+    bench.act(Act.SELECT, 2)
+    bench.act(Act.DELAY, 10)
+    bench.act(Act.DELAY, -1)
     assert bench.preferences.delay_ms == 9
     assert bench.kept[-1].known_delays == {"Computer keys | sound off": "9"}
 
 
 def test_the_delay_changes_only_where_it_is_set_by_hand() -> None:
     desk = Desk()
-    desk.bench.wish(Act.DELAY, 10)
+    desk.bench.act(Act.DELAY, 10)
     assert desk.bench.preferences.delay_ms == 0
 
 
 def test_a_delay_kept_by_an_older_version_holds_until_the_pair_has_its_own() -> None:
     desk = Desk(settings=Settings(cautions_seen=True, delays_ms={"": "60"}))
     assert desk.view.delay_ms == 60
-    desk.bench.wish(Act.SELECT, 2)
-    desk.bench.wish(Act.DELAY, -15)
+    desk.bench.act(Act.SELECT, 2)
+    desk.bench.act(Act.DELAY, -15)
     assert desk.view.delay_ms == 45
 
 
@@ -307,10 +307,10 @@ def recording_of(desk: Desk, *, device_s: float, microphone_s: float, noise: flo
 @pytest.mark.parametrize("microphone_s", [0.0, 0.2])
 def test_a_microphone_finds_the_devices_delay_whatever_its_own(microphone_s: float) -> None:
     desk = Desk(microphones=("Desk", "Lid"))
-    desk.bench.wish(Act.SELECT, 1)
-    desk.bench.wish(Act.NEXT_MICROPHONE)
+    desk.bench.act(Act.SELECT, 1)
+    desk.bench.act(Act.NEXT_MICROPHONE)
     desk.make = lambda: recording_of(desk, device_s=0.045, microphone_s=microphone_s)
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, along(0.3, jitter_s=0.03))
     assert (desk.opened[0].name, desk.opened[0].started, desk.opened[0].closed) == ("Lid", True, True)
     assert desk.view.way is Way.MICROPHONE
@@ -320,8 +320,8 @@ def test_a_microphone_finds_the_devices_delay_whatever_its_own(microphone_s: flo
 
 def test_a_microphone_that_gives_nothing_is_said() -> None:
     desk = Desk(microphones=("Desk",))
-    desk.bench.wish(Act.SELECT, 1)
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.SELECT, 1)
+    desk.bench.act(Act.START)
     desk.opened[0].seconds = 0.0
     desk.until(desk.answered, along(0.3))
     assert desk.view.sentences[0].startswith("The microphone gave no sound")
@@ -330,8 +330,8 @@ def test_a_microphone_that_gives_nothing_is_said() -> None:
 
 def test_silence_on_the_microphone_is_said() -> None:
     desk = Desk(microphones=("Desk",))
-    desk.bench.wish(Act.SELECT, 1)
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.SELECT, 1)
+    desk.bench.act(Act.START)
     desk.until(desk.answered, along(0.3))
     assert desk.view.sentences[0].startswith("Of 8 knocks at least, 0 were heard")
 
@@ -344,8 +344,8 @@ def test_no_microphone_is_one_sentence() -> None:
 
     desk.controller = CalibrationController(desk.bench.context, open_microphone=none, microphones=())
     desk.bench.open(lambda: desk.controller)
-    desk.bench.wish(Act.SELECT, 1)
-    desk.bench.wish(Act.START)
+    desk.bench.act(Act.SELECT, 1)
+    desk.bench.act(Act.START)
     assert desk.view.sentences == ("no microphone was found; plug one in.",)
 
 
@@ -358,17 +358,17 @@ def test_only_the_clicks_of_the_pattern_are_heard() -> None:
 def test_every_step_can_be_shown() -> None:
     desk = Desk(microphones=("Desk", "Lid"))
     for way in (0, 1, 2):
-        desk.bench.wish(Act.SELECT, way)
+        desk.bench.act(Act.SELECT, way)
         assert desk.view.scene().panels
-        desk.bench.wish(Act.START)
+        desk.bench.act(Act.START)
         desk.until(lambda: len(desk.tapped) % 5 == 4, along(0.0 if way == 0 else 0.3))
         assert desk.view.scene().panels
-        desk.bench.wish(Act.STOP)
+        desk.bench.act(Act.STOP)
 
 
 def test_ways_are_walked_by_keys() -> None:
     desk = Desk()
     for key, way in itertools.chain([("down", Way.MICROPHONE), ("down", Way.HAND)], [("up", Way.MICROPHONE)]):
         (action,) = desk.view.scene().actions_for_key(key)
-        desk.bench.wish(action.act, action.value)
+        desk.bench.act(action.act, action.value)
         assert desk.view.way is way

@@ -128,5 +128,5 @@ def test_the_names_can_be_chosen_by_a_click() -> None:
     school = School("Ann", "Bo")
     scene = school.view().scene()
     hit = next(hit for hit in scene.hits if hit.action.act is Act.SELECT and hit.action.value == 1)
-    school.wish(hit.action.act, hit.action.value)
+    school.act(hit.action.act, hit.action.value)
     assert school.controller.room.at == 1

@@ -16,7 +16,7 @@ class Lectern(Bench):
 
     def __init__(self) -> None:
         super().__init__()
-        self.wish(Act.OPEN_DEMONSTRATION)
+        self.act(Act.OPEN_DEMONSTRATION)
         assert isinstance(self.top, DemonstrationController)
         self.controller = self.top
 
@@ -24,7 +24,7 @@ class Lectern(Bench):
         return self.controller.view(WINDOW)
 
     def show(self, showing: Showing) -> None:
-        self.wish(Act.SHOW, self.view().showings.index(showing))
+        self.act(Act.SHOW, self.view().showings.index(showing))
 
 
 def test_hands_play_clean_first_and_then_with_the_fault() -> None:
@@ -126,9 +126,9 @@ def test_escape_leaves_and_the_stream_falls_silent() -> None:
 
 def test_it_starts_from_a_drill_with_the_pattern_that_is_drilled() -> None:
     bench = Bench()
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(0.5)
-    bench.wish(Act.OPEN_DEMONSTRATION)
+    bench.act(Act.OPEN_DEMONSTRATION)
     assert isinstance(bench.top, DemonstrationController)
     view = bench.view()
     assert isinstance(view, DemonstrationView)

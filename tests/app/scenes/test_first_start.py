@@ -28,12 +28,12 @@ def test_at_most_three_questions_are_asked_and_the_answers_hold() -> None:
     asked = []
     for row in (0, 2):
         asked.append(shown(bench).question)
-        bench.wish(Act.SELECT, row)
-        bench.wish(Act.START)
+        bench.act(Act.SELECT, row)
+        bench.act(Act.START)
     asked.append(shown(bench).question)
     assert bench.top.wants_text
     bench.top.typed("Ada")
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert asked == [question.value for question in Question]
     assert bench.scene == "library"
     kept = bench.kept[-1]
@@ -48,8 +48,8 @@ def test_at_most_three_questions_are_asked_and_the_answers_hold() -> None:
 def test_a_pad_that_another_program_holds_is_said_and_the_question_stays() -> None:
     bench = first_start("Pad 20:0")
     bench.system.refuses = True
-    bench.wish(Act.SELECT, 1)
-    bench.wish(Act.START)
+    bench.act(Act.SELECT, 1)
+    bench.act(Act.START)
     view = shown(bench)
     assert view.question == Question.INPUT.value
     assert bench.preferences.settings.input_name == ""
@@ -68,7 +68,7 @@ def test_with_nothing_but_keys_to_tap_on_it_is_not_asked_what_to_tap_on() -> Non
 
 def test_it_can_be_skipped_at_once_and_is_not_asked_again() -> None:
     bench = first_start("Pad 20:0")
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
     assert bench.kept[-1] == Settings(cautions_seen=True)
 
@@ -78,21 +78,21 @@ def test_the_cautions_stand_under_every_question_and_nowhere_twice() -> None:
     assert bench.notes == ()
     for _ in range(2):
         assert len(shown(bench).remarks) == 3
-        bench.wish(Act.START)
+        bench.act(Act.START)
 
 
 def test_a_port_is_taught_on_the_spot_and_the_next_question_follows() -> None:
     bench = first_start("Pad 20:0")
-    bench.wish(Act.SELECT, 1)
-    bench.wish(Act.START)
+    bench.act(Act.SELECT, 1)
+    bench.act(Act.START)
     assert shown(bench).prompt == "Touch the pad for your nail"
     touch(bench, 36)
     assert "thumb" in shown(bench).prompt
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert "nail" in shown(bench).prompt
     touch(bench, 36)
     touch(bench, 38)
-    bench.wish(Act.BACK)  # enough: what was taught is kept
+    bench.act(Act.BACK)  # enough: what was taught is kept
     assert bench.preferences.settings.pads == {"Pad": "nail=36,thumb=38"}
     assert shown(bench).question == Question.PLACE.value
 
@@ -106,8 +106,8 @@ def touch(bench: Bench, note: int) -> None:
 def test_one_can_go_back_a_question() -> None:
     bench = first_start("Pad 20:0")
     assert not shown(bench).can_go_back
-    bench.wish(Act.START)
-    bench.wish(Act.UNDO)
+    bench.act(Act.START)
+    bench.act(Act.UNDO)
     assert shown(bench).question == Question.INPUT.value
 
 
@@ -124,8 +124,8 @@ def test_a_known_name_is_picked() -> None:
     bench, done = naming("Bo", "Ada", "Bo", player="Ada")
     assert shown(bench).options == ("Bo", "Ada", NOBODY)
     assert (shown(bench).in_use, shown(bench).focus) == (1, 2)
-    bench.wish(Act.SELECT, 1)
-    bench.wish(Act.START)
+    bench.act(Act.SELECT, 1)
+    bench.act(Act.START)
     assert done == ["Bo"]
     assert bench.scene == "library"
 
@@ -137,17 +137,17 @@ def test_a_new_name_is_written_and_corrected() -> None:
     bench.app.key_down("backspace", host_ns=0, looked_ns=0)
     bench.top.typed("da")
     assert shown(bench).typed == "Ada"
-    bench.wish(Act.START)
+    bench.act(Act.START)
     assert done == ["Ada"]
 
 
 def test_nobody_is_an_answer_and_escape_is_none() -> None:
     bench, done = naming("Bo")
-    bench.wish(Act.SELECT, 2)
-    bench.wish(Act.START)
+    bench.act(Act.SELECT, 2)
+    bench.act(Act.START)
     assert done == [""]
     bench, done = naming("Bo")
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert done == []
 
 

@@ -13,7 +13,7 @@ MARKED = Settings(cautions_seen=True, passes=2, side_key="d", mark_skips=True)
 def drilled(settings: Settings, late_s: float) -> Bench:
     """Play all strokes in time, and touch the side key at each skip so much late."""
     bench = Bench(settings=settings)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     skips = [t.song_s for t in bench.running.drill.targets if t.stroke.kind is Kind.SKIP]
     bench.until(99.0, keys_for(bench) | {at_s + late_s: "d" for at_s in skips})
     return bench
@@ -35,7 +35,7 @@ def test_a_mark_is_judged_for_its_place() -> None:
 
 def test_a_skip_that_is_not_marked_is_missed() -> None:
     bench = Bench(settings=MARKED)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0, keys_for(bench))
     assert of_skips(bench) == {Verdict.MISSED}
 
@@ -58,11 +58,11 @@ def test_it_is_offered_where_there_is_a_pad_or_key_for_it() -> None:
 
 def test_its_key_is_given_and_taken_away_in_the_settings() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.SIDE_KEY)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.SIDE_KEY)
     assert bench.app.key_down("d", host_ns=0, looked_ns=0)
     assert bench.kept[-1].side_key == "d"
     assert bench.inputs.hears_side
-    bench.wish(Act.SIDE_KEY)
+    bench.act(Act.SIDE_KEY)
     assert bench.app.key_down("backspace", host_ns=0, looked_ns=0)
     assert bench.kept[-1].side_key == ""

@@ -32,7 +32,7 @@ class Open:
 
     def marked(self, *wishes: tuple[Act, int]) -> tuple[int, int]:
         for act, value in wishes:
-            self.bench.wish(act, value)
+            self.bench.act(act, value)
         view = self.bench.view()
         assert isinstance(view, PageView)
         return view.first, view.last
@@ -40,12 +40,12 @@ class Open:
 
 def test_the_chosen_pattern_opens_on_its_page_with_all_bars() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_PAGE)
+    bench.act(Act.OPEN_PAGE)
     view = bench.view()
     assert isinstance(view, PageView)
     assert view.pattern == bench.preferences.pattern
     assert view.is_whole
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
 
 
@@ -78,7 +78,7 @@ def test_a_click_marks_a_bar_and_another_all_between() -> None:
 
 def test_the_page_moves_on_without_marking() -> None:
     opened = Open()
-    opened.bench.wish(Act.SCROLL, 1)
+    opened.bench.act(Act.SCROLL, 1)
     view = opened.bench.view()
     assert isinstance(view, PageView)
     assert (view.shown, view.is_whole) == (4, True)
@@ -88,30 +88,30 @@ def test_marked_bars_are_looped_until_stopped_at_the_chosen_tempo() -> None:
     opened = Open()
     bench = opened.bench
     opened.marked((Act.SELECT, 2), (Act.SELECT, 5))
-    opened.bench.wish(Act.START)
+    opened.bench.act(Act.START)
     assert bench.scene == "drill"
     assert (bench.running.request.pattern.name, bench.running.request.passes) == ("lantern bars 3 to 6", 0)
     assert bench.running.request.bpm == bench.preferences.bpm
     opened.bench.until(2.0)
-    opened.bench.wish(Act.STOP)
-    opened.bench.wish(Act.BACK)
+    opened.bench.act(Act.STOP)
+    opened.bench.act(Act.BACK)
     assert bench.scene == "library"
 
 
 def test_all_bars_are_played_as_often_as_chosen() -> None:
     opened = Open()
-    opened.bench.wish(Act.START)
+    opened.bench.act(Act.START)
     assert opened.bench.running.request is not None
     assert (opened.bench.running.request.pattern, opened.bench.running.request.passes) == (BREAK, 2)
 
 
 def test_printing_says_where_the_page_is_or_why_not() -> None:
     opened = Open()
-    opened.bench.wish(Act.WRITE)
+    opened.bench.act(Act.WRITE)
     assert opened.printed == [BREAK]
     assert "sheets/lantern.pdf" in opened.bench.notes[0]
     refused = Open(StoreProblem("the disk is full", "free some space"))
-    refused.bench.wish(Act.WRITE)
+    refused.bench.act(Act.WRITE)
     view = refused.bench.view()
     assert isinstance(view, PageView)
     assert view.window.banner is not None

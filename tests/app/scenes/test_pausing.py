@@ -14,7 +14,7 @@ PADS = Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thum
 def played(*ports: str, settings: Settings | None = None, beats: float = 5.0) -> Bench:
     """A drill of two passes of four beats at 50 bpm, some beats of it played."""
     bench = Bench(*ports, settings=settings)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(beats * 60 / float(bench.running.request.bpm))
     return bench
 

@@ -170,7 +170,7 @@ def test_records_that_fail_are_one_sentence(store: Store, monkeypatch: pytest.Mo
 def test_a_take_that_did_not_count_says_why(store: Store) -> None:
     store.keep(replace(a_take(TODAY, 60, seed=3), not_graded="the input was unplugged"))
     desk = Desk(store)
-    desk.wish(Act.START)
+    desk.act(Act.START)
     takes = desk.shown()
     assert isinstance(takes, TakesView)
     assert [line.result for line in takes.lines if not line.counts] == ["not graded: the input was unplugged"]

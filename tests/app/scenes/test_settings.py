@@ -22,63 +22,63 @@ def test_every_setting_is_either_taken_back_or_named_here() -> None:
 
 def test_changes_are_taken_back_one_at_a_time_latest_first() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     for setting in ("swing", "swing", "pocket"):
         bench.step(setting)
     assert (bench.preferences.settings.swing, bench.preferences.settings.pocket) == ("11/10", "wide")
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert (bench.preferences.settings.swing, bench.preferences.settings.pocket) == ("11/10", "middle")
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.preferences.settings.swing == "21/20"
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     before = bench.kept[-1]
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert before.swing == "1"
     assert bench.preferences.settings == before
 
 
 def test_what_is_taken_back_leaves_later_choices_alone() -> None:
     bench = Bench()
-    bench.wish(Act.THEME)
-    bench.wish(Act.SELECT, 1)
-    bench.wish(Act.TEMPO, 2)
+    bench.act(Act.THEME)
+    bench.act(Act.SELECT, 1)
+    bench.act(Act.TEMPO, 2)
     kept = bench.preferences.settings
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.UNDO)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.UNDO)
     after = bench.preferences.settings
     assert (after.theme, after.pattern, after.tempi) == ("room", kept.pattern, kept.tempi)
 
 
 def test_a_change_to_the_same_value_is_nothing_to_take_back() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.THEME)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.THEME)
     bench.step("lay_back_ms", -1)  # none already
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.preferences.settings.theme == "room"
 
 
 def test_only_the_last_twenty_are_kept() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     for _ in range(MOST_CHANGES + 5):
         bench.step("tap_sound")
     for _ in range(MOST_CHANGES):
         assert bench.preferences.undoing.last is not None
-        bench.wish(Act.UNDO)
+        bench.act(Act.UNDO)
     assert bench.preferences.undoing.last is None
 
 
 def test_the_settings_go_to_the_row_that_was_taken_back_and_say_what_comes_next() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     bench.step("swing", 1)
     bench.step("click_volume", -3)
     view = bench.view()
     assert isinstance(view, SettingsView)
     assert view.undo == "the volume"
-    bench.wish(Act.UNDO)
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
+    bench.act(Act.UNDO)
     view = bench.view()
     assert isinstance(view, SettingsView)
     assert rows_of(view)[view.focus].label == "Swing"
@@ -88,62 +88,62 @@ def test_the_settings_go_to_the_row_that_was_taken_back_and_say_what_comes_next(
 def test_elsewhere_it_is_said_what_was_taken_back() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1))
     bench.step("swing", 1)
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0)
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.notes == ("Taken back: the swing.",)
 
 
 def test_an_adopted_delay_can_be_taken_back() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=4, tempi={"figure": "120"}))
-    bench.wish(Act.START)
+    bench.act(Act.START)
     bench.until(99.0, {at + 0.046: key for at, key in keys_for(bench).items()})
-    bench.wish(Act.ADOPT_DELAY)
+    bench.act(Act.ADOPT_DELAY)
     assert bench.preferences.delay_ms > 30
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.preferences.delay_ms == 0
 
 
 def test_the_click_is_heard_again_when_its_end_is_taken_back() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     bench.step("click")
     assert not bench.context.sound_settings().click
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.context.sound_settings().click
 
 
 def test_keys_follow_when_they_are_taken_back() -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.NAIL_KEY)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.NAIL_KEY)
     bench.app.key_down("k", host_ns=0, looked_ns=0)
     assert bench.inputs.keys.keys.hand("k") is Hand.NAIL
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.inputs.keys.keys.hand("k") is None
     assert bench.inputs.keys.keys.hand("f") is Hand.NAIL
 
 
 def test_the_input_is_opened_and_closed_again_with_what_is_taken_back() -> None:
     bench = Bench("Pad 20:0")
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.INPUT, 1)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.INPUT, 1)
     assert bench.inputs.midi.open_name == "Pad"
-    bench.wish(Act.TEACH)  # ends teaching
-    bench.wish(Act.UNDO)
+    bench.act(Act.TEACH)  # ends teaching
+    bench.act(Act.UNDO)
     assert bench.inputs.midi.open_name == ""
     assert bench.preferences.settings.input_name == ""
 
 
 def test_taught_pads_can_be_taken_back_as_a_whole() -> None:
     bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, pads={"Pad": "nail=36,thumb=38"}))
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.INPUT, 1)
-    bench.wish(Act.TEACH)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.INPUT, 1)
+    bench.act(Act.TEACH)
     touch(bench, 50)
-    bench.wish(Act.TEACH)
+    bench.act(Act.TEACH)
     assert bench.preferences.settings.pads == {"Pad": "any=50"}
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.preferences.settings.pads == {"Pad": "nail=36,thumb=38"}
 
 
@@ -155,8 +155,8 @@ def touch(bench: Bench, note: int) -> None:
 
 def test_while_pads_are_taught_the_last_one_is_taken_back_and_asked_for_again() -> None:
     bench = Bench("Pad 20:0")
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.INPUT, 1)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.INPUT, 1)
     touch(bench, 36)
     teaching = bench.inputs.teaching
     assert teaching is not None
@@ -164,7 +164,7 @@ def test_while_pads_are_taught_the_last_one_is_taken_back_and_asked_for_again() 
     view = bench.view()
     assert isinstance(view, SettingsView)
     assert view.can_unteach
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.inputs.teaching is not None
     assert "nail" in bench.inputs.teaching.prompt
     assert bench.preferences.settings.input_name == "Pad"  # only the pad, not the input
@@ -173,10 +173,10 @@ def test_while_pads_are_taught_the_last_one_is_taken_back_and_asked_for_again() 
 @pytest.mark.parametrize("refuse", [True])
 def test_a_change_taken_back_holds_even_if_it_cannot_be_kept(refuse: bool) -> None:
     bench = Bench()
-    bench.wish(Act.OPEN_SETTINGS)
+    bench.act(Act.OPEN_SETTINGS)
     bench.step("swing", 1)
     bench.refuse = refuse
-    bench.wish(Act.UNDO)
+    bench.act(Act.UNDO)
     assert bench.preferences.settings.swing == "1"
     assert any("the disk is full" in note for note in bench.notes)
 

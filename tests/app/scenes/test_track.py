@@ -26,13 +26,13 @@ class Shop:
         self.controller = TrackController(self.bench.context, self.own)
         self.bench.open(lambda: self.controller)
 
-    def wish(self, act: Act, value: int = 0) -> None:
-        self.bench.wish(act, value)
+    def act(self, act: Act, value: int = 0) -> None:
+        self.bench.act(act, value)
 
     def write(self, row: int, text: str) -> None:
-        self.wish(Act.SELECT, row)
+        self.act(Act.SELECT, row)
         self.controller.typed(text)
-        self.wish(Act.START)
+        self.act(Act.START)
 
     def opened(self) -> "Shop":
         self.write(FILE, "/music/porch.ogg")
@@ -61,7 +61,7 @@ def test_a_file_is_opened_by_its_path_and_refused_in_a_sentence(tmp_path: Path) 
     shop.write(FILE, "/music/none.wav")
     assert shop.said == "none.wav cannot be read; look at its name."
     assert shop.controller.view(WINDOW).typed == "/music/none.wav", "what was written is not lost"
-    shop.wish(Act.SELECT, FILE)
+    shop.act(Act.SELECT, FILE)
     shop.opened()
     assert shop.controller.view(WINDOW).title == "porch.ogg"
     assert not shop.own.is_ready
@@ -120,8 +120,8 @@ def test_tapping_along_finds_the_beat_which_is_then_taken(tmp_path: Path, by: st
         shop.bench.inputs.use("Pad")
         shop.bench.inputs.leave()
     shop.bench.preferences.set_delay(20)
-    shop.wish(Act.SELECT, TAP)
-    shop.wish(Act.START)
+    shop.act(Act.SELECT, TAP)
+    shop.act(Act.START)
     assert shop.controller.in_time
     for n in range(16):
         ns = shop.to(2.0 + n * 0.5 + 0.020)
@@ -136,7 +136,7 @@ def test_tapping_along_finds_the_beat_which_is_then_taken(tmp_path: Path, by: st
     assert (view.taps, view.can_use) == (16, True)
     assert "120.00 beats a minute, give or take 0.0" in shop.said
     assert "At the end of the track the beat may be off by" in shop.said
-    shop.wish(Act.USE)
+    shop.act(Act.USE)
     assert not shop.controller.in_time
     assert float(shop.own.bpm or 0) == pytest.approx(120.0, abs=0.02)
     assert shop.own.beat_1_s == pytest.approx(2.0, abs=0.002)
@@ -145,33 +145,33 @@ def test_tapping_along_finds_the_beat_which_is_then_taken(tmp_path: Path, by: st
 
 def test_taps_without_a_beat_are_not_taken(tmp_path: Path) -> None:
     shop = Shop(tmp_path).opened()
-    shop.wish(Act.SELECT, TAP)
-    shop.wish(Act.START)
+    shop.act(Act.SELECT, TAP)
+    shop.act(Act.START)
     for song_s in (1.0, 1.5, 2.0):
         ns = shop.to(song_s)
         shop.bench.app.key_down("space", host_ns=ns, looked_ns=ns)
         shop.bench.inputs.keys.up("space")
     assert shop.said == "3 taps; tap at least 8 beats, from beat 1 on."
-    shop.wish(Act.USE)
+    shop.act(Act.USE)
     assert not shop.own.is_ready
 
 
 def test_the_track_ends_listening_when_it_is_over_and_leaving_falls_silent(tmp_path: Path) -> None:
     shop = Shop(tmp_path, seconds=3.0).opened()
-    shop.wish(Act.SELECT, TAP)
-    shop.wish(Act.START)
+    shop.act(Act.SELECT, TAP)
+    shop.act(Act.START)
     shop.to(10.0)
     assert not shop.controller.in_time
     assert shop.bench.speaker.plan is None
-    shop.wish(Act.START)
+    shop.act(Act.START)
     shop.bench.context.navigation.back()
     assert shop.bench.speaker.plan is None
 
 
 def test_while_listening_nothing_of_the_track_and_no_click_is_missing_or_added(tmp_path: Path) -> None:
     shop = Shop(tmp_path).opened()
-    shop.wish(Act.SELECT, TAP)
-    shop.wish(Act.START)
+    shop.act(Act.SELECT, TAP)
+    shop.act(Act.START)
     plan = shop.bench.speaker.plan
     assert plan is not None
     assert plan.backing is not None
@@ -182,10 +182,10 @@ def test_the_beat_can_be_heard_with_the_click(tmp_path: Path) -> None:
     shop = Shop(tmp_path).opened()
     shop.write(TEMPO, "120")
     shop.write(BEAT_1, "2")
-    shop.wish(Act.SELECT, BAR)
-    shop.wish(Act.TRACK_STEP, 4)
-    shop.wish(Act.SELECT, CHECK)
-    shop.wish(Act.START)
+    shop.act(Act.SELECT, BAR)
+    shop.act(Act.TRACK_STEP, 4)
+    shop.act(Act.SELECT, CHECK)
+    shop.act(Act.START)
     plan = shop.bench.speaker.plan
     assert plan is not None
     assert plan.backing is not None
@@ -200,23 +200,23 @@ def test_the_first_bar_stays_inside_the_track_and_the_volume_inside_its_steps(tm
     shop = Shop(tmp_path).opened()
     shop.write(TEMPO, "120")
     shop.write(BEAT_1, "2")
-    shop.wish(Act.SELECT, BAR)
-    shop.wish(Act.TRACK_STEP, -1)
+    shop.act(Act.SELECT, BAR)
+    shop.act(Act.TRACK_STEP, -1)
     assert shop.own.first_bar == 1
     for _ in range(9):
-        shop.wish(Act.TRACK_STEP, 8)
+        shop.act(Act.TRACK_STEP, 8)
     assert shop.own.first_bar == 58
     shop.own.backing(2)
-    shop.wish(Act.SELECT, VOLUME)
+    shop.act(Act.SELECT, VOLUME)
     for _ in range(12):
-        shop.wish(Act.TRACK_STEP, -1)
+        shop.act(Act.TRACK_STEP, -1)
     assert (shop.own.volume, shop.own.volume_db) == (0, LEAST_DB)
 
 
 def test_the_track_can_be_put_away(tmp_path: Path) -> None:
     shop = Shop(tmp_path).opened()
     shop.write(TEMPO, "120")
-    shop.wish(Act.REMOVE)
+    shop.act(Act.REMOVE)
     assert shop.own.track is None
     assert not shop.own.is_ready
     with pytest.raises(BadSettings, match="there is no track; choose a file first"):

@@ -27,7 +27,7 @@ from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
 from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import wishes_of
+from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.window import Window
 from trainer.sound.thinning import EVERY_BEAT
@@ -75,7 +75,7 @@ class DrillController(Controller):
         paused: what has been played when it was interrupted; None while it runs.
     """
 
-    wishes = wishes_of("drill")
+    gestures = gestures_of("drill")
 
     def __init__(self, context: Context, request: DrillRequest, host_ns: int, done: Done | None) -> None:
         self._context = context

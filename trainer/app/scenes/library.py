@@ -7,7 +7,7 @@ from trainer.app.controller import Controller
 from trainer.app.gestures import pads_help
 from trainer.app.preferences import TEMPO_ACTS
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import wishes_of
+from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.library import LibraryView
 from trainer.screen.window import Window
 
@@ -16,7 +16,7 @@ class LibraryController(Controller):
     """The lowest of all scenes: what there is to play."""
 
     hears_pads = True
-    wishes = wishes_of("library")
+    gestures = gestures_of("library")
 
     def __init__(self, context: Context) -> None:
         self._context = context

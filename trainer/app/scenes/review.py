@@ -15,7 +15,7 @@ from trainer.app.result_words import besides_words, standing_words
 from trainer.judging.readings import ReadingKind
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import wishes_of
+from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.review import ReviewView
 from trainer.screen.window import Window
 
@@ -27,7 +27,7 @@ class ReviewController(Controller):
     """What a drill came to."""
 
     hears_pads = True
-    wishes = wishes_of("review")
+    gestures = gestures_of("review")
 
     def __init__(self, context: Context, result: DrillResult, *, again: Again) -> None:
         self._context = context

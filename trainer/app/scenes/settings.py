@@ -7,7 +7,7 @@ from trainer.app.controller import Controller
 from trainer.music.strokes import Hand
 from trainer.practice.delays import DELAY_STEP_MS
 from trainer.practice.input_event import InputEvent
-from trainer.practice.settings import SCREEN_WISHES
+from trainer.practice.settings import SCREEN_GESTURES
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.setting_rows import InputItem, place_of
 from trainer.screen.scenes.settings import SettingsView
@@ -73,8 +73,8 @@ class SettingsController(Controller):
         elif act in HAND_KEYS:
             inputs.waiting_key = HAND_KEYS[act]
         elif act is Act.OWN_KEY:
-            if 0 <= value < len(SCREEN_WISHES):
-                inputs.waiting_key = SCREEN_WISHES[value]
+            if 0 <= value < len(SCREEN_GESTURES):
+                inputs.waiting_key = SCREEN_GESTURES[value]
         elif act is Act.MIDI_OUT:
             if context.midi_sync is not None:
                 context.midi_sync.step(value)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from trainer.music.strokes import Hand
 from trainer.practice.setting_kinds import Switch, Whole
-from trainer.practice.settings import SCREEN_WISHES, TABLE, Group, Row, Settings
+from trainer.practice.settings import SCREEN_GESTURES, TABLE, Group, Row, Settings
 from trainer.screen.actions import Act, Action
 from trainer.screen.window import Window
 
@@ -46,7 +46,7 @@ class RowFacts:
         settings: as they are.
         inputs: computer keys first, then the ports.
         input_in_use: place in ``inputs``.
-        waiting_key: whose key is asked for just now (a hand's, or that of a wish), or None.
+        waiting_key: whose key is asked for just now (a hand's, or that of a gesture), or None.
         pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
         subdivide_helps: whether the tempo is slow enough for clicks between the beats to help.
         records_place: where takes are kept; empty when they are not.
@@ -217,11 +217,11 @@ def _own_keys(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     return tuple(
         replace(
             _asked(row, Action(act=Act.OWN_KEY, value=at)),
-            label=OWN_KEYS[wish][0],
-            value=ASKED if facts.waiting_key == wish else facts.settings.own_keys.get(wish) or "none",
-            remark=f"{OWN_KEYS[wish][1].capitalize()} {row.remark}",
+            label=OWN_KEYS[gesture][0],
+            value=ASKED if facts.waiting_key == gesture else facts.settings.own_keys.get(gesture) or "none",
+            remark=f"{OWN_KEYS[gesture][1].capitalize()} {row.remark}",
         )
-        for at, wish in enumerate(SCREEN_WISHES)
+        for at, gesture in enumerate(SCREEN_GESTURES)
     )
 
 

@@ -1,6 +1,6 @@
-"""Hear wishes in touches of the pads between drills: start, the next figure, faster, slower.
+"""Hear gestures in touches of the pads between drills: start, the next figure, faster, slower.
 
-A wish is a short word of touches: two of them, at most half a second apart, with silence before and after.
+A gesture is a short word of touches: two of them, at most half a second apart, with silence before and after.
 The last strokes of a drill cannot be taken for one: they have no quiet time before them. Nor can playing
 on for its own sake: it does not end after two touches.
 
@@ -21,8 +21,8 @@ TOGETHER_S = 0.5  # longest gap inside a word; the word is over when it has pass
 MOST_TOUCHES = 6
 
 
-class PadWish(enum.Enum):
-    """What can be asked for; the value is the name of the key's wish that does the same."""
+class Gesture(enum.Enum):
+    """What can be asked for; the value is the name of the key's gesture that does the same."""
 
     START = "start"
     NEXT = "next"
@@ -31,16 +31,16 @@ class PadWish(enum.Enum):
 
 
 BY_HANDS = {
-    (Hand.NAIL, Hand.NAIL): PadWish.START,
-    (Hand.THUMB, Hand.THUMB): PadWish.NEXT,
-    (Hand.NAIL, Hand.THUMB): PadWish.FASTER,
-    (Hand.THUMB, Hand.NAIL): PadWish.SLOWER,
+    (Hand.NAIL, Hand.NAIL): Gesture.START,
+    (Hand.THUMB, Hand.THUMB): Gesture.NEXT,
+    (Hand.NAIL, Hand.THUMB): Gesture.FASTER,
+    (Hand.THUMB, Hand.NAIL): Gesture.SLOWER,
 }
-BY_COUNT = {2: PadWish.START, 3: PadWish.NEXT, 4: PadWish.FASTER, 5: PadWish.SLOWER}
+BY_COUNT = {2: Gesture.START, 3: Gesture.NEXT, 4: Gesture.FASTER, 5: Gesture.SLOWER}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PadWishes:
+class GestureSoFar:
     """What has been touched so far: a value, replaced at each touch.
 
     Attributes:
@@ -54,27 +54,27 @@ class PadWishes:
     last_s: float | None = None
 
     @classmethod
-    def since(cls, now_s: float, *, after_drill: bool) -> PadWishes:
-        """Return the state when a scene comes up that hears wishes."""
+    def since(cls, now_s: float, *, after_drill: bool) -> GestureSoFar:
+        """Return the state when a scene comes up that hears gestures."""
         return cls(quiet_from_s=now_s + (QUIET_AFTER_DRILL_S if after_drill else QUIET_S))
 
-    def touched(self, hand: Hand | None, at_s: float) -> PadWishes:
+    def touched(self, hand: Hand | None, at_s: float) -> GestureSoFar:
         """Take in a touch. One that comes too early puts the first word off by another quiet second."""
         if at_s < self.quiet_from_s:
             return replace(self, quiet_from_s=max(self.quiet_from_s, at_s + QUIET_S), word=(), last_s=at_s)
         return replace(self, word=(*self.word, hand)[:MOST_TOUCHES], last_s=at_s)
 
-    def heard(self, now_s: float) -> tuple[PadWishes, PadWish | None]:
-        """Return what is left and the wish, once the word is over; None while there is none.
+    def heard(self, now_s: float) -> tuple[GestureSoFar, Gesture | None]:
+        """Return what is left and the gesture, once the word is over; None while there is none.
 
         A word that means nothing is forgotten, and what follows it needs a quiet second again.
         """
         if not self.word or self.last_s is None or now_s - self.last_s <= TOGETHER_S:
             return self, None
-        return PadWishes(quiet_from_s=self.last_s + QUIET_S), _meaning(self.word)
+        return GestureSoFar(quiet_from_s=self.last_s + QUIET_S), _meaning(self.word)
 
 
-def _meaning(word: tuple[Hand | None, ...]) -> PadWish | None:
+def _meaning(word: tuple[Hand | None, ...]) -> Gesture | None:
     if all(hand is None for hand in word):
         return BY_COUNT.get(len(word))
     if len(word) != 2 or word[0] is None or word[1] is None:

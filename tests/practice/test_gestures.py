@@ -1,4 +1,4 @@
-"""Two touches with silence round them are a wish; playing never is."""
+"""Two touches with silence round them are a gesture; playing never is."""
 
 import numpy as np
 import pytest
@@ -6,15 +6,15 @@ import pytest
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
+from trainer.practice.gestures import QUIET_AFTER_DRILL_S, Gesture, GestureSoFar, in_words
 from trainer.practice.hands import Faults, simulate
-from trainer.practice.pad_wishes import QUIET_AFTER_DRILL_S, PadWish, PadWishes, in_words
 from trainer.records.library import load_library
 
 NAIL, THUMB, LEFT = Hand.NAIL, Hand.THUMB, Hand.LEFT
 LOOK_S = 0.016  # about a frame
 
 
-def wishes_of(touches: list[tuple[float, Hand | None]], state: PadWishes, end_s: float) -> list[PadWish]:
+def gestures_of(touches: list[tuple[float, Hand | None]], state: GestureSoFar, end_s: float) -> list[Gesture]:
     """All that is heard when the state is looked at in every frame."""
     heard, waiting = [], sorted(touches, key=lambda touch: touch[0])
     now = 0.0
@@ -23,30 +23,30 @@ def wishes_of(touches: list[tuple[float, Hand | None]], state: PadWishes, end_s:
         while waiting and waiting[0][0] <= now:
             at, hand = waiting.pop(0)
             state = state.touched(hand, at)
-        state, wish = state.heard(now)
-        if wish is not None:
-            heard.append(wish)
+        state, gesture = state.heard(now)
+        if gesture is not None:
+            heard.append(gesture)
     return heard
 
 
 @pytest.mark.parametrize(
-    ("hands", "wish"),
+    ("hands", "gesture"),
     [
-        ((NAIL, NAIL), PadWish.START),
-        ((THUMB, THUMB), PadWish.NEXT),
-        ((NAIL, THUMB), PadWish.FASTER),
-        ((THUMB, NAIL), PadWish.SLOWER),
-        ((None,) * 2, PadWish.START),
-        ((None,) * 3, PadWish.NEXT),
-        ((None,) * 4, PadWish.FASTER),
-        ((None,) * 5, PadWish.SLOWER),
+        ((NAIL, NAIL), Gesture.START),
+        ((THUMB, THUMB), Gesture.NEXT),
+        ((NAIL, THUMB), Gesture.FASTER),
+        ((THUMB, NAIL), Gesture.SLOWER),
+        ((None,) * 2, Gesture.START),
+        ((None,) * 3, Gesture.NEXT),
+        ((None,) * 4, Gesture.FASTER),
+        ((None,) * 5, Gesture.SLOWER),
     ],
 )
 def test_a_word_of_touches_after_a_quiet_second_is_a_wish(
-    hands: tuple[Hand | None, ...], wish: PadWish
+    hands: tuple[Hand | None, ...], gesture: Gesture
 ) -> None:
     touches = [(1.5 + 0.3 * at, hand) for at, hand in enumerate(hands)]
-    assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 6.0) == [wish]
+    assert gestures_of(touches, GestureSoFar.since(0.0, after_drill=False), 6.0) == [gesture]
 
 
 @pytest.mark.parametrize(
@@ -54,17 +54,17 @@ def test_a_word_of_touches_after_a_quiet_second_is_a_wish(
 )
 def test_other_words_mean_nothing(hands: tuple[Hand | None, ...]) -> None:
     touches = [(1.5 + 0.3 * at, hand) for at, hand in enumerate(hands)]
-    assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 9.0) == []
+    assert gestures_of(touches, GestureSoFar.since(0.0, after_drill=False), 9.0) == []
 
 
 def test_touches_too_far_apart_are_no_word() -> None:
-    assert wishes_of([(1.5, NAIL), (2.05, NAIL)], PadWishes.since(0.0, after_drill=False), 9.0) == []
+    assert gestures_of([(1.5, NAIL), (2.05, NAIL)], GestureSoFar.since(0.0, after_drill=False), 9.0) == []
 
 
 def test_a_wish_is_heard_only_when_silence_has_followed() -> None:
-    state = PadWishes.since(0.0, after_drill=False).touched(NAIL, 1.5).touched(NAIL, 1.8)
+    state = GestureSoFar.since(0.0, after_drill=False).touched(NAIL, 1.5).touched(NAIL, 1.8)
     assert state.heard(2.3)[1] is None
-    assert state.heard(2.31)[1] is PadWish.START
+    assert state.heard(2.31)[1] is Gesture.START
 
 
 def test_touches_without_a_quiet_second_before_them_put_the_wish_off() -> None:
@@ -75,17 +75,17 @@ def test_touches_without_a_quiet_second_before_them_put_the_wish_off() -> None:
         (2.1, NAIL),
         (2.3, NAIL),
     ]
-    assert wishes_of(touches, PadWishes.since(0.0, after_drill=False), 9.0) == []
-    assert wishes_of([*touches, (3.4, NAIL), (3.7, THUMB)], PadWishes.since(0.0, after_drill=False), 9.0) == [
-        PadWish.FASTER
-    ]
+    assert gestures_of(touches, GestureSoFar.since(0.0, after_drill=False), 9.0) == []
+    assert gestures_of(
+        [*touches, (3.4, NAIL), (3.7, THUMB)], GestureSoFar.since(0.0, after_drill=False), 9.0
+    ) == [Gesture.FASTER]
 
 
 def test_a_second_wish_needs_a_quiet_second_too() -> None:
     first = [(1.5, NAIL), (1.7, THUMB)]
-    state = PadWishes.since(0.0, after_drill=False)
-    assert wishes_of([*first, (2.4, NAIL), (2.6, THUMB)], state, 9.0) == [PadWish.FASTER]
-    assert wishes_of([*first, (2.8, NAIL), (3.0, THUMB)], state, 9.0) == [PadWish.FASTER] * 2
+    state = GestureSoFar.since(0.0, after_drill=False)
+    assert gestures_of([*first, (2.4, NAIL), (2.6, THUMB)], state, 9.0) == [Gesture.FASTER]
+    assert gestures_of([*first, (2.8, NAIL), (3.0, THUMB)], state, 9.0) == [Gesture.FASTER] * 2
 
 
 @pytest.mark.parametrize("bpm", [40, 60, 75, 100, 160, 240])
@@ -100,11 +100,11 @@ def test_nobody_who_plays_on_after_the_end_of_a_drill_asks_for_anything(bpm: int
         take = simulate(targets, Faults(jitter_s=0.02), np.random.default_rng(bpm))
         touches = [(tap.song_s, tap.hand if knows_hand else None) for tap in take.taps]
         for end in range(1, min(len(touches), 12)):
-            state = PadWishes.since(0.0, after_drill=True)
+            state = GestureSoFar.since(0.0, after_drill=True)
             early = [touch for touch in touches[:end] if touch[0] < QUIET_AFTER_DRILL_S]
-            assert wishes_of(early, state, 6.0) == [], (pattern.name, end)
+            assert gestures_of(early, state, 6.0) == [], (pattern.name, end)
 
 
 def test_the_help_names_every_wish() -> None:
     for knows_hand in (True, False):
-        assert all(wish.value in in_words(knows_hand=knows_hand) for wish in PadWish)
+        assert all(gesture.value in in_words(knows_hand=knows_hand) for gesture in Gesture)
