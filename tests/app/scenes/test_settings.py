@@ -186,10 +186,10 @@ def test_escape_keeps_the_pads_taught_so_far_and_those_not_asked_for_yet() -> No
         "Pad 20:0",
         settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thumb=38,left=40"}),
     )
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.TEACH)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.TEACH)
     touch(bench, 50)
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.scene == "library"
     assert bench.inputs.teaching is None
     assert bench.preferences.settings.pads == {"Pad": "nail=50,thumb=38,left=40"}
@@ -200,10 +200,10 @@ def test_a_pad_touched_anew_is_no_other_hands_any_more() -> None:
     bench = Bench(
         "Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thumb=38"})
     )
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.TEACH)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.TEACH)
     touch(bench, 38)
-    bench.wish(Act.BACK)
+    bench.act(Act.BACK)
     assert bench.preferences.settings.pads == {"Pad": "any=38"}
 
 
@@ -211,7 +211,7 @@ def test_escape_before_the_first_touch_leaves_the_pads_as_they_were() -> None:
     bench = Bench(
         "Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "nail=36,thumb=38"})
     )
-    bench.wish(Act.OPEN_SETTINGS)
-    bench.wish(Act.TEACH)
-    bench.wish(Act.BACK)
+    bench.act(Act.OPEN_SETTINGS)
+    bench.act(Act.TEACH)
+    bench.act(Act.BACK)
     assert bench.preferences.settings.pads == {"Pad": "nail=36,thumb=38"}
