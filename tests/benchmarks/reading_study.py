@@ -301,6 +301,12 @@ def passes_of(pattern: Pattern) -> int:
     return max(2, -(-STROKES // sum(1 for s in pattern.strokes if s.kind.sounds)))
 
 
+def as_played(name: str) -> tuple[Pattern, int]:
+    """Return a figure and its passes in this study."""
+    pattern = open_pattern(name, LIBRARY)
+    return pattern, passes_of(pattern)
+
+
 def limits(found: Judgement) -> list[Finding]:
     """The advice without the reading itself."""
     return [finding for finding in advise(found) if finding.fault is not Fault.READING]
@@ -308,9 +314,8 @@ def limits(found: Judgement) -> list[Finding]:
 
 def count(row: Row, name: str, one_pad: bool, n: int, tally: Tally) -> None:
     """Play a row ``n`` times with one figure."""
-    pattern = open_pattern(name, LIBRARY)
+    pattern, passes = as_played(name)
     timeline = Timeline.steady(Fraction(BPM))
-    passes = passes_of(pattern)
     targets = lay_out(pattern, timeline, passes=passes)
     missed = 0
     # Rows of their own chance: else one unlucky take would be blamed in all of them.
@@ -346,12 +351,14 @@ def study(takes: int, only_rows: str | None, only_figure: str | None) -> None:
         if only_rows is not None and only_rows not in row.name:
             continue
         tally = Tally()
-        for name in row.figures:
-            pattern = open_pattern(name, LIBRARY)
-            if invisible(row, pattern, passes_of(pattern)) or only_figure not in (None, name):
-                continue
-            for one_pad in [False] if row.hands_only else [False, True]:
-                count(row, name, one_pad, takes, tally)
+        played = [
+            (name, one_pad)
+            for name in row.figures
+            if only_figure in (None, name) and not invisible(row, *as_played(name))
+            for one_pad in ([False] if row.hands_only else [False, True])
+        ]
+        for name, one_pad in played:
+            count(row, name, one_pad, -(-takes // len(played)), tally)
         if not tally.n:
             continue
         confusion[row.name] = tally.read
@@ -372,7 +379,9 @@ def study(takes: int, only_rows: str | None, only_figure: str | None) -> None:
 def main() -> None:
     """Read the options and print."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
-    parser.add_argument("--takes", type=int, default=500, help="takes for each row, figure and pad")
+    parser.add_argument(
+        "--takes", type=int, default=500, help="takes for each row, over its figures and pads"
+    )
     parser.add_argument("--row", help="only rows whose name holds this")
     parser.add_argument("--figure", help="only this figure")
     options = parser.parse_args()
