@@ -15,6 +15,7 @@ from trainer.app.click_pattern import click_pattern
 from trainer.app.scenes.calibration import NO_SOUND, CalibrationController
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import DeviceProblem
+from trainer.judging.spared import Span
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
@@ -31,6 +32,7 @@ class HeardSpeaker:
         self._clock = SilentSpeaker()
         self.name = "sound on"
         self.xruns = 0
+        self.stalls: tuple[Span, ...] = ()
         self.lost = False
 
     @property
@@ -245,8 +247,22 @@ def test_the_hand_that_goes_on_for_a_tap_begins_nothing() -> None:
     assert not app.key_down("space", host_ns=system.ns + 1600 * MS, looked_ns=system.ns + 1599 * MS)
 
 
-def test_a_stall_of_the_sound_ends_the_try() -> None:
+def test_a_stall_of_the_sound_costs_the_taps_beside_it_not_the_try() -> None:
     desk = Desk()
+    desk.bench.act(Act.START)
+    beside = (2 * GAP_S, 4 * GAP_S)
+    taps = [tap + (0.2 if beside[0] - 0.1 <= tap <= beside[1] + 0.4 else 0.0) for tap in along(LATE_S)]
+    desk.until(lambda: len(desk.tapped) == 6, taps)
+    desk.speaker.xruns, desk.speaker.stalls = 1, (beside,)
+    desk.until(desk.answered, taps[6:])
+    assert desk.view.taps == 16
+    assert desk.view.found_ms == pytest.approx(35, abs=6)
+    assert len(desk.tapped) == 16 + 3
+
+
+def test_a_recording_of_a_sound_that_stalled_says_nothing() -> None:
+    desk = Desk(microphones=("Built-in",))
+    desk.bench.act(Act.SELECT, list(Way).index(Way.MICROPHONE))
     desk.bench.act(Act.START)
     desk.until(lambda: len(desk.tapped) == 4, along(0.0))
     desk.speaker.xruns = 1

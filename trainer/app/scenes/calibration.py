@@ -25,6 +25,7 @@ from trainer.judging.delay import (
     placements,
     settled,
 )
+from trainer.judging.spared import Span, is_spared, joined
 from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.delay_words import delay_sentences
 from trainer.practice.input_event import InputEvent
@@ -75,6 +76,7 @@ class CalibrationController(Controller):
         self._bpm = BPM
         self._taps: list[float] = []
         self._placed = np.empty(0)
+        self._spared: tuple[Span, ...] = ()
         self._song_s = -math.inf
         self._begun_ns = 0
         self._seen_ns = 0  # when a try was last seen to run
@@ -145,11 +147,14 @@ class CalibrationController(Controller):
             return
         self._seen_ns = self._context.now_ns
         playback = self._context.playback
-        if playback.problem:
+        if playback.is_lost or (playback.problem and self._way is Way.MICROPHONE):
+            # A recording says nothing once the sound has stood still in it.
             self._give_up(playback.sentence(TRY_AGAIN))
-        else:
-            self._song_s = playback.song_s
-            self._see_whether_done()
+            return
+        self._spared = joined((*self._spared, *playback.fresh_spans()))
+        self._place()
+        self._song_s = playback.song_s
+        self._see_whether_done()
 
     def heard(self, event: InputEvent) -> bool:
         """Take in a tap while a try runs; any pad or key that is tapped on will do."""
@@ -175,6 +180,7 @@ class CalibrationController(Controller):
 
     def _forget(self) -> None:
         self._taps, self._placed = [], np.empty(0)
+        self._spared = ()
         self._answer, self._sentences = None, ()
         self._song_s = -math.inf
 
@@ -207,8 +213,16 @@ class CalibrationController(Controller):
             return
         self._uncertainty_s = uncertainty_s
         self._taps.append(song_s)
+        self._place()
+
+    def _place(self) -> None:
         if self._way is Way.TAP:
-            self._placed = settled(placements(self._clicks(first=0), self._taps))
+            self._placed = settled(placements(self._clicks(first=0), self._counting))
+
+    @property
+    def _counting(self) -> list[float]:
+        """The taps, less those beside a stall of the sound: nobody could have been with the click there."""
+        return [tap for tap in self._taps if not is_spared(self._spared, tap)]
 
     def _see_whether_done(self) -> None:
         over = self._song_s > LONGEST_CLICKS * self._gap_s
@@ -222,7 +236,7 @@ class CalibrationController(Controller):
             return
         if not over and len(self._placed) < WANTED_TAPS:
             return
-        answer = find_delay(self._clicks(first=0), self._taps)
+        answer = find_delay(self._clicks(first=0), self._counting)
         if over or not isinstance(answer, TooSpread) or len(self._placed) >= MOST_TAPS:
             self._end_try()
             self._answered(answer, delay_sentences(answer))
