@@ -1,7 +1,7 @@
 """Say what limits a player most, in at most three sentences, and only what the numbers bear out.
 
 Every finding is one of the tests of :mod:`trainer.judging.limits`. All tests of a take share one
-false-alarm rate of 5 % (Holm's rule); what no listener could hear is not said. Words stand in
+false-alarm rate of 4 % (Holm's rule); what no listener could hear is not said. Words stand in
 :mod:`trainer.judging.wording`, the more fundamental faults first.
 """
 
