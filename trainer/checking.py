@@ -15,7 +15,7 @@ from trainer.app.application import Application
 from trainer.app.drill_request import DrillRequest
 from trainer.app.preferences import Preferences, keep_nothing
 from trainer.devices.clock import now_ns
-from trainer.devices.keys import SCAN_S
+from trainer.devices.keyboard import SCAN_S
 from trainer.devices.loopback import Loopback
 from trainer.devices.midi import MidiInputs
 from trainer.devices.missing import window_libraries_missing

@@ -118,9 +118,10 @@ def _own_fault(trace: str) -> int:
             (folder / name).write_text(report, encoding="utf-8", errors="backslashreplace")
         except OSError:
             continue
-        place = visible(str(folder / name))
+        written_to = visible(str(folder / name))
         print(
-            f"Thumbfall has met a fault of its own; what it was doing is written in {place}.", file=sys.stderr
+            f"Thumbfall has met a fault of its own; what it was doing is written in {written_to}.",
+            file=sys.stderr,
         )
         return OUR_FAULT
     print(f"Thumbfall has met a fault of its own, and could not write it down.\n{trace}", file=sys.stderr)

@@ -4,7 +4,7 @@ import pytest
 
 pytest.importorskip("pygame", reason="pygame is not installed")
 
-from trainer.app.display import fitting_size, place_for
+from trainer.app.display import fitting_size, window_position
 
 
 @pytest.mark.parametrize(
@@ -31,7 +31,7 @@ def test_it_stands_inside_of_what_there_is_with_a_title_bar_of_36(
 ) -> None:
     left, top, width, height = usable
     size = fitting_size((width, height))
-    x, y = place_for(usable, size, from_frame=from_frame)
+    x, y = window_position(usable, size, from_frame=from_frame)
     frame_top = y if from_frame else y - 36
     assert left <= x
     assert x + size[0] <= left + width

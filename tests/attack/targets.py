@@ -40,7 +40,7 @@ from trainer.plain_text import drawable, is_clean
 from trainer.practice.classroom import Classroom, Pupil, csv_rows, read_names, turn_of
 from trainer.practice.pads import read_pads
 from trainer.practice.stored_take import StoredTake
-from trainer.records.asking import read_asked
+from trainer.records.asked_tune import read_asked
 from trainer.records.class_file import load_class, save_class
 from trainer.records.export import write_csv, write_json
 from trainer.records.importing import import_takes

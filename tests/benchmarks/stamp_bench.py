@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.drill_window import SETTLED_S, DrillWindow, a_drill, an_application, size_of
 from trainer.app import loop
-from trainer.devices.keys import SCAN_S, KeyTap, KeyTaps
+from trainer.devices.keyboard import SCAN_S, KeyTap, KeyTaps
 from trainer.devices.loopback import Loopback
 from trainer.devices.midi import MidiInputs, MidiTap
 from trainer.errors import NoMidi

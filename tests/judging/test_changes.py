@@ -137,7 +137,7 @@ class TestDifference:
         taps = [replace(t, song_s=t.song_s + by_song_s.get(t.song_s, 0.0)) for t in as_asked(targets)]
         worst = taken_apart(judge(targets, taps)).worst
         assert worst is not None
-        assert worst.place.words == "from 1 to 5 in bar 6"
+        assert worst.change.words == "from 1 to 5 in bar 6"
         assert worst.difference is not None
         assert worst.difference.size == pytest.approx(0.028, abs=TIME_S)
 

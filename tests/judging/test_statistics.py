@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, tap, targets_of
-from trainer.judging.statistics import by_slot, place, student_quantile, summarise
+from trainer.judging.statistics import by_slot, placement_of, student_quantile, summarise
 from trainer.judging.take import Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.strokes import Hand
@@ -27,7 +27,7 @@ def test_students_quantile_is_scipys(degrees: int, p: float) -> None:
 @given(PLACEMENTS)
 def test_mean_spread_and_interval_are_scipys(placements: list[float]) -> None:
     """Outside check: numpy's mean and std, scipy.stats.t.interval."""
-    placed = place(placements)
+    placed = placement_of(placements)
     n = len(placements)
     assert placed.mean_s == pytest.approx(np.mean(placements), abs=1e-12)
     assert placed.spread_s == pytest.approx(np.std(placements, ddof=1), abs=1e-12)
@@ -36,8 +36,8 @@ def test_mean_spread_and_interval_are_scipys(placements: list[float]) -> None:
 
 
 def test_too_few_taps_are_said_to_be_too_few() -> None:
-    assert (place([]).n, place([]).mean_s) == (0, None)
-    two = place([0.010, 0.020])
+    assert (placement_of([]).n, placement_of([]).mean_s) == (0, None)
+    two = placement_of([0.010, 0.020])
     assert two.mean_s == pytest.approx(0.015)
     assert (two.spread_s, two.half_interval_s) == (None, None)
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.app.playing import begin, play, taps_for
 from tests.judging.helpers import as_asked
 from tests.records.takes import FIGURE, a_take, takes
-from trainer.judging.statistics import place, summarise, timed_placements
+from trainer.judging.statistics import placement_of, summarise, timed_placements
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
 from trainer.practice.stored_take import (
@@ -145,7 +145,7 @@ def test_pooled_spread_is_the_residual_standard_deviation_of_the_groups() -> Non
     groups = [rng.normal(mean, 0.01, size) for mean, size in ((0.0, 9), (0.02, 30), (-0.01, 4))]
     residuals = np.concatenate([group - group.mean() for group in groups])
     expected = float(np.sqrt((residuals**2).sum() / (residuals.size - len(groups))))
-    rungs = [(p.n, p.spread_s) for p in map(place, [tuple(map(float, group)) for group in groups])]
+    rungs = [(p.n, p.spread_s) for p in map(placement_of, [tuple(map(float, group)) for group in groups])]
     assert pooled_spread_s(rungs) == pytest.approx(expected, rel=1e-12)
 
 

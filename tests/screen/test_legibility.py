@@ -236,12 +236,12 @@ def test_in_time_early_and_late_are_told_apart_without_red_green_or_blue(theme: 
     About 2.3 is just noticeable (Mahy 1994, from memory). Shape and place say the same: colour is the third.
     """
 
-    def place(colour: Colour) -> np.ndarray:
+    def seen_as(colour: Colour) -> np.ndarray:
         light = as_seen_with(vision, colour) if vision in COLOUR_VISION else None
         return lab(light if light is not None else linear(np.array(colour, dtype=float)))
 
     for one, other in itertools.combinations((theme.in_time, theme.early, theme.late), 2):
-        assert np.linalg.norm(place(one) - place(other)) >= (15 if vision == "tritanopia" else 20)
+        assert np.linalg.norm(seen_as(one) - seen_as(other)) >= (15 if vision == "tritanopia" else 20)
 
 
 def test_lab_is_that_of_cie() -> None:

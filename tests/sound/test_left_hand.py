@@ -14,7 +14,7 @@ from trainer.music.tuning import OPEN_G, Tuning, note_to_hz
 from trainer.sound.left_hand import (
     GLIDE_S,
     Attack,
-    glide_places,
+    glide_positions,
     left_hand_wave,
     notes_before,
     usual_before,
@@ -55,14 +55,14 @@ def test_every_left_hand_note_arrives_within_a_cent(
 @pytest.mark.parametrize(("before", "note"), [(57, 59), (60, 55), (50, 62)])
 def test_a_glide_begins_at_the_old_note_and_is_even_in_cents(before: int, note: int) -> None:
     """Source: reading r times as fast moves the pitch by 1200 * log2(r) cents."""
-    places = glide_places(before, note, RATE)
-    cents = CENTS * np.log2(np.diff(places))
+    positions = glide_positions(before, note, RATE)
+    cents = CENTS * np.log2(np.diff(positions))
     assert cents[0] == pytest.approx(100 * (before - note), abs=1e-6)
     assert cents[-1] == pytest.approx(0.0, abs=1e-6)
     assert np.ptp(np.diff(cents)) < 1e-6
-    assert len(places) == round(GLIDE_S * RATE)
-    assert places[-1] == int(places[-1])
-    assert 0 <= places[0] < 1
+    assert len(positions) == round(GLIDE_S * RATE)
+    assert positions[-1] == int(positions[-1])
+    assert 0 <= positions[0] < 1
 
 
 def test_the_pitch_halfway_through_a_slide_lies_between_the_frets() -> None:
@@ -126,7 +126,7 @@ def test_a_stream_sounds_each_ornament_from_the_note_its_string_had() -> None:
     plan = plan_of("60", pattern=pattern, settings=SoundSettings(click=False), passes=1)
     (onset,) = pluck_onsets(plan, 0, 10 * RATE)
     assert (onset.pluck.attack, onset.pluck.before, onset.pluck.note) == (Attack.SLID, 56, 58)
-    arrives = onset.frame + len(glide_places(56, 58, RATE))
+    arrives = onset.frame + len(glide_positions(56, 58, RATE))
     assert arrives == plan.frame_of(Fraction(1, 2)), "it is at its fret on its slot, not when it sets out"
 
 

@@ -49,8 +49,8 @@ def make_window(*, full: bool) -> pygame.Surface:
     size = fitting_size(None if usable is None else usable[2:])
     if usable is not None:
         # By itself SDL puts a window into the middle of the display, under whatever panel is there.
-        place = place_for(usable, size, from_frame=pygame.display.get_driver() == "x11")
-        os.environ.setdefault("SDL_VIDEO_WINDOW_POS", f"{place[0]},{place[1]}")
+        position = window_position(usable, size, from_frame=pygame.display.get_driver() == "x11")
+        os.environ.setdefault("SDL_VIDEO_WINDOW_POS", f"{position[0]},{position[1]}")
     return pygame.display.set_mode(size, pygame.RESIZABLE)
 
 
@@ -69,7 +69,7 @@ def fitting_size(usable: tuple[int, int] | None) -> tuple[int, int]:
     return width, height
 
 
-def place_for(
+def window_position(
     usable: tuple[int, int, int, int], size: tuple[int, int], *, from_frame: bool
 ) -> tuple[int, int]:
     """Return where to put a window so that it stands in the middle of what there is, with its title bar.

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from trainer.app.own_keys import why_refused
 from trainer.app.preferences import Preferences, unsaved
-from trainer.devices.keys import SCAN_S, HandKeys, KeyTaps
+from trainer.devices.keyboard import SCAN_S, HandKeys, KeyTaps
 from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
 from trainer.errors import TrainerError
 from trainer.music.strokes import Hand

@@ -24,7 +24,7 @@ def besides_words(result: DrillResult) -> tuple[str, ...]:
         worst = changes.worst
         if worst is not None and worst.difference is not None and size_ms > 0:
             worst_ms, sure_ms = worst.difference.size * 1000, worst.difference.half_interval * 1000
-            words += f" Most: {worst.place.words}, {worst_ms:.0f} ms (±{sure_ms:.0f})."
+            words += f" Most: {worst.change.words}, {worst_ms:.0f} ms (±{sure_ms:.0f})."
         found.append(words)
     return (*found, result.in_silence) if result.in_silence else tuple(found)
 

@@ -7,7 +7,7 @@ from trainer.music.backup import BackupChart, laid_chart_name, lay_chart
 from trainer.music.breaks import Break, laid_break_name
 from trainer.music.pattern import Level, Pattern
 from trainer.music.tune_files import Tune
-from trainer.records.asking import read_asked
+from trainer.records.asked_tune import read_asked
 from trainer.records.library import Library
 from trainer.screen.scenes.library import Shelf
 
@@ -28,7 +28,7 @@ class Shelves:
         # Laid when the library was read: every break at every level, every chart with its own figure.
         self._laid = {pattern.name: pattern for pattern in library.laid}
         self.shelf = Shelf.FIGURES
-        self._places = dict.fromkeys(Shelf, 0)
+        self._chosen_at = dict.fromkeys(Shelf, 0)
         self._level = Level.PLAIN
         self._figures: dict[str, str] = {}  # over each chart, by name
         self._find(chosen)
@@ -45,7 +45,7 @@ class Shelves:
     @property
     def selected(self) -> int:
         """Place of the chosen one on its shelf."""
-        return min(self._places[self.shelf], max(len(self.tunes) - 1, 0))
+        return min(self._chosen_at[self.shelf], max(len(self.tunes) - 1, 0))
 
     @property
     def tune(self) -> Tune | None:
@@ -92,7 +92,7 @@ class Shelves:
 
     def select(self, at: int) -> None:
         """Choose by place; beyond either end the last one there is."""
-        self._places[self.shelf] = min(max(at, 0), max(len(self.tunes) - 1, 0))
+        self._chosen_at[self.shelf] = min(max(at, 0), max(len(self.tunes) - 1, 0))
 
     def step_shelf(self, steps: int) -> None:
         """Show another shelf."""

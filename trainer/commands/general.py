@@ -27,7 +27,7 @@ from trainer.music.timeline import as_tempo
 from trainer.music.tune_files import Tune
 from trainer.music.tuning import HIGHEST_CAPO
 from trainer.opening import Opening
-from trainer.records.asking import lay, retuned
+from trainer.records.asked_tune import lay, retuned
 from trainer.records.library import Library, find_asked, load_library, open_pattern, user_patterns_folder
 from trainer.records.tune_file import read_tune_text, try_read
 

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.judging.chance import Contrast, Slope, batch_means, contrast, slope
-from trainer.judging.statistics import LEAST_FOR_SPREAD, Placement, place
+from trainer.judging.statistics import LEAST_FOR_SPREAD, Placement, placement_of
 from trainer.judging.take import Judgement, Outcome, Verdict
 from trainer.music.strokes import Kind
 
@@ -166,7 +166,7 @@ def group(outcomes: Sequence[Outcome]) -> TapGroup:
     """Return where some taps sat."""
     values = placements_of(outcomes)
     return TapGroup(
-        placement=place(values),
+        placement=placement_of(values),
         median_s=statistics.median(values) if values else None,
         robust_spread_s=robust_spread(values) if len(values) >= LEAST_FOR_SPREAD else None,
     )
@@ -202,7 +202,7 @@ def gaps_around_skips(outcomes: Sequence[Outcome]) -> Gaps:
                 played_s = o.tap.song_s - before.tap.song_s
                 found.append(Gap(after_index=o.target.index, nominal_s=nominal_s, played_s=played_s))
         before, skipped = o, False
-    shares = place([gap.share for gap in found])
+    shares = placement_of([gap.share for gap in found])
     return Gaps(
         gaps=tuple(found),
         mean_share=shares.mean_s,

@@ -29,7 +29,7 @@ LEAST_INSIDE = 3  # of the same kind; with fewer a stroke after a change has not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChangePlace:
+class ChordChange:
     """One change of chord in a chart that goes round.
 
     Attributes:
@@ -54,12 +54,12 @@ class ChangeCost:
     """What one change costs.
 
     Attributes:
-        place: which.
+        change: which one.
         group: where the strokes just after it sat.
         difference: how much later they came than strokes inside a chord; None with too few.
     """
 
-    place: ChangePlace
+    change: ChordChange
     group: TapGroup
     difference: Contrast | None
 
@@ -92,7 +92,7 @@ class AroundChanges:
         return max(late, key=lambda c: c.difference.size if c.difference else 0.0, default=None)
 
 
-def first_after_changes(targets: Sequence[Target], chart: Chart | None) -> dict[int, ChangePlace]:
+def first_after_changes(targets: Sequence[Target], chart: Chart | None) -> dict[int, ChordChange]:
     """Return, by ``Target.index``, the strokes that come first in the beat of a chord change.
 
     Args:
@@ -105,7 +105,7 @@ def first_after_changes(targets: Sequence[Target], chart: Chart | None) -> dict[
     if chart is None:
         return {}
     changes = _changes(chart)
-    found: dict[int, ChangePlace] = {}
+    found: dict[int, ChordChange] = {}
     taken: set[int] = set()
     for target in targets:
         beat = math.floor(target.beat)
@@ -113,7 +113,7 @@ def first_after_changes(targets: Sequence[Target], chart: Chart | None) -> dict[
         if pair is None or beat == 0 or beat in taken or not target.stroke.kind.sounds:
             continue
         taken.add(beat)
-        found[target.index] = ChangePlace(
+        found[target.index] = ChordChange(
             beat=beat % chart.beats, before=pair[0], after=pair[1], bar=target.bar
         )
     return found
@@ -128,7 +128,7 @@ def around_changes(judgement: Judgement, chart: Chart | None) -> AroundChanges |
     after_skip = indices_after_skip(judgement.outcomes)
     after = [o for o in timed if o.target.index in places]
     inside = [o for o in timed if o.target.index not in places]
-    each: dict[ChangePlace, list[Outcome]] = {}
+    each: dict[ChordChange, list[Outcome]] = {}
     for o in after:
         each.setdefault(places[o.target.index], []).append(o)
     return AroundChanges(
@@ -137,9 +137,9 @@ def around_changes(judgement: Judgement, chart: Chart | None) -> AroundChanges |
         difference=later_than_alike(after, inside, after_skip),
         changes=tuple(
             ChangeCost(
-                place=place, group=group(found), difference=later_than_alike(found, inside, after_skip)
+                change=change, group=group(found), difference=later_than_alike(found, inside, after_skip)
             )
-            for place, found in sorted(each.items(), key=lambda item: item[0].beat)
+            for change, found in sorted(each.items(), key=lambda item: item[0].beat)
         ),
     )
 

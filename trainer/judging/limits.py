@@ -42,9 +42,9 @@ from trainer.judging.chance import (
     contrast_alike,
     t_two_sided,
 )
-from trainer.judging.changes import ChangePlace, first_after_changes, later_than_alike
+from trainer.judging.changes import ChordChange, first_after_changes, later_than_alike
 from trainer.judging.slips import Candidate, slips_of, until_broken_off
-from trainer.judging.statistics import place
+from trainer.judging.statistics import placement_of
 from trainer.judging.take import Judgement, Outcome
 from trainer.judging.wording import Fault
 from trainer.music.chart import Chart
@@ -99,7 +99,7 @@ def candidates(judgement: Judgement, chart: Chart | None = None) -> list[Candida
     return found
 
 
-def _by_change(timed: Sequence[Outcome], changes: Mapping[int, ChangePlace]) -> dict[int, object]:
+def _by_change(timed: Sequence[Outcome], changes: Mapping[int, ChordChange]) -> dict[int, object]:
     """Return which change each stroke after one follows, "any" where that one came too seldom."""
     often = Counter(changes[o.target.index] for o in timed if o.target.index in changes)
     return {
@@ -131,18 +131,18 @@ def _slip_reach_s(residuals: Sequence[float], middles: int) -> float:
 def _changes(
     timed: Sequence[Outcome],
     after_skip: frozenset[int],
-    changes: Mapping[int, ChangePlace],
+    changes: Mapping[int, ChordChange],
     least_s: float,
 ) -> list[Candidate]:
     after = [o for o in timed if o.target.index in changes]
     inside = [o for o in timed if o.target.index not in changes]
-    places = sorted(set(changes.values()), key=lambda change: change.beat)
+    changed_at = sorted(set(changes.values()), key=lambda change: change.beat)
     found = _after_change(after, inside, after_skip, least_s, None, 1.0)
-    for change in places:
+    for change in changed_at:
         mine = [o for o in after if changes[o.target.index] == change]
         # One change alone is told only when there are others that it stands out from.
-        if len(places) > 1:
-            found += _after_change(mine, inside, after_skip, least_s, change, 1 / len(places))
+        if len(changed_at) > 1:
+            found += _after_change(mine, inside, after_skip, least_s, change, 1 / len(changed_at))
     return found
 
 
@@ -151,7 +151,7 @@ def _after_change(
     inside: Sequence[Outcome],
     after_skip: frozenset[int],
     least_s: float,
-    change: ChangePlace | None,
+    change: ChordChange | None,
     weight: float,
 ) -> list[Candidate]:
     found = later_than_alike(after, inside, after_skip)
@@ -315,7 +315,7 @@ def _about_cell_means(values: Sequence[tuple[tuple[object, ...], float]]) -> lis
 
 def _place(timed: Sequence[Outcome], pocket_s: float) -> list[Candidate]:
     means = batch_means(placements_of(timed))
-    placed = place(means)
+    placed = placement_of(means)
     if placed.mean_s is None or placed.spread_s is None:
         return []
     beyond_s = abs(placed.mean_s) - max(pocket_s, USUAL_LEAD_S if placed.mean_s < 0 else USUAL_LAG_S)

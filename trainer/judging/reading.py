@@ -17,7 +17,7 @@ from trainer.judging.pocket import Pocket
 from trainer.judging.reading_fit import Version
 from trainer.judging.reading_grid import Asked, FigureLaying, Grid
 from trainer.judging.reading_weigh import Weighed, Weighing, taps_weighed, weigh_take
-from trainer.judging.reading_words import SHIFTS, Facts, places, sentence_of
+from trainer.judging.reading_words import SHIFTS, Facts, bars_in_words, sentence_of
 from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.spared import is_spared
 from trainer.judging.statistics import summarise
@@ -369,23 +369,23 @@ def _facts(
         clean_share=summarise(judgement).clean_share,
         in_time=sum(own),
         timed=len(own),
-        place=_place(best, asked, kinds[0] if kinds else None),
+        where=_where(best, asked, kinds[0] if kinds else None),
         hand=guess.only,
         title=guess.pattern.title,
         count_in=count_in_beats(asked.pattern.meter),
     )
 
 
-def _place(best: Weighed, asked: Asked, kind: ReadingKind | None) -> str:
+def _where(best: Weighed, asked: Asked, kind: ReadingKind | None) -> str:
     """Return where a reading happened, in passes and bars from 1."""
     targets = best.version.targets
     if kind in (ReadingKind.BAR_DROPPED, ReadingKind.BAR_REPEATED, ReadingKind.LOST_PLACE):
         slot = max(0, round(best.guess.jumps[1].since) - best.guess.jumps[0].late)
         bar = slot // asked.pattern.slots_per_bar
         bars = len(asked.pattern.bars)
-        return places([(bar // bars, bar % bars)])
+        return bars_in_words([(bar // bars, bar % bars)])
     if kind is ReadingKind.BEGUN_LATE:
-        return places([(targets[0].pass_index, targets[0].bar)])
+        return bars_in_words([(targets[0].pass_index, targets[0].bar)])
     if kind is ReadingKind.STOPPED_EARLY:
-        return places([(targets[-1].pass_index, targets[-1].bar)])
+        return bars_in_words([(targets[-1].pass_index, targets[-1].bar)])
     return ""

@@ -280,11 +280,11 @@ def _placements(
     for at, cell in enumerate(cells):
         by_cell.setdefault(cell, []).append(at)
     middles = {}
-    for cell, places in by_cell.items():
-        if len(places) < LEAST_TAPS:
+    for cell, members in by_cell.items():
+        if len(members) < LEAST_TAPS:
             continue
-        middle = statistics.median([off[at] for at in places])
-        slot_s = reach[places[0]]
+        middle = statistics.median([off[at] for at in members])
+        slot_s = reach[members[0]]
         furthest = LARGEST_RUSH if cell[1] and middle < 0 else LARGEST_LEAN
         if abs(middle) <= furthest * slot_s:
             middles[cell] = middle
@@ -294,10 +294,10 @@ def _placements(
         spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * statistics.median([abs(c) for c in centred]))
     nats = 0.0
     leans = {}
-    for cell, places in by_cell.items():
-        plain = math.fsum(log_placement(off[at], spread_s, reach[at]) for at in places)
+    for cell, members in by_cell.items():
+        plain = math.fsum(log_placement(off[at], spread_s, reach[at]) for at in members)
         if cell in middles:
-            moved = math.fsum(log_placement(centred[at], spread_s, reach[at]) for at in places)
+            moved = math.fsum(log_placement(centred[at], spread_s, reach[at]) for at in members)
             moved -= freedom(n)
             if moved > plain:
                 plain, leans[cell] = moved, middles[cell]

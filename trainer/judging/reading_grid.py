@@ -228,9 +228,9 @@ class FigureLaying:
             row for row in rows
             if only is None or targets[row[1]].stroke.kind.hand in (only, Hand.NONE)
         ]  # fmt: skip
-        for place, (_, at, _) in enumerate(kept):
+        for index, (_, at, _) in enumerate(kept):
             if at in seen:
-                copies.add(place)
+                copies.add(index)
             seen.add(at)
         at_s = self.grid.seconds(np.array([row[0] for row in kept])) + np.array([row[2] for row in kept])
         return Version(

@@ -55,9 +55,9 @@ def without_figure(touches: Sequence[Touch], seconds: float) -> tuple[float, boo
 def _in_a_row(touches: Sequence[Touch]) -> float:
     """Return the log density of taps that each lie about their place in one even row, as with a click."""
     at_s = np.array([t.at_us for t in touches]) / 1e6
-    places = np.arange(len(at_s))
-    line = np.polyfit(places, at_s, 1)
-    off = at_s - np.polyval(line, places)
+    order = np.arange(len(at_s))
+    line = np.polyfit(order, at_s, 1)
+    off = at_s - np.polyval(line, order)
     spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * float(np.median(np.abs(off))))
     reach_s = max(float(line[0]), 0.02)
     return math.fsum(log_placement(float(o), spread_s, reach_s) for o in off)

@@ -25,7 +25,7 @@ class Facts:
         bpm_first, bpm_last: the tempi of a tempo that drifts.
         clean_share: of the strokes under this reading; None when nothing could be judged.
         in_time, timed: strokes in time from the player's own place, and all that have a tap.
-        place: where something happened, as "bar 3"; empty where nothing has a place.
+        where: where something happened, as "bar 3"; empty where it is nowhere in particular.
         hand: the only hand that played.
         title: of the figure that was played, where it is another.
         count_in: beats of the count-in.
@@ -44,7 +44,7 @@ class Facts:
     clean_share: float | None = None
     in_time: int = 0
     timed: int = 0
-    place: str = ""
+    where: str = ""
     hand: Hand | None = None
     title: str = ""
     count_in: int = 0
@@ -141,14 +141,14 @@ def _head(facts: Facts) -> str:
     if kind in _TEMPI:
         return _tempo(facts)
     heads = {
-        ReadingKind.BAR_DROPPED: f"You left out {_count(amount, 'bar')} at {facts.place} and went on",
-        ReadingKind.BAR_REPEATED: f"You played {_count(amount, 'bar')} too many before {facts.place}",
+        ReadingKind.BAR_DROPPED: f"You left out {_count(amount, 'bar')} at {facts.where} and went on",
+        ReadingKind.BAR_REPEATED: f"You played {_count(amount, 'bar')} too many before {facts.where}",
         ReadingKind.LOST_PLACE: (
-            f"You lost the place at {facts.place} and were {_count(amount, facts.unit.removesuffix('s'))} "
+            f"You lost the place at {facts.where} and were {_count(amount, facts.unit.removesuffix('s'))} "
             f"{'early' if (facts.amount or 0) < 0 else 'late'} from there"
         ),
-        ReadingKind.BEGUN_LATE: f"You came in at {facts.place}",
-        ReadingKind.STOPPED_EARLY: f"You stopped after {facts.place}",
+        ReadingKind.BEGUN_LATE: f"You came in at {facts.where}",
+        ReadingKind.STOPPED_EARLY: f"You stopped after {facts.where}",
         ReadingKind.PADS_EXCHANGED: "Your pads are exchanged",
         ReadingKind.ONE_HAND_ONLY: f"You played only the {facts.hand.value if facts.hand else 'one hand'}",
     }
@@ -216,6 +216,6 @@ def _number(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def places(bars: Sequence[tuple[int, int]]) -> str:
+def bars_in_words(bars: Sequence[tuple[int, int]]) -> str:
     """Return where a stroke lies: pass and bar, counted from 1."""
     return ", ".join(f"bar {bar + 1} of pass {one + 1}" for one, bar in bars)

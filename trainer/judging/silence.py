@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from trainer.judging.breakdown import indices_after_skip, timed_outcomes
 from trainer.judging.chance import holm, slope, t_two_sided
 from trainer.judging.limits import noticeable_s
-from trainer.judging.statistics import LEAST_FOR_SPREAD, Placement, place
+from trainer.judging.statistics import LEAST_FOR_SPREAD, Placement, placement_of
 from trainer.judging.take import Judgement, Outcome
 
 LEAST_SILENCES = 3
@@ -100,8 +100,8 @@ def silences_of(judgement: Judgement, silent_bars: frozenset[int], beats_per_bar
         if silent and len(stretch) >= LEAST_TAPS_IN_SILENCE:
             after = stretches[at + 1][1] if at + 1 < len(stretches) else []
             found.append(_silence(stretch, line.steepness, after, beats_per_bar))
-    drift = place([s.s_per_bar for s in found])
-    returns = place([s.return_s for s in found if s.return_s is not None])
+    drift = placement_of([s.s_per_bar for s in found])
+    returns = placement_of([s.return_s for s in found if s.return_s is not None])
     return Silences(
         silences=tuple(found),
         drift=drift,
@@ -238,7 +238,7 @@ def _by_bar(stretches: Sequence[Sequence[_Placed]]) -> tuple[Placement, ...]:
     for stretch in stretches:
         for bar, played in itertools.groupby(stretch, lambda p: p.bar):
             means.setdefault(bar - stretch[0].bar, []).append(statistics.mean(p.late_s for p in played))
-    return tuple(place(means.get(n, [])) for n in range(max(means, default=-1) + 1))
+    return tuple(placement_of(means.get(n, [])) for n in range(max(means, default=-1) + 1))
 
 
 def _probability(placement: Placement) -> float:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trainer.judging.chance import binomial_tail
-from trainer.judging.changes import ChangePlace
+from trainer.judging.changes import ChordChange
 from trainer.judging.take import Judgement, Outcome, Verdict
 from trainer.judging.wording import Fault
 from trainer.music.strokes import Kind
@@ -46,7 +46,7 @@ class Candidate:
     half_interval_s: float | None = None
     kind: Kind | None = None
     limit_s: float = 0.0
-    change: ChangePlace | None = None
+    change: ChordChange | None = None
     weight: float = 1.0
 
 
@@ -57,8 +57,8 @@ def until_broken_off(outcomes: Sequence[Outcome]) -> list[Outcome]:
     if not played:
         return []
     rest = judged[played[-1] + 1 :]
-    places = {(o.target.pass_index, o.target.bar) for o in rest}
-    return judged[: played[-1] + 1] if len(places) > 1 else judged
+    bars = {(o.target.pass_index, o.target.bar) for o in rest}
+    return judged[: played[-1] + 1] if len(bars) > 1 else judged
 
 
 def slips_of(outcomes: Sequence[Outcome], judgement: Judgement) -> list[Candidate]:

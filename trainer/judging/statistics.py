@@ -103,12 +103,12 @@ class TakeSummary:
         return self.clean / self.asked if self.asked else None
 
 
-def place(placements_s: Sequence[float]) -> Placement:
+def placement_of(placements_s: Sequence[float]) -> Placement:
     """Summarise placements in seconds; see :class:`Placement` for what few taps give.
 
-    >>> place([0.010, 0.020, 0.030]).mean_s
+    >>> placement_of([0.010, 0.020, 0.030]).mean_s
     0.02
-    >>> place([0.010, 0.020]).spread_s is None
+    >>> placement_of([0.010, 0.020]).spread_s is None
     True
     """
     n = len(placements_s)
@@ -139,7 +139,7 @@ def summarise(judgement: Judgement) -> TakeSummary:
     return TakeSummary(
         asked=asked,
         clean=sum(1 for o in judgement.outcomes if o.verdict.is_clean),
-        placement=place(timed_placements(judgement.outcomes)),
+        placement=placement_of(timed_placements(judgement.outcomes)),
         counts=tuple(counts.most_common()),
         rushed_gaps=sum(1 for o in judgement.outcomes if o.rushed_gap),
     )
@@ -220,7 +220,7 @@ def _slot(bar: int, slot: int, outcomes: Sequence[Outcome]) -> SlotSummary:
         n=len(outcomes),
         placements_s=placements,
         verdicts=tuple(o.verdict for o in outcomes if o.placement_s is not None),
-        placement=place(placements),
+        placement=placement_of(placements),
         counts=tuple(Counter(o.verdict for o in outcomes).most_common()),
         rushed_gaps=sum(1 for o in outcomes if o.rushed_gap),
     )

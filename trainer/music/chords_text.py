@@ -128,7 +128,7 @@ def read_chart_form(
             spans += endings[time] if endings else ()
             if _length(spans) > MAX_BARS * bar_beats:
                 source.fail_word(
-                    part.place.trimmed(),
+                    part.heading.trimmed(),
                     f"this passes {MAX_BARS} bars, the most there can be",
                     "split the tune",
                 )

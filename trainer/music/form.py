@@ -119,10 +119,10 @@ def kept_form(parts: Sequence[Part], bars: Bars[Item]) -> tuple[Part, ...]:
     name.
     """
     kept: list[Part] = []
-    places = played_bars(parts)
+    turns = played_bars(parts)
     for index, part in enumerate(parts):
-        own = [at for at, played in enumerate(places) if played.part == index]
-        if _is_alike(parts, places, bars, own):
+        own = [at for at, played in enumerate(turns) if played.part == index]
+        if _is_alike(parts, turns, bars, own):
             kept.append(part)
         else:
             ends = part.endings or (0,) * part.times
@@ -131,12 +131,12 @@ def kept_form(parts: Sequence[Part], bars: Bars[Item]) -> tuple[Part, ...]:
 
 
 def _is_alike(
-    parts: Sequence[Part], places: Sequence[PlayedBar], bars: Bars[Item], own: Sequence[int]
+    parts: Sequence[Part], turns: Sequence[PlayedBar], bars: Bars[Item], own: Sequence[int]
 ) -> bool:
     """Return whether each written bar of a part, and its pickup, is the same each time."""
     first: dict[int, tuple[Item, ...]] = {}
     for at in own:
-        played, bar = places[at], bars[at]
+        played, bar = turns[at], bars[at]
         pickup = parts[played.part].pickup
         if played.bar == 0 and pickup:
             lead = bars[at - 1][len(bar) - pickup :]

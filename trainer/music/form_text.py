@@ -52,14 +52,14 @@ class PartText:
     """A part as it is written: its heading and the texts of its bars, each with its place.
 
     Attributes:
-        place: its heading, or the begin of the text where it has none.
+        heading: its own, or the begin of the text where it has none.
         name, times: as :class:`trainer.music.form.Part` has them.
         body: the bars before the endings.
         endings: those of each ending.
         pickup: its beats or strokes; None for none.
     """
 
-    place: Word
+    heading: Word
     name: str = ""
     times: int = 1
     body: list[Word] = field(default_factory=list)
@@ -131,7 +131,7 @@ def read_form(
             pickup=len(pickup),
         )
         for text, (body, *endings), pickup in zip(texts, pieces, pickups, strict=True)
-        if body or not source.fail_word(text.place, "there is no bar", "write at least one bar")
+        if body or not source.fail_word(text.heading, "there is no bar", "write at least one bar")
     )
     _check_length(source, parts, pieces)
     bars = []
@@ -267,10 +267,12 @@ def _begin_part(source: Source, parts: list[PartText], head: Word) -> None:
 def _checked(source: Source, parts: Sequence[PartText]) -> list[PartText]:
     for part in parts:
         if part.name and not part.body:
-            source.fail_word(part.place, f"part {part.name} has no bars", "write them, or remove the heading")
+            source.fail_word(
+                part.heading, f"part {part.name} has no bars", "write them, or remove the heading"
+            )
         if part.endings and (len(part.endings) != part.times or not all(part.endings)):
             source.fail_word(
-                part.place,
+                part.heading,
                 f"part {part.name}, played {TIMES_WORDS[part.times - 1]}, has {len(part.endings)} endings",
                 "write one for each time, with at least one bar",
             )

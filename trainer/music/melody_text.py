@@ -60,7 +60,7 @@ class MelodyReader:
     slots_per_beat: int
 
     def read(self, text: Word) -> tuple[Bars[PlacedSlot], tuple[Part, ...]]:
-        """Return the bars of a melody as they are played, each slot with its place, and their form.
+        """Return the bars of a melody as they are played, each slot with its word, and their form.
 
         Raises:
             BadNotation: the first thing that is wrong.
@@ -106,7 +106,7 @@ class MelodyReader:
         if not words:
             self.source.fail_word(part, "found nothing between two commas", "write a note, hold or rest")
         items: list[MelodySlot] = []
-        place = part.trimmed()
+        word = part.trimmed()
         while True:
             item, words = self._item(words)
             items.append(item)
@@ -124,15 +124,15 @@ class MelodyReader:
         slots = slots_of(tuple(items), self.slots_per_beat)
         if slots is None:
             self.source.fail_word(
-                place,
+                word,
                 f"found {len(items)} notes in a beat of {self.slots_per_beat} slots",
                 f"write one, two, or {self.slots_per_beat}; hold counts as one",
             )
         if any(item.note is not None and item.note.triplet for item in items) and len(items) > 1:
             self.source.fail_word(
-                place, "a triplet takes a whole beat and nothing else has room in it", "give it its own beat"
+                word, "a triplet takes a whole beat and nothing else has room in it", "give it its own beat"
             )
-        return tuple(PlacedSlot(slot, place) for slot in slots)
+        return tuple(PlacedSlot(slot, word) for slot in slots)
 
     def _item(self, words: list[Word]) -> tuple[MelodySlot, list[Word]]:
         head = words[0].text.lower()

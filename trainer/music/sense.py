@@ -117,8 +117,8 @@ def _of_strokes(toml: TomlText, bars: Bars[Stroke], words: Bars[Word]) -> Iterat
     """Doubt strokes of the left hand; a pass is taken to follow another."""
     hand = _Hand()
     for turn in range(2):  # the end of a pass says what its begin finds
-        for bar, places in zip(bars, words, strict=True):
-            for stroke, word in zip(bar, places, strict=True):
+        for bar, bar_words in zip(bars, words, strict=True):
+            for stroke, word in zip(bar, bar_words, strict=True):
                 if turn:
                     for doubt in hand.doubts(stroke):
                         yield _at(toml, word, doubt)
@@ -256,5 +256,5 @@ def _at(toml: TomlText, word: Word, doubt: _Doubt) -> BadNotation:
 
 
 def _at_key(toml: TomlText, key: str, problem: str, remedy: str) -> BadNotation:
-    line, column = toml.place(key)
+    line, column = toml.position(key)
     return _at(toml, Word("", line, column), _Doubt(problem, remedy))

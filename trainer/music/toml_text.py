@@ -19,7 +19,7 @@ _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _KEY_LINE = re.compile(r"[ \t]*([A-Za-z0-9_.-]+)[ \t]*=[ \t]*")
 _SECTION_LINE = re.compile(r"[ \t]*\[[ \t]*([A-Za-z0-9_.-]+)[ \t]*\]")
 
-Places = Mapping[str, tuple[int, int]]
+Positions = Mapping[str, tuple[int, int]]
 
 
 class TomlText:
@@ -31,11 +31,11 @@ class TomlText:
     """
 
     def __init__(
-        self, source: Source, table: Mapping[str, object], places: Places, section: str = ""
+        self, source: Source, table: Mapping[str, object], positions: Positions, section: str = ""
     ) -> None:
         self.source = source
         self.table = table
-        self._places = places
+        self._positions = positions
         self._section = section
 
     @classmethod
@@ -58,15 +58,17 @@ class TomlText:
             table = read_toml(text)
         except BadToml as err:
             _fail_toml(source, err, text)
-        return cls(source, table, _key_places(lines))
+        return cls(source, table, _key_positions(lines))
 
-    def place(self, key: str) -> tuple[int, int]:
+    def position(self, key: str) -> tuple[int, int]:
         """Return the line and column at which a key's value stands; the file's start when not found."""
-        return self._places.get(self._section + key, self._places.get(self._section.rstrip("."), (1, 1)))
+        return self._positions.get(
+            self._section + key, self._positions.get(self._section.rstrip("."), (1, 1))
+        )
 
     def fail_key(self, key: str, problem: str, remedy: str) -> NoReturn:
         """Raise BadNotation for a key's value."""
-        line, column = self.place(key)
+        line, column = self.position(key)
         self.source.fail(line, column, problem, remedy)
 
     def check_keys(self, required: tuple[str, ...], optional: tuple[str, ...], whose: str) -> None:
@@ -85,7 +87,7 @@ class TomlText:
         value = self.table.get(name, {})
         if not isinstance(value, dict):
             self.fail_key(name, f"{name} is not a section", f"write [{name}] and its lines below")
-        return TomlText(self.source, value, self._places, f"{self._section}{name}.")
+        return TomlText(self.source, value, self._positions, f"{self._section}{name}.")
 
     def words(self, key: str, most: int) -> str:
         """Return one line of text of at most so many characters."""
@@ -161,11 +163,11 @@ class TomlText:
         value = self.table[key]
         if not isinstance(value, str):
             self.fail_key(key, f"{key} is not text", f'write the {key} between """ and """')
-        if self._section + key not in self._places:
+        if self._section + key not in self._positions:
             self.fail_key(
                 key, f"{key} does not stand on a line of its own", f'write {key} = """ on a new line'
             )
-        line, column = self.place(key)
+        line, column = self.position(key)
         lines = self.source.lines
         rest = "\n".join([lines[line - 1][column - 1 :], *lines[line:]])
         for quote in ('"""', "'''", '"', "'"):
@@ -177,7 +179,7 @@ class TomlText:
                 if body.startswith(value) and body[len(value) :].startswith(quote):
                     return Word(value, line, column)
                 break
-        # With an escape inside, places in the value are no longer places in the file.
+        # With an escape inside, positions in the value are no longer positions in the file.
         self.fail_key(key, f"{key} holds an escape such as \\n or \\t", "write the character itself")
 
     def said(self, key: str, err: BadSettings) -> NoReturn:
@@ -205,12 +207,12 @@ def _fail_toml(source: Source, err: BadToml, text: str) -> NoReturn:
     source.fail(line, column, f"this is not TOML: {reason}", "mend this line")
 
 
-def _key_places(lines: list[str]) -> dict[str, tuple[int, int]]:
+def _key_positions(lines: list[str]) -> dict[str, tuple[int, int]]:
     """Return where each key's value and each section's name begins, 1-based.
 
     A key inside a section is called ``section.key``.
     """
-    places: dict[str, tuple[int, int]] = {}
+    positions: dict[str, tuple[int, int]] = {}
     closing, section = "", ""
     for number, line in enumerate(lines, start=1):
         start = 0
@@ -221,16 +223,16 @@ def _key_places(lines: list[str]) -> dict[str, tuple[int, int]]:
             start, closing = end + 3, ""
         header = _SECTION_LINE.match(line) if start == 0 else None
         if header:
-            places.setdefault(header[1], (number, header.start(1) + 1))
+            positions.setdefault(header[1], (number, header.start(1) + 1))
             section = f"{header[1]}."
         found = _KEY_LINE.match(line) if start == 0 else None
         if found:
-            places.setdefault(section + found[1], (number, found.end() + 1))
+            positions.setdefault(section + found[1], (number, found.end() + 1))
             value = line[found.end() :]
             quote = value[:3]
             if quote in ('"""', "'''") and value.find(quote, 3) < 0:
                 closing = quote
-    return places
+    return positions
 
 
 def _is_short(value: int | Decimal) -> bool:

@@ -99,10 +99,10 @@ def _changes(around: AroundChanges | None) -> dict[str, Json] | None:
         "difference": _later(around.difference),
         "each": [
             {
-                "from": cost.place.before,
-                "to": cost.place.after,
-                "bar": cost.place.bar + 1,
-                "beat": cost.place.beat + 1,
+                "from": cost.change.before,
+                "to": cost.change.after,
+                "bar": cost.change.bar + 1,
+                "beat": cost.change.beat + 1,
                 **_group(cost.group),
                 "difference": _later(cost.difference),
             }

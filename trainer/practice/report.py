@@ -338,7 +338,9 @@ def _change_words(judgement: Judgement, chart: Chart | None) -> list[str]:
     ]
     worst = around.worst
     if worst is not None and worst.difference is not None and len(around.changes) > 1:
-        sentences.append(f"The change that costs most: {worst.place.words}, {_difference(worst.difference)}.")
+        sentences.append(
+            f"The change that costs most: {worst.change.words}, {_difference(worst.difference)}."
+        )
     return sentences
 
 

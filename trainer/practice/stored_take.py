@@ -16,7 +16,7 @@ from trainer.judging.matching import microseconds
 from trainer.judging.offset import passes_reached
 from trainer.judging.pocket import Pocket
 from trainer.judging.spared import Span
-from trainer.judging.statistics import place, summarise, timed_placements
+from trainer.judging.statistics import placement_of, summarise, timed_placements
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
@@ -220,7 +220,7 @@ def _rung(
 ) -> RungPlayed:
     passes = sorted({o.target.pass_index for o in outcomes} & whole.keys())
     runs = [len(list(group)) for clean, group in groupby(whole[at].clean for at in passes) if clean]
-    placement = place(timed_placements(outcomes))
+    placement = placement_of(timed_placements(outcomes))
     in_a_row = max(runs, default=0)
     return RungPlayed(
         bpm=bpm,

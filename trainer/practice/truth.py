@@ -47,11 +47,11 @@ def truth_dict(
 ) -> dict[str, Json]:
     """Return the truth as plain values; the module's head documents every field."""
     strokes: list[dict[str, Json]] = []
-    place_of: dict[int, int] = {}
+    index_of: dict[int, int] = {}
     for target, truth in zip(targets, take.target_truths, strict=True):
         if truth.deed is Deed.RESTED:
             continue
-        place_of[target.index] = len(strokes)
+        index_of[target.index] = len(strokes)
         tapped = None if truth.tap_index is None else round(take.taps[truth.tap_index].song_s, 6)
         strokes.append(
             {
@@ -84,7 +84,7 @@ def truth_dict(
                 "string": tap.string,
                 "velocity": tap.velocity,
                 "cause": truth.cause.value,
-                "stroke": None if truth.target_index is None else place_of[truth.target_index],
+                "stroke": None if truth.target_index is None else index_of[truth.target_index],
                 "wrong_hand": truth.wrong_hand,
             }
             for tap, truth in zip(take.taps, take.tap_truths, strict=True)

@@ -1,6 +1,6 @@
 """Say that the records are in use, so that nobody moves or mends them meanwhile.
 
-Whoever keeps takes holds a place; several may. Who wants to move or mend the file wants all places at once,
+Whoever keeps takes holds a place; several may. Who wants to move or mend the file wants all at once,
 and gets them only when nobody holds one. The places are bytes of a file beside the records, locked by the
 system, which gives them back when a program ends in whatever way.
 """
@@ -21,7 +21,7 @@ else:
     import fcntl
 
 WAIT_S = 0.02
-PLACES = 64
+LOCKED_BYTES = 64
 
 
 class InUse:
@@ -59,11 +59,11 @@ def hold(records: Path, *, alone: bool, patience_s: float = 0.0) -> InUse | None
 if sys.platform == "win32":
 
     def _lock(descriptor: int, *, alone: bool) -> bool:
-        places = (0,) if alone else range(PLACES)
-        for place in places:
-            os.lseek(descriptor, place, os.SEEK_SET)
+        offsets = (0,) if alone else range(LOCKED_BYTES)
+        for offset in offsets:
+            os.lseek(descriptor, offset, os.SEEK_SET)
             try:
-                msvcrt.locking(descriptor, msvcrt.LK_NBLCK, PLACES if alone else 1)
+                msvcrt.locking(descriptor, msvcrt.LK_NBLCK, LOCKED_BYTES if alone else 1)
             except OSError:
                 continue
             return True

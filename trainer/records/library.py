@@ -19,7 +19,7 @@ from trainer.music.backup import BackupChart, lay_chart
 from trainer.music.breaks import Break, lay_break
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.tune_files import Tune
-from trainer.records.asking import AskedTune, lay, read_asked
+from trainer.records.asked_tune import AskedTune, lay, read_asked
 from trainer.records.tune_file import ENDING, exists, kind_word, read_tune_file, try_read
 from trainer.shipped import shipped_folder
 
@@ -227,7 +227,7 @@ def _laid(
 
 
 def open_pattern(asked: str, library: Library) -> Pattern:
-    """Return what a player asks for, by name or path; :mod:`trainer.records.asking` has the grammar.
+    """Return what a player asks for, by name or path; :mod:`trainer.records.asked_tune` has the grammar.
 
     A word with a folder mark or the ending ``.toml`` that names an existing file is a path; any other word is
     a name first, and a path only when nothing is called so.

@@ -126,7 +126,7 @@ def insert_take(
     names = ("id", *BEFORE_BODY, *NAMES, "body")
     values = (take_id, who, what, sum_of(who, what, body), *(column.value(take) for column in COLUMNS), body)
     done = connection.execute(
-        f"INSERT INTO takes ({', '.join(names)}) VALUES ({_places(len(names))})", values
+        f"INSERT INTO takes ({', '.join(names)}) VALUES ({_question_marks(len(names))})", values
     )
     new_id = done.lastrowid
     assert new_id is not None
@@ -247,5 +247,5 @@ def _maybe_float(value: Fraction | None) -> float | None:
     return None if value is None else float(value)
 
 
-def _places(n: int) -> str:
+def _question_marks(n: int) -> str:
     return ", ".join("?" * n)

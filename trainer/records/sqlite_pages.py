@@ -85,9 +85,9 @@ class _Pages:
         if len(data) < start + 12 or data[start] not in (INDEX_INSIDE, INDEX_LEAF, TABLE_LEAF):
             return
         kind = data[start]
-        places = start + (12 if kind == INDEX_INSIDE else 8)
+        cell_pointers = start + (12 if kind == INDEX_INSIDE else 8)
         cells = int.from_bytes(data[start + 3 : start + 5])
-        for at in range(places, min(places + 2 * cells, len(data) - 1), 2):
+        for at in range(cell_pointers, min(cell_pointers + 2 * cells, len(data) - 1), 2):
             row = self._row(kind, data, int.from_bytes(data[at : at + 2]))
             if row is not None:
                 yield row

@@ -344,10 +344,10 @@ def walked(at: int, last: int, *, page: int = 0) -> Mapping[str, Action]:
         at: the chosen place; ``last`` the last there is.
         page: how far the keys for a page go; 0 for none.
     """
-    places = {"before": at - 1, "after": at + 1}
+    steps = {"before": at - 1, "after": at + 1}
     if page:
-        places |= {"page up": at - page, "page down": at + page, "first": 0, "last": last}
-    return {name: Action(act=Act.SELECT, value=min(max(place, 0), last)) for name, place in places.items()}
+        steps |= {"page up": at - page, "page down": at + page, "first": 0, "last": last}
+    return {name: Action(act=Act.SELECT, value=min(max(index, 0), last)) for name, index in steps.items()}
 
 
 def gestures_of(scene: str) -> Mapping[str, Action]:

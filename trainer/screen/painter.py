@@ -83,18 +83,18 @@ class Painter:
         # The first turn comes at once: the caller has just spent time on making the scene.
         yield
         clock = _Slices()
-        places = {(p.x, p.y, p.w, p.h) for p in scene.panels}
-        if places != set(self._painted):
+        boxes = {(p.x, p.y, p.w, p.h) for p in scene.panels}
+        if boxes != set(self._painted):
             self._painted.clear()
         for panel in scene.panels:
-            place = (panel.x, panel.y, panel.w, panel.h)
-            if self._painted.get(place) == panel:
+            box = (panel.x, panel.y, panel.w, panel.h)
+            if self._painted.get(box) == panel:
                 continue
             # Forgotten until it is whole, so that a scene given up half-way is painted anew.
-            self._painted.pop(place, None)
+            self._painted.pop(box, None)
             yield from self._paint_panel(panel, clock)
-            self._painted[place] = panel
-            self._dirty.append(pygame.Rect(place))
+            self._painted[box] = panel
+            self._dirty.append(pygame.Rect(box))
         yield from self._prepare_one(scene, clock)
 
     def flip(self) -> None:

@@ -103,9 +103,9 @@ def _answers_on_beats(meter: Meter, slots_per_beat: int) -> bool:
 def _beat(
     chart: Chart, key: int, meter: Meter, slots_per_beat: int, offbeat: int | None, beat: int
 ) -> list[BandNote]:
-    place = beat % meter.beats
-    is_chop = offbeat is None and (place > 0 if meter is Meter.THREE_FOUR else place % 2 == 1)
-    accent_db = FIRST_BEAT_DB if place == 0 else 0.0
+    beat_in_bar = beat % meter.beats
+    is_chop = offbeat is None and (beat_in_bar > 0 if meter is Meter.THREE_FOUR else beat_in_bar % 2 == 1)
+    accent_db = FIRST_BEAT_DB if beat_in_bar == 0 else 0.0
     found = []
     for slot in range(slots_per_beat):
         at = beat + Fraction(slot, slots_per_beat)

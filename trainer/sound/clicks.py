@@ -71,12 +71,12 @@ def beat_click(meter: Meter, beat: int) -> Click:
 
     The first beat of a bar is the strongest; in 4/4 the third comes next (common practice, no source).
     """
-    place = beat % meter.beats
+    beat_in_bar = beat % meter.beats
     if beat < 0:
-        return Click.COUNT_IN if place else Click.COUNT_IN_FIRST
-    if place == 0:
+        return Click.COUNT_IN if beat_in_bar else Click.COUNT_IN_FIRST
+    if beat_in_bar == 0:
         return Click.FIRST_BEAT
-    return Click.MIDDLE_BEAT if meter is Meter.FOUR_FOUR and place == 2 else Click.BEAT
+    return Click.MIDDLE_BEAT if meter is Meter.FOUR_FOUR and beat_in_bar == 2 else Click.BEAT
 
 
 def subdivision_helps(bpm: Fraction, clicks_per_beat: int) -> bool:

@@ -91,17 +91,17 @@ def find_clicks(
         likeness[better], height[better], best[better] = alike[better], found[better], number
     # A place in silence is like anything.
     likeness[norms < 1e-3 * norms.max()] = 0.0
-    places = _peaks(np.where(likeness >= ALIKE, height * likeness, 0.0), round(CLICK_APART_S * rate))
-    if not len(places):
+    peaks = _peaks(np.where(likeness >= ALIKE, height * likeness, 0.0), round(CLICK_APART_S * rate))
+    if not len(peaks):
         return ()
-    usual = float(np.percentile(height[places], 75))
+    usual = float(np.percentile(height[peaks], 75))
     return tuple(
         HeardClick(
             time_s=_peak_between(height, at) / rate,
             click=kinds[int(best[at])],
             likeness=float(likeness[at]),
         )
-        for at in places
+        for at in peaks
         if height[at] >= (LOUD_SHARE if not beside or likeness[at] < PLAIN else FAINT_SHARE) * usual
     )
 
@@ -143,8 +143,8 @@ def find_knocks(recording: Wave, rate: int) -> Wave:
     behind = _windowed(energy, before)[: len(after)]
     quiet = max(float(np.median(_windowed(energy, rise))), _TINY)
     strong = (after > RISE * behind) & (after > OVER_NOISE * quiet)
-    places = _peaks(np.where(strong, after / (behind + quiet), 0.0), round(KNOCK_APART_S * rate)) + before
-    return np.array([_began(wave, at, rate) / rate for at in places])
+    peaks = _peaks(np.where(strong, after / (behind + quiet), 0.0), round(KNOCK_APART_S * rate)) + before
+    return np.array([_began(wave, at, rate) / rate for at in peaks])
 
 
 def in_tone_band(recording: Wave, rate: int) -> Wave:
@@ -173,11 +173,11 @@ def without_hum(recording: Wave, rate: int) -> Wave:
     return np.asarray(wave)
 
 
-def _began(wave: Wave, place: int, rate: int) -> float:
+def _began(wave: Wave, peak: int, rate: int) -> float:
     """Return the frame at which the rise near a place began: the least AIC, see the module's head."""
-    start = max(0, place - round(PICK_BEFORE_S * rate))
+    start = max(0, peak - round(PICK_BEFORE_S * rate))
     # The pick ends where the knock is strongest, so that its fading is not taken for a new state.
-    strongest = place + int(np.argmax(np.abs(wave[place : place + round(RISE_S * rate)])))
+    strongest = peak + int(np.argmax(np.abs(wave[peak : peak + round(RISE_S * rate)])))
     piece = wave[start : strongest + round(PICK_AFTER_S * rate)]
     n = len(piece)
     sums, squares = np.cumsum(piece), np.cumsum(piece**2)
@@ -206,10 +206,10 @@ def _correlated(wave: Wave, sound: Wave) -> Wave:
 def _peaks(heights: Wave, apart: int) -> NDArray[np.intp]:
     """Return the places of the peaks above 0, in order; the higher of two that are near each other."""
     inside = (heights[1:-1] > 0) & (heights[1:-1] >= heights[:-2]) & (heights[1:-1] > heights[2:])
-    places = np.flatnonzero(inside) + 1
+    peaks = np.flatnonzero(inside) + 1
     free = np.ones(len(heights), dtype=bool)
     kept = []
-    for at in places[np.argsort(-heights[places], kind="stable")]:
+    for at in peaks[np.argsort(-heights[peaks], kind="stable")]:
         if free[at]:
             kept.append(int(at))
             free[max(0, at - apart) : at + apart + 1] = False

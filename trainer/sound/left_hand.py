@@ -93,12 +93,12 @@ def left_hand_wave(attack: Attack, note: int, before: int, rate: int) -> Wave:
     frames = round(PLUCK_S * rate)
     if attack is not Attack.SLID:
         return faded(run_loop(loop, start, frames), rate)
-    places = glide_places(before, note, rate)
-    last = int(places[-1])
+    positions = glide_positions(before, note, rate)
+    last = int(positions[-1])
     wave = run_loop(loop, start, last + 3 + frames)
-    # After the glide the places are whole numbers one apart: the string itself, as well in tune as it is.
-    rest = wave[last + 1 : last + 1 + frames - len(places)]
-    return faded(np.concatenate([_between(wave, places), rest]), rate)
+    # After the glide the positions are whole numbers one apart: the string itself, as well in tune as it is.
+    rest = wave[last + 1 : last + 1 + frames - len(positions)]
+    return faded(np.concatenate([_between(wave, positions), rest]), rate)
 
 
 def slid_into_wave(note: int, before: int, rate: int) -> Wave:
@@ -112,14 +112,14 @@ def slid_into_wave(note: int, before: int, rate: int) -> Wave:
     Returns:
         Shape (1.4 s * rate,).
     """
-    places = glide_places(before, note, rate)
-    last, frames = int(places[-1]), round(PLUCK_S * rate)
+    positions = glide_positions(before, note, rate)
+    last, frames = int(positions[-1]), round(PLUCK_S * rate)
     wave = string_wave(note_to_hz(note), rate, seconds=PLUCK_S + GLIDE_S)
-    rest = wave[last + 1 : last + 1 + frames - len(places)]
-    return with_knock(np.concatenate([_between(wave, places), rest]), rate)
+    rest = wave[last + 1 : last + 1 + frames - len(positions)]
+    return with_knock(np.concatenate([_between(wave, positions), rest]), rate)
 
 
-def glide_places(before: int, note: int, rate: int) -> Wave:
+def glide_positions(before: int, note: int, rate: int) -> Wave:
     """Return where in a steady note a glide to it stands, one place a frame; the last is a whole number.
 
     Reading the note faster or slower by r moves its pitch by r; r goes from 2**((before - note) / 12) to 1
@@ -127,8 +127,8 @@ def glide_places(before: int, note: int, rate: int) -> Wave:
     """
     frames = round(GLIDE_S * rate)
     steps = 2.0 ** ((before - note) / 12.0 * (1.0 - np.arange(frames - 1) / (frames - 2)))
-    places = np.concatenate([[0.0], np.cumsum(steps)])
-    return np.asarray(places + (np.ceil(places[-1]) - places[-1]), dtype=np.float64)
+    positions = np.concatenate([[0.0], np.cumsum(steps)])
+    return np.asarray(positions + (np.ceil(positions[-1]) - positions[-1]), dtype=np.float64)
 
 
 def _ringing_period(loop: Loop, before: int, rate: int) -> Wave:
@@ -144,10 +144,10 @@ def _ringing_period(loop: Loop, before: int, rate: int) -> Wave:
     return np.asarray(fitted / np.abs(fitted).max(), dtype=np.float64)
 
 
-def _between(wave: Wave, places: Wave) -> Wave:
+def _between(wave: Wave, positions: Wave) -> Wave:
     """Read a wave between its frames, by the cubic through two neighbours on either side (Catmull-Rom)."""
-    whole = np.floor(places).astype(np.int64)
-    t = places - whole
+    whole = np.floor(positions).astype(np.int64)
+    t = positions - whole
     a, b, c, d = (wave[np.maximum(whole + k, 0)] for k in (-1, 0, 1, 2))
     found = b + 0.5 * t * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)))
     return np.asarray(found, dtype=np.float64)

@@ -266,12 +266,12 @@ def plan_for(
 def click_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[ClickOnset, ...]:
     """Return the clicks that begin at ``first_frame`` or later and before ``last_frame``, in order."""
     found = []
-    places = _places(plan)
+    offsets = _offsets(plan)
     # Between the beats nothing clicks unless the settings say so, and exact frames cost.
     between = any(span.settings.clicks_between for span in plan.spans)
     for beat in _beats(plan, first_frame, last_frame):
-        for slot in range(len(places) if between and beat >= 0 else 1):
-            frame = plan.frame_of(beat + places[slot])
+        for slot in range(len(offsets) if between and beat >= 0 else 1):
+            frame = plan.frame_of(beat + offsets[slot])
             if not first_frame <= frame < last_frame:
                 continue
             settings = plan.settings_at(frame)
@@ -295,7 +295,7 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
     if not any(span.settings.strokes or span.settings.left_hand for span in plan.spans):
         return ()
     found = []
-    slots, places = pattern.slots_per_beat, _places(plan)
+    slots, offsets = pattern.slots_per_beat, _offsets(plan)
     # What leads into the first pass lies in the count-in.
     pickup_from = Fraction(-pattern.pickup, slots)
     for beat in _beats(plan, first_frame, last_frame):
@@ -306,7 +306,7 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
             stroke = pattern.bars[bar][beat_in_bar * slots + slot]
             if not any(span.settings.sounds(stroke) for span in plan.spans):
                 continue
-            at = plan.frame_of(beat + places[slot])
+            at = plan.frame_of(beat + offsets[slot])
             at += round(plan.feel.layback(stroke.kind) * plan.rate)
             before = plan.before[bar][beat_in_bar * slots + slot]
             plucks = stroke_plucks(stroke, plan.tuning, before)
@@ -317,8 +317,8 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
             for pluck in plucks:
                 frame = at + round(pluck.delay_s * plan.rate)
                 if pluck.after_beats:
-                    frame += plan.frame_of(beat + places[slot] + pluck.after_beats)
-                    frame -= plan.frame_of(beat + places[slot])
+                    frame += plan.frame_of(beat + offsets[slot] + pluck.after_beats)
+                    frame -= plan.frame_of(beat + offsets[slot])
                 if first_frame <= frame < last_frame:
                     gain_db = settings.stroke_db + pluck.gain_db
                     found.append(
@@ -335,12 +335,12 @@ def band_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[Ba
     if not plan.band or not any(span.settings.band for span in plan.spans):
         return ()
     found = []
-    places = _places(plan)
+    offsets = _offsets(plan)
     for beat in _beats(plan, first_frame, last_frame):
         if beat < 0:
             continue
         notes = plan.band[beat % len(plan.band)]
-        frames = {slot: plan.frame_of(beat + places[slot]) for slot in {note.slot for note in notes}}
+        frames = {slot: plan.frame_of(beat + offsets[slot]) for slot in {note.slot for note in notes}}
         for note in notes:
             frame = frames[note.slot]
             if not first_frame <= frame < last_frame:
@@ -386,7 +386,7 @@ def agree_before(one: StreamPlan, other: StreamPlan, frame: int) -> bool:
     )
 
 
-def _places(plan: StreamPlan) -> tuple[Fraction, ...]:
+def _offsets(plan: StreamPlan) -> tuple[Fraction, ...]:
     """Return where each slot lies inside its beat."""
     slots = plan.pattern.slots_per_beat
     return tuple(slot_in_beat(slots, slot, plan.feel.swing) for slot in range(slots))

@@ -87,19 +87,19 @@ class Thinning:
             motion: the hand's way through each slot of a bar.
             slot: slot in its beat.
         """
-        bar, place = divmod(beat, meter.beats)
+        bar, beat_in_bar = divmod(beat, meter.beats)
         if self.thin is Thin.FIRST:
-            return place == 0 and slot == 0
+            return beat_in_bar == 0 and slot == 0
         if self.thin is Thin.EVERY_OTHER:
             # Counted through the bars, so that in 3/4 it falls on one and three, then on two.
             return beat % 2 == 0 and slot == 0
         if self.thin is Thin.OFF_BEATS:
-            return slot == 0 and (place > 0 if meter.beats == 3 else place % 2 == 1)
+            return slot == 0 and (beat_in_bar > 0 if meter.beats == 3 else beat_in_bar % 2 == 1)
         slots = len(motion) // meter.beats
         if self.thin is Thin.OFF_SLOTS:
             return slot == halfway_slot(slots)
         if self.thin is Thin.UP_SLOTS:
-            return motion[place * slots + slot] is Motion.UP
+            return motion[beat_in_bar * slots + slot] is Motion.UP
         return False if self.is_silent(bar) else None
 
 

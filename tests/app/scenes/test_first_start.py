@@ -62,7 +62,7 @@ def test_a_pad_that_another_program_holds_is_said_and_the_question_stays() -> No
 
 def test_with_nothing_but_keys_to_tap_on_it_is_not_asked_what_to_tap_on() -> None:
     bench = first_start()
-    assert shown(bench).question == Question.PLACE.value
+    assert shown(bench).question == Question.PICTURE.value
     assert shown(bench).title.endswith("1 of 2")
 
 
@@ -94,7 +94,7 @@ def test_a_port_is_taught_on_the_spot_and_the_next_question_follows() -> None:
     touch(bench, 38)
     bench.act(Act.BACK)  # enough: what was taught is kept
     assert bench.preferences.settings.pads == {"Pad": "nail=36,thumb=38"}
-    assert shown(bench).question == Question.PLACE.value
+    assert shown(bench).question == Question.PICTURE.value
 
 
 def touch(bench: Bench, note: int) -> None:

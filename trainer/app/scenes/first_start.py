@@ -24,7 +24,7 @@ class Question(enum.Enum):
     """What is asked."""
 
     INPUT = "What do you tap on?"
-    PLACE = "Where do you see the picture?"
+    PICTURE = "Where do you see the picture?"
     PLAYER = "Who plays? No name is needed."
 
 
@@ -126,7 +126,7 @@ class FirstStartController(Controller):
     def _options(self) -> tuple[str, ...]:
         if self._question is Question.INPUT:
             return self._inputs
-        if self._question is Question.PLACE:
+        if self._question is Question.PICTURE:
             return tuple(words for words, _theme, _size in PLACES)
         return ("Nobody named",)
 
@@ -135,7 +135,7 @@ class FirstStartController(Controller):
         if self._question is Question.INPUT:
             name = settings.input_name or KEYS_NAME
             return self._inputs.index(name) if name in self._inputs else None
-        if self._question is Question.PLACE:
+        if self._question is Question.PICTURE:
             now = (settings.theme, settings.text_size)
             return next((at for at, (_words, *sets) in enumerate(PLACES) if tuple(sets) == now), None)
         return None if settings.player else 0
@@ -145,7 +145,7 @@ class FirstStartController(Controller):
         if question is Question.INPUT:
             if not context.inputs.use(self._inputs[self._focus]) or context.inputs.teaching is not None:
                 return
-        elif question is Question.PLACE:
+        elif question is Question.PICTURE:
             _words, theme, size = PLACES[self._focus]
             context.keep(lambda: context.preferences.change(theme=theme, text_size=size))
         else:

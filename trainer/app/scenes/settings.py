@@ -9,7 +9,7 @@ from trainer.practice.delays import DELAY_STEP_MS
 from trainer.practice.input_event import InputEvent
 from trainer.practice.settings import SCREEN_GESTURES
 from trainer.screen.actions import Act, Action
-from trainer.screen.scenes.setting_rows import InputItem, place_of
+from trainer.screen.scenes.setting_rows import InputItem, row_index
 from trainer.screen.scenes.settings import SettingsView
 from trainer.screen.window import Window
 
@@ -45,7 +45,7 @@ class SettingsController(Controller):
             teach_prompt=teaching.prompt if teaching is not None else "",
             pads=preferences.pads.in_words() if preferences.settings.input_name else "",
             subdivide_helps=preferences.subdivision_helps(),
-            records_place=str(context.store.path) if context.store is not None else "",
+            records_path=str(context.store.path) if context.store is not None else "",
             undo=last.words if last is not None else "",
             can_unteach=teaching is not None and teaching.before is not None,
             delay_ms=preferences.delay_ms,
@@ -101,9 +101,9 @@ class SettingsController(Controller):
         change = self._context.undo()
         if change is None:
             return
-        place = place_of(self.view(Window(width=1, height=1)), change.names[0])
-        if place is not None:
-            self._focus = place
+        index = row_index(self.view(Window(width=1, height=1)), change.names[0])
+        if index is not None:
+            self._focus = index
 
 
 def open_settings(context: Context, host_ns: int) -> None:  # noqa: ARG001 - as all that open a scene

@@ -110,14 +110,14 @@ def _rows(frame: Frame, view: AskingView, top: int, bottom: int, items: list[Ite
         hits.append(Hit(x, y, wide, high, action))
 
 
-def _option(frame: Frame, view: AskingView, place: int, y: int, high: int, *, focus: bool) -> list[Item]:
+def _option(frame: Frame, view: AskingView, index: int, y: int, high: int, *, focus: bool) -> list[Item]:
     theme, body = frame.theme, frame.sizes.body
     r, middle = 0.30 * body, y + high / 2
     items: list[Item] = [Ring(frame.left + r, middle, r, 0.22 * r + 1, theme.ink)]
-    if place == view.in_use:
+    if index == view.in_use:
         items.append(Disc(frame.left + r, middle, r, theme.ink))
     x = frame.left + round(1.1 * body)
-    words = shortened(view.options[place], body, frame.right - x, bold=focus)
+    words = shortened(view.options[index], body, frame.right - x, bold=focus)
     return [*items, Text(x, middle_baseline(y, high, body), words, body, theme.ink, bold=focus)]
 
 

@@ -93,7 +93,7 @@ def _helps(view: ClassView) -> tuple[Help, ...]:
     at = shown.index(view.room.at) if shown else 0
     steps = {"before": max(at - 1, 0), "after": min(at + 1, max(len(shown) - 1, 0))}
     actions = {
-        name: Action(act=Act.SELECT, value=shown[place] if shown else 0) for name, place in steps.items()
+        name: Action(act=Act.SELECT, value=shown[index] if shown else 0) for name, index in steps.items()
     }
     other = Order.RANDOM if view.room.order is Order.LISTED else Order.LISTED
     states = {"ranked": view.ranked, "undo": view.can_undo}
@@ -115,20 +115,20 @@ def _board(frame: Frame, view: ClassView) -> tuple[Panel, tuple[Hit, ...]]:
     if view.writing is not None:
         chosen = len(order)
     first = scrolled(count, lines * columns, chosen) if count > lines * columns else 0
-    for place in range(first, min(count, first + lines * columns)):
-        column, line = divmod(place - first, lines)
+    for index in range(first, min(count, first + lines * columns)):
+        column, line = divmod(index - first, lines)
         x, y = frame.left + column * (width + 2 * sizes.gap), top + line * row_high
-        if place == chosen:
+        if index == chosen:
             # Under the name alone: marks need the contrast of the plain ground.
-            wide = width if place == len(order) else _name_room(view.room.pupils[order[place]], width)
+            wide = width if index == len(order) else _name_room(view.room.pupils[order[index]], width)
             items.extend(row_background(frame, x - sizes.px(20), y, wide, row_high))
-        if place == len(order):
+        if index == len(order):
             items.extend(_writing(frame, view.writing or "", x, y, row_high, width))
             continue
-        at = order[place]
-        items.extend(_row(frame, view.room.pupils[at], x, y, row_high, width, chosen=place == chosen))
+        at = order[index]
+        items.extend(_row(frame, view.room.pupils[at], x, y, row_high, width, chosen=index == chosen))
         if view.writing is None:
-            action = Action(act=Act.START) if place == chosen else Action(act=Act.SELECT, value=at)
+            action = Action(act=Act.START) if index == chosen else Action(act=Act.SELECT, value=at)
             hits.append(Hit(x, y, width, row_high, action))
     if not count:
         words = "Nobody is here yet."

@@ -187,16 +187,16 @@ def _rows(frame: Frame, view: LibraryView, top: int, width: int) -> tuple[Panel,
             items.append(Text(frame.left, top + (at + 1) * line_high, line, sizes.body, theme.ink))
     first = scrolled(len(view.rows), shown, view.selected)
     for at, row in enumerate(view.rows[first : first + shown]):
-        place, y = first + at, top + at * row_high
-        chosen = place == view.selected
+        index, y = first + at, top + at * row_high
+        chosen = index == view.selected
         x = frame.left - sizes.px(20)
         if chosen:
             items.extend(row_background(frame, x, y, width - x - sizes.gap // 2, row_high))
         # The level is said where it changes, so that titles have the room.
-        above = view.rows[place - 1].level if at else ""
+        above = view.rows[index - 1].level if at else ""
         level = row.level if row.level != above else ""
         items.extend(_row_items(frame, row, level, y, row_high, width - sizes.gap, bold=chosen))
-        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
+        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=index)
         hits.append(Hit(x, y, width - x, row_high, action))
     return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits)
 

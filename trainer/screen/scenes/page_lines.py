@@ -324,7 +324,7 @@ class LinePicture:
         at = heavy + gap + thin + gap + dot if begins else gap + dot
         # The path and the strings stop in front of the sign, so that its dots can be seen.
         items: list[Item] = [Rect(left, top, wide, high, self.theme.sheet)]
-        items += [Rect(left + place, top, each, high, self.theme.ink) for place, each in parts]
+        items += [Rect(left + offset, top, each, high, self.theme.ink) for offset, each in parts]
         items += [Disc(left + at, sheet.y(height), dot, self.theme.ink) for height in (1.5, 2.5)]
         return items
 

@@ -98,13 +98,13 @@ def _list(frame: Frame, view: ProgressView) -> tuple[Panel, tuple[Hit, ...]]:
     items: list[Item] = []
     hits: list[Hit] = []
     for at, row in enumerate(view.rows[first : first + shown]):
-        place, y = first + at, top + at * row_high
+        index, y = first + at, top + at * row_high
         x = frame.left - sizes.px(20)
-        chosen = place == view.selected
+        chosen = index == view.selected
         if chosen:
             items.extend(row_background(frame, x, y, width - x - sizes.gap // 2, row_high))
         items.extend(_list_row(frame, row, y, row_high, width - sizes.gap, chosen=chosen))
-        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
+        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=index)
         hits.append(Hit(x, y, width - x, row_high, action))
     return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits)
 

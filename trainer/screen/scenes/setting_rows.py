@@ -49,7 +49,7 @@ class RowFacts:
         waiting_key: whose key is asked for just now (a hand's, or that of a gesture), or None.
         pads: what the taught pads know, in words ("nail and thumb", "one pad: timing only").
         subdivide_helps: whether the tempo is slow enough for clicks between the beats to help.
-        records_place: where takes are kept; empty when they are not.
+        records_path: where takes are kept; empty when they are not.
         delay_ms: how late sound and input are together; taken off each tap.
     """
 
@@ -60,7 +60,7 @@ class RowFacts:
     waiting_key: Hand | str | None = None
     pads: str = ""
     subdivide_helps: bool = True
-    records_place: str = ""
+    records_path: str = ""
     delay_ms: int = 0
 
 
@@ -101,9 +101,9 @@ class RowGroup:
     rows: tuple[SettingRow, ...]
     first: int
 
-    def holds(self, place: int) -> bool:
+    def holds(self, index: int) -> bool:
         """Return whether a place among all rows is one of the group's."""
-        return self.first <= place < self.first + len(self.rows)
+        return self.first <= index < self.first + len(self.rows)
 
 
 def groups_of(facts: RowFacts) -> tuple[RowGroup, ...]:
@@ -125,9 +125,9 @@ def rows_of(facts: RowFacts) -> tuple[SettingRow, ...]:
     return tuple(row for group in groups_of(facts) for row in group.rows)
 
 
-def place_of(facts: RowFacts, setting: str) -> int | None:
+def row_index(facts: RowFacts, setting: str) -> int | None:
     """Return the place of the first row that a setting has; None when it has none just now."""
-    return next((place for place, row in enumerate(rows_of(facts)) if row.setting == setting), None)
+    return next((index for index, row in enumerate(rows_of(facts)) if row.setting == setting), None)
 
 
 def _rows(facts: RowFacts, name: str, row: Row) -> tuple[SettingRow, ...]:
@@ -235,7 +235,7 @@ def _midi_out(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
 
 
 def _player(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
-    where = f"They are in {facts.records_place}." if facts.records_place else "No take is kept just now."
+    where = f"They are in {facts.records_path}." if facts.records_path else "No take is kept just now."
     return (replace(_asked(row, Action(act=Act.OPEN_NAMING)), remark=f"{row.remark} {where}"),)
 
 

@@ -124,14 +124,14 @@ def _table(frame: Frame, group: RowGroup, focus: int) -> tuple[Panel, tuple[Hit,
     items: list[Item] = []
     hits: list[Hit] = []
     for at, row in enumerate(group.rows[first : first + shown]):
-        place, y = group.first + first + at, top + at * row_high
-        if place == focus:
+        index, y = group.first + first + at, top + at * row_high
+        if index == focus:
             items.extend(row_background(frame, x, y, width - x, row_high))
-        items.extend(_row(frame, row, y, row_high, value_x, width - sizes.gap, focus=place == focus))
+        items.extend(_row(frame, row, y, row_high, value_x, width - sizes.gap, focus=index == focus))
         # The first click chooses the row and a second one does what it is for.
-        action = row.enter if place == focus else Action(act=Act.SELECT, value=place)
+        action = row.enter if index == focus else Action(act=Act.SELECT, value=index)
         hits.append(Hit(x, y, width - x, row_high, action))
-        if row.less is not None and row.more is not None and place == focus:
+        if row.less is not None and row.more is not None and index == focus:
             wide = round(1.6 * sizes.body)
             hits.append(Hit(value_x - wide, y, wide, row_high, row.less))
             hits.append(Hit(width - sizes.gap - wide, y, wide, row_high, row.more))

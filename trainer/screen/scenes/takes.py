@@ -78,8 +78,8 @@ def _takes_table(frame: Frame, view: TakesView) -> tuple[Panel, tuple[Hit, ...]]
     if not view.lines:
         items.append(Text(frame.left, top + row_high, "No take is kept.", sizes.body, theme.muted))
     for at, line in enumerate(view.lines[first : first + shown]):
-        place, y = first + at, top + at * row_high
-        chosen = place == view.selected
+        index, y = first + at, top + at * row_high
+        chosen = index == view.selected
         if chosen:
             items.extend(row_background(frame, frame.left - sizes.px(20), y, width + sizes.px(20), row_high))
         baseline = middle_baseline(y, row_high, sizes.body)
@@ -90,6 +90,6 @@ def _takes_table(frame: Frame, view: TakesView) -> tuple[Panel, tuple[Hit, ...]]
         ):
             cell = shortened(words, sizes.body, end - x - sizes.gap // 2)
             items.append(Text(x, baseline, cell, sizes.body, colour))
-        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=place)
+        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=index)
         hits.append(Hit(frame.left, y, width, row_high, action))
     return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.devices.keys import SCAN_S, HandKeys, KeyTaps
+from trainer.devices.keyboard import SCAN_S, HandKeys, KeyTaps
 from trainer.music.strokes import Hand
 
 MS = 1_000_000

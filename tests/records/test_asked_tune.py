@@ -12,7 +12,7 @@ from trainer.music.breaks import Break, laid_break_name, lay_break
 from trainer.music.keys import KEYS
 from trainer.music.pattern import Level
 from trainer.practice.settings import Settings
-from trainer.records.asking import AskedTune, read_asked, retuned
+from trainer.records.asked_tune import AskedTune, read_asked, retuned
 from trainer.records.library import Library, load_library, open_pattern
 from trainer.records.settings import load_settings, save_settings
 
