@@ -20,7 +20,7 @@ from tests.judging.helpers import as_asked
 from trainer.cli import main
 from trainer.commands import general
 from trainer.commands.hands import demo_lines
-from trainer.commands.takes import take_tempo
+from trainer.commands.recordings import take_tempo
 from trainer.errors import NoDisplay
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out

@@ -20,7 +20,19 @@ import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from trainer.commands import audio, calibrate, checkup, general, hands, history, midi, records, sheet, takes
+from trainer.commands import (
+    audio,
+    calibrate,
+    checkup,
+    general,
+    hands,
+    history,
+    importing,
+    midi,
+    records,
+    sheet,
+    takes,
+)
 from trainer.commands.parsing import Answer, Parser, with_joined_names
 from trainer.errors import StoreProblem, TrainerError
 from trainer.files import data_folder
@@ -30,7 +42,7 @@ from trainer.version import version
 
 OUR_FAULT = 70
 STOPPED = 130
-COMMANDS = (general, takes, hands, midi, history, records, sheet, audio, checkup, calibrate)
+COMMANDS = (general, takes, hands, midi, history, importing, records, sheet, audio, checkup, calibrate)
 
 Command = Callable[[argparse.Namespace], Answer]
 

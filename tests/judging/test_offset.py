@@ -1,6 +1,7 @@
 """Beat 0 is found in a recording, and what cannot be told is said."""
 
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, pattern_of, tap
 from trainer.errors import BadTake
-from trainer.judging.offset import find_offset, passes_reached
+from trainer.judging.offset import find_offset, found_elsewhere, passes_reached
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
@@ -127,3 +128,32 @@ class TestPassesReached:
     def test_there_is_always_one_pass_and_never_without_end(self) -> None:
         assert passes_reached(BOTH, NINETY, -5.0) == 1
         assert passes_reached(BOTH, NINETY, 1e9) == 10_000
+
+
+def _taps_at(lead_s: float, faults: Faults) -> tuple[Pattern, Timeline, tuple[Tap, ...]]:
+    pattern, timeline = pattern_of(SKIP_FIGURE), Timeline.steady(Fraction(80))
+    take = simulate(lay_out(pattern, timeline, passes=6), faults, np.random.default_rng(2))
+    return pattern, timeline, tuple(replace(tap, song_s=tap.song_s + lead_s) for tap in take.taps)
+
+
+@pytest.mark.parametrize("lead_s", [0.75, 1.5, 3.137, 7.9, 42.0])
+@pytest.mark.parametrize("faults", [Faults(jitter_s=0.01), Faults(jitter_s=0.02, touch_skips=0.4)])
+def test_beat_0_is_found_behind_a_lead_in_without_a_mark(lead_s: float, faults: Faults) -> None:
+    pattern, timeline, taps = _taps_at(lead_s, faults)
+    found = found_elsewhere(pattern, timeline, taps, 0.0)
+    assert found is not None
+    assert found.offset_s == pytest.approx(lead_s, abs=0.06)
+
+
+@pytest.mark.parametrize("lead_s", [0.0, 0.06, -0.05])
+@pytest.mark.parametrize(
+    "faults",
+    [
+        Faults(jitter_s=0.01),
+        Faults(jitter_s=0.03, miss=0.15, stray=0.1),
+        Faults(touch_skips=1.0, rush_gap_s=0.12),
+    ],
+)
+def test_a_lean_or_faults_are_no_lead_in(lead_s: float, faults: Faults) -> None:
+    pattern, timeline, taps = _taps_at(lead_s, faults)
+    assert found_elsewhere(pattern, timeline, taps, 0.0) is None

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
-from trainer.commands.parsing import Answer, Commands, whole
+from trainer.commands.parsing import Answer, Commands, signed_ms, whole
 from trainer.commands.records import add_folder, known_player, opened_file, with_records
 from trainer.practice.json_values import Json, milliseconds
 from trainer.practice.report import COLUMNS
@@ -119,7 +119,7 @@ def _take_lines(rows: Iterable[TakeRow]) -> list[str]:
         tempo = _tempo(row.first_bpm)
         if row.last_bpm != row.first_bpm:
             tempo += f"-{_tempo(row.last_bpm)}"
-        mean = "" if row.mean_s is None else f"{row.mean_s * 1000:+.0f} ms"
+        mean = "" if row.mean_s is None else signed_ms(row.mean_s)
         spread = "" if row.spread_s is None else f"{row.spread_s * 1000:.0f} ms"
         why = (
             " simulated hands"

@@ -106,6 +106,16 @@ def midi_name_notes(path: Path) -> tuple[str, ...]:
     return (f"{path} is a Standard MIDI File; other programs know it by the ending .mid.",)
 
 
+def signed_ms(seconds: float) -> str:
+    """Return a placement in whole ms with its sign, late positive; nought has none.
+
+    >>> signed_ms(0.0123), signed_ms(-0.0001)
+    ('+12 ms', '0 ms')
+    """
+    ms = round(1000 * seconds)
+    return f"{ms:+d} ms" if ms else "0 ms"
+
+
 def read_number(text: str, what: str, least: float, most: float) -> float:
     """Return a number from the command line.
 

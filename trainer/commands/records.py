@@ -16,7 +16,6 @@ from trainer.commands.picture import PICTURES, write_picture
 from trainer.errors import BadSettings, DamagedRecords, StoreProblem, TrainerError
 from trainer.practice.stored_take import StoredTake
 from trainer.records.export import Exported, write_csv, write_json
-from trainer.records.importing import import_takes
 from trainer.records.in_use import hold
 from trainer.records.journal import journal_folder, recover
 from trainer.records.mending import (
@@ -38,7 +37,6 @@ DAMAGED = DamagedRecords.exit_code
 def add_to(each: Commands) -> None:
     """Add the commands of this module."""
     _add_export(each)
-    _add_import(each)
     _add_records(each)
 
 
@@ -271,23 +269,6 @@ def _add_export(each: Commands) -> None:
             return export(store, Path(o.to), o.how, player=o.player, pattern=o.pattern, take_id=take_id)
 
         return with_records(opened_file(o.records), deed)
-
-    parser.set_defaults(command=run)
-
-
-def _add_import(each: Commands) -> None:
-    parser = each.add_parser("import", help="read takes back in that export wrote, JSON or CSV")
-    parser.add_argument(
-        "source", metavar="FILE_OR_FOLDER", help="a JSON file, or the folder of the CSV files"
-    )
-    add_folder(parser)
-
-    def run(o: argparse.Namespace) -> Answer:
-        def deed(store: Store) -> Answer:
-            done = import_takes(Path(o.source), store)
-            return Answer(lines=(f"New: {count_words(done.new)}. There already: {count_words(done.known)}.",))
-
-        return with_records(records_file(o.records), deed)
 
     parser.set_defaults(command=run)
 

@@ -7,31 +7,23 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, add_pattern, by_kind, read_number, read_swing, whole
-from trainer.errors import BadSettings
-from trainer.judging.offset import OffsetFound, find_offset, passes_reached
+from trainer.commands.recordings import PlacedRecording, RecordingAsked, read_recording
+from trainer.judging.offset import passes_reached
 from trainer.judging.pocket import Pocket
 from trainer.judging.reading import reading_of
 from trainer.judging.reading_grid import Asked
 from trainer.judging.statistics import summarise
-from trainer.judging.take import Tap
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import Hand, Kind
-from trainer.music.timeline import Timeline, as_tempo
-from trainer.practice.pads import PadMap, read_pads
+from trainer.music.strokes import Kind
+from trainer.music.timeline import Timeline
 from trainer.practice.reading_so_far import figures_beside
 from trainer.practice.report import GradedTake, report_dict, report_lines
-from trainer.records.library import load_library, open_pattern
-from trainer.records.midifile import read_take
-
-SOUND_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
-FARTHEST_OFFSET_S = 86_400.0
+from trainer.records.library import Library, load_library, open_pattern
 
 
 def add_to(each: Commands) -> None:
@@ -66,141 +58,61 @@ def grade(order: GradeOrder) -> Answer:
     library = load_library()
     pattern = open_pattern(order.pattern, library)
     feel = Feel(swing=read_swing(order.swing), layback_s=order.lay_back_s)
-    path = Path(order.take)
-    source = (
-        _heard(path, pattern, order, feel)
-        if path.suffix.lower() in SOUND_ENDINGS
-        else _recorded(path, pattern, order)
-    )
-    timeline = Timeline.steady(source.bpm)
-    notes = list(source.notes)
-    offset_s = source.beat_0_s if order.offset in (None, "auto") else _offset(str(order.offset))
-    if order.offset == "auto" or offset_s is None:
-        found = find_offset(pattern, timeline, source.plain, feel=feel, knows_left=source.knows_left)
-        offset_s = found.offset_s
-        notes += offset_words(found)
-    taps, bpm, knows_left = source.taps(offset_s), source.bpm, source.knows_left
-    pocket = Pocket.named(order.pocket or source.pocket or Pocket.MIDDLE.value)
-    if not taps:
-        raise BadSettings("nothing was played after beat 0", "look at --offset")
-    passes = order.passes or passes_reached(pattern, timeline, taps[-1].song_s)
-    targets = lay_out(pattern, timeline, passes=passes, feel=feel)
-    asked = Asked(pattern=pattern, timeline=timeline, passes=order.passes, feel=feel, knows_left=knows_left)
-    graded = GradedTake(
-        pattern=pattern,
-        bpm=bpm,
-        passes=passes,
-        pocket=pocket,
-        swing=feel.swing,
+    asked_for = RecordingAsked(bpm=order.bpm, pads=order.pads, offset=order.offset)
+    take = read_recording(Path(order.take), pattern, asked_for, feel)
+    found = graded(
+        pattern,
+        library,
+        take,
         source=Path(order.take).name,
-        offset_s=offset_s,
+        passes=order.passes,
+        pocket=order.pocket,
+        feel=feel,
         click_off=order.click_off,
-        judgement=reading_of(
-            asked, targets, taps, others=figures_beside(pattern, library.patterns), pocket=pocket
-        ),
     )
-    report = report_dict(graded)
-    lines = (json.dumps(report, indent=1, ensure_ascii=False),) if order.as_json else report_lines(graded)
-    below = order.goal is not None and not _reaches(graded, order.goal)
-    return Answer(lines=lines, notes=tuple(notes), exit_code=1 if below else 0)
+    report = report_dict(found)
+    lines = (json.dumps(report, indent=1, ensure_ascii=False),) if order.as_json else report_lines(found)
+    below = order.goal is not None and not _reaches(found, order.goal)
+    return Answer(lines=lines, notes=take.notes, exit_code=1 if below else 0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Source:
-    """What is graded, wherever it comes from.
+def graded(
+    pattern: Pattern,
+    library: Library,
+    take: PlacedRecording,
+    *,
+    source: str,
+    passes: int | None,
+    pocket: str | None,
+    feel: Feel,
+    click_off: bool = False,
+) -> GradedTake:
+    """Return a recorded take with its judgement.
 
-    Attributes:
-        plain: the taps in seconds of the file.
-        taps: gives them with beat 0 at a second of the file.
-        beat_0_s: where the file says that beat 0 lies; None where it does not.
-    """
-
-    bpm: Fraction
-    plain: tuple[Tap, ...]
-    taps: Callable[[float], tuple[Tap, ...]]
-    knows_left: bool
-    beat_0_s: float | None
-    pocket: str = ""
-    notes: tuple[str, ...] = ()
-
-
-def _recorded(path: Path, pattern: Pattern, order: GradeOrder) -> _Source:
-    take = read_take(path)
-    pads = take.pads() if order.pads is None else read_pads(order.pads)
-    plain = take.taps(pads, offset_s=0.0)
-    if not plain:
-        raise BadSettings("no note of the take comes from the pads named", "check the notes given to --pads")
-    return _Source(
-        bpm=take_tempo(take.bpm, pattern) if order.bpm is None else as_tempo(order.bpm),
-        plain=plain,
-        taps=lambda offset_s: take.taps(pads, offset_s=offset_s),
-        knows_left=_knows_left(plain, pads, named=order.pads is not None),
-        beat_0_s=take.beat_0_s,
-        pocket=take.pocket,
-    )
-
-
-def _heard(path: Path, pattern: Pattern, order: GradeOrder, feel: Feel) -> _Source:
-    from trainer.commands.heard_takes import hear_take
-
-    if order.pads is not None:
-        raise BadSettings("--pads was given for a sound file, in which no pad is heard", "leave it out")
-    asked_bpm = None if order.bpm is None else as_tempo(order.bpm)
-    take = hear_take(path, pattern, bpm=asked_bpm, feel=feel)
-    bpm = asked_bpm or take_tempo(take.bpm, pattern)
-    return _Source(
-        bpm=bpm,
-        plain=take.plain_taps(),
-        taps=lambda offset_s: take.taps(bpm, offset_s=offset_s),
-        knows_left=True,  # what the left hand sounds is heard like any stroke
-        beat_0_s=take.beat_0_s,
-        notes=take.notes,
-    )
-
-
-def take_tempo(quarters_a_minute: float | None, pattern: Pattern) -> Fraction:
-    """Return a take's own tempo in beats of a pattern's meter.
-
-    A MIDI file holds whole microseconds to the quarter note. The roundest tempo that is written in that way
-    is taken, so that 97 comes back as 97 and does not wander off over a long take.
+    Args:
+        passes: how often the pattern was asked; None for as far as the take goes.
+        pocket: its name; None for the take's own, else the middle one.
 
     Raises:
-        BadSettings: the file names no tempo, or one that cannot be used.
+        BadSettings: no such pocket.
     """
-    if quarters_a_minute is None:
-        raise BadSettings("the take names no tempo", "give it with --bpm")
-    quarters = pattern.meter.beat_quarters
-    tempo_us = round(60e6 / quarters_a_minute)
-    exact = Fraction(60_000_000, tempo_us) / quarters
-    for parts in (1, 2, 3, 4, 10, 100, 1000):
-        rounded = Fraction(round(exact * parts), parts)
-        if rounded > 0 and round(60_000_000 / (rounded * quarters)) == tempo_us:
-            return as_tempo(rounded)
-    return as_tempo(exact)
-
-
-def offset_words(found: OffsetFound) -> list[str]:
-    """Return what is said about an offset that was found, not given."""
-    words = [
-        f"Beat 0 was found at {found.offset_s:.3f} s of the take ({found.paired} of the {found.looked_at} "
-        "taps looked at fit a stroke). An early or late lean common to all strokes cannot be told from it."
-    ]
-    if not found.is_clear and found.next_s is not None:
-        words.append(f"{found.next_s:.3f} s fits nearly as well; give --offset if you know better.")
-    return words
-
-
-def _offset(text: str) -> float:
-    return read_number(text, "the offset", -FARTHEST_OFFSET_S, FARTHEST_OFFSET_S)
-
-
-def _knows_left(taps: Sequence[Tap], pads: PadMap, *, named: bool) -> bool:
-    """Return whether the left hand can be judged.
-
-    A file of our own has a place for the left hand whether or not the player had a pad for it, so there it
-    counts as heard only once it has been.
-    """
-    return pads.knows_left and (named or any(tap.hand is Hand.LEFT for tap in taps))
+    timeline = Timeline.steady(take.bpm)
+    by = Pocket.named(pocket or take.pocket or Pocket.MIDDLE.value)
+    reached = passes or passes_reached(pattern, timeline, take.taps[-1].song_s)
+    targets = lay_out(pattern, timeline, passes=reached, feel=feel)
+    asked = Asked(pattern=pattern, timeline=timeline, passes=passes, feel=feel, knows_left=take.knows_left)
+    others = figures_beside(pattern, library.patterns)
+    return GradedTake(
+        pattern=pattern,
+        bpm=take.bpm,
+        passes=reached,
+        pocket=by,
+        swing=feel.swing,
+        source=source,
+        offset_s=take.offset_s,
+        click_off=click_off,
+        judgement=reading_of(asked, targets, take.taps, others=others, pocket=by),
+    )
 
 
 def _reaches(graded: GradedTake, goal: float) -> bool:
@@ -220,10 +132,15 @@ def _add_grade(each: Commands) -> None:
         "--passes", metavar="N", help="how often it was played (default: as far as the take goes)"
     )
     parser.add_argument(
-        "--pads", metavar="PADS", help="notes of the pads: nail=36,thumb=38 (default: timing only)"
+        "--pads",
+        metavar="PADS",
+        help="notes of the pads: nail=36,thumb=38 (default: guessed from what they play, and said)",
     )
     parser.add_argument(
-        "--offset", metavar="S", help="second of the file at which beat 0 lies, or auto (default: 0)"
+        "--offset",
+        metavar="S",
+        help="second of the file at which beat 0 lies, or auto (default: the file's beginning, unless it "
+        "plainly lies elsewhere)",
     )
     parser.add_argument(
         "--pocket", metavar="NAME", help="narrow, middle or wide (default: the take's own, else middle)"

@@ -37,6 +37,10 @@ COUNT_IN_TAPS = 8
 COUNT_IN_SHARE = 0.25  # of a stray
 NEAR_BEAT_SHARE = 0.125  # of a beat: how far off a beat a tap of the count-in may fall
 CLEAR_MARGIN = 1.5  # strokes: more than one miss must lie between the best place and the next
+# Beat 0 is plainly elsewhere where the place that was held leaves so many more strokes missed or taps over,
+# at least and as a share of the taps looked at, and nearly all taps find a stroke at the other.
+ELSEWHERE_MARGIN, ELSEWHERE_SHARE = 4.0, 0.2
+FITS_SHARE = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +105,79 @@ def find_offset(
     Raises:
         BadTake: there is no tap.
     """
+    return _told(_ranked(pattern, timeline, taps, feel=feel, knows_left=knows_left))
+
+
+def found_elsewhere(
+    pattern: Pattern,
+    timeline: Timeline,
+    taps: Sequence[Tap],
+    at_s: float,
+    *,
+    feel: Feel = NO_FEEL,
+    knows_left: bool = False,
+) -> OffsetFound | None:
+    """Return where beat 0 lies when it is plainly not at ``at_s``; None where that place may well be right.
+
+    A lean of less than half a slot is the player's, not the recording's; so are some strokes missed.
+
+    Args:
+        at_s: second of the recording that is taken for beat 0.
+        taps, timeline, feel, knows_left: as in :func:`find_offset`.
+
+    Raises:
+        BadTake: there is no tap.
+    """
+    at_us = microseconds(at_s)
+    ranked = _ranked(pattern, timeline, taps, feel=feel, knows_left=knows_left, also_us=(at_us,))
+    best = ranked.fits[0]
+    if best.paired < FITS_SHARE * ranked.looked_at:
+        return None
+    held = min(f.cost_us for f in ranked.fits if abs(f.offset_us - at_us) <= ranked.half_slot_us)
+    worse = (held - best.cost_us) / ranked.stray_us
+    bar_us = microseconds(timeline.seconds(Fraction(pattern.meter.beats)))
+    first_us = min(microseconds(tap.song_s) for tap in taps)
+    if min(first_us, best.offset_us) - at_us >= bar_us - ranked.half_slot_us:
+        enough = CLEAR_MARGIN  # nobody has begun there: the first bar is silent
+    else:
+        enough = max(ELSEWHERE_MARGIN, ELSEWHERE_SHARE * ranked.looked_at)
+    if worse < enough:
+        return None
+    return _told(ranked)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ranked:
+    """Places tried, the cheapest first, and what their prices are counted in."""
+
+    fits: tuple[_Fit, ...]
+    looked_at: int
+    half_slot_us: int
+    stray_us: int
+
+
+def _told(ranked: _Ranked) -> OffsetFound:
+    best, fits = ranked.fits[0], ranked.fits
+    others = [f for f in fits if abs(f.offset_us - best.offset_us) >= ranked.half_slot_us]
+    second = min(others, key=lambda f: f.cost_us, default=None)
+    return OffsetFound(
+        offset_s=best.offset_us / 1e6,
+        paired=best.paired,
+        looked_at=ranked.looked_at,
+        next_s=None if second is None else second.offset_us / 1e6,
+        margin=None if second is None else (second.cost_us - best.cost_us) / ranked.stray_us,
+    )
+
+
+def _ranked(
+    pattern: Pattern,
+    timeline: Timeline,
+    taps: Sequence[Tap],
+    *,
+    feel: Feel,
+    knows_left: bool,
+    also_us: tuple[int, ...] = (),
+) -> _Ranked:
     if not taps:
         raise BadTake("there is no tap in the take", "record one, or name another file")
     silence_us = microseconds(timeline.seconds(Fraction(SILENT_BARS * pattern.meter.beats)))
@@ -111,21 +188,16 @@ def find_offset(
         touch.at_us - stroke.at_us
         for touch in head[:SEED_TAPS]
         for stroke in [p for p in priced if p.miss_us][:SEED_STROKES]
-    }
+    } | set(also_us)
     # Equal prices go to the earliest place: the take begins with the pattern.
     fits = sorted(
         (_fit(seed, priced, head, beat_us) for seed in seeds), key=lambda f: (f.cost_us, f.offset_us)
     )
-    best = fits[0]
-    apart_us = priced[0].unit_us // 2
-    others = [f for f in fits if abs(f.offset_us - best.offset_us) >= apart_us]
-    second = min(others, key=lambda f: f.cost_us, default=None)
-    return OffsetFound(
-        offset_s=best.offset_us / 1e6,
-        paired=best.paired,
+    return _Ranked(
+        fits=tuple(fits),
         looked_at=len(head),
-        next_s=None if second is None else second.offset_us / 1e6,
-        margin=None if second is None else (second.cost_us - best.cost_us) / priced[0].stray_us,
+        half_slot_us=priced[0].unit_us // 2,
+        stray_us=priced[0].stray_us,
     )
 
 
