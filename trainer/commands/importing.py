@@ -216,7 +216,7 @@ def _take(
     by = RecordedBy(
         player=player,
         begun=utc_text(begun),
-        day=order.day or modified.astimezone().date(),
+        day=(order.day or modified.astimezone().date()).toordinal(),
         source=clean_words(f"file {path.name}"),
     )
     take = recorded_take(

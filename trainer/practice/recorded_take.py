@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from fractions import Fraction
 
 from trainer.judging.pocket import Pocket
@@ -21,13 +20,13 @@ class RecordedBy:
     Attributes:
         player: as in the records.
         begun: UTC, ISO 8601 to the microsecond with a final Z.
-        day: the player's own date then.
+        day: the player's own date then, as a proleptic ordinal.
         source: name of the file, which stands where the input's name stands.
     """
 
     player: str
     begun: str
-    day: date
+    day: int
     source: str
 
 
@@ -51,7 +50,7 @@ def recorded_take(
     take = StoredTake(
         player=by.player,
         begun=by.begun,
-        day=by.day.toordinal(),
+        day=by.day,
         pattern=pattern,
         timeline=Timeline.steady(bpm),
         passes=passes or 1,
