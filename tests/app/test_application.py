@@ -10,7 +10,7 @@ from tests.app.bench import MS, WINDOW, Bench, keys_for
 from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from trainer.app.application import Application
 from trainer.app.drill_request import DrillRequest
-from trainer.app.inputs import KEYS_NAME
+from trainer.app.key_input import KEYS_NAME
 from trainer.app.notes import CAUTIONS
 from trainer.app.preferences import Preferences, keep_nothing
 from trainer.app.result_files import write_report, write_taps

@@ -195,7 +195,7 @@ def drawn(seconds: float, size: tuple[int, int], *, silent: bool) -> None:
     inputs = NotingInputs(raw)
     app = an_application(midi=inputs, silent=silent)
     keys = NotingKeys(app.context.inputs.keys)
-    app.context.inputs.keys = keys
+    app.context.inputs.key_input.keys = keys
     window = DrillWindow(app, a_drill(seconds + 5), size=size, seconds=seconds + SETTLED_S + 1.0)
     presser: subprocess.Popen[str] | None = None
     if pygame.display.get_driver() == "x11" and ctypes.util.find_library("Xtst"):

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
+from trainer.app.input_device import InputDevice
+from trainer.app.key_input import KEYS_NAME, KeyInput
 from trainer.app.own_keys import why_refused
+from trainer.app.port_input import PortInput, port_event
 from trainer.app.preferences import Preferences, unsaved
-from trainer.devices.keyboard import SCAN_S, HandKeys, KeyTaps
-from trainer.devices.midi import VIRTUAL_NAME, MidiInputs, MidiTap
+from trainer.devices.keyboard import KeyTaps
+from trainer.devices.midi import MidiInputs
 from trainer.errors import TrainerError
 from trainer.music.strokes import Hand
 from trainer.practice.input_event import InputEvent
-from trainer.practice.pads import PadMap, PadTouch, Teaching, write_pads
-from trainer.practice.seats import TouchSource
-from trainer.practice.settings import Settings
+from trainer.practice.pads import PadMap, Teaching, write_pads
 
-KEYS_NAME = "Computer keys"
 NO_KEY = ("backspace", "delete")  # take the left hand's key away, or that for skips
-MIDI_UNCERTAINTY_S = 0.001  # a USB frame; the arrival stamp adds less while the switch interval is short
 
 
 class Inputs:
@@ -27,20 +25,25 @@ class Inputs:
     What should be shown to the player is handed to ``say``.
 
     Attributes:
+        devices: the kinds of input; the first that knows a name is asked for it. The keys come first and
+            are tapped on while no other is.
+        midi: the ports.
         unplugs: how often the input in use has gone away.
+        waiting_key: what the next key is to stand for: a hand, or one of ``SCREEN_GESTURES``.
     """
 
     def __init__(self, preferences: Preferences, midi: MidiInputs, say: Callable[[str], None]) -> None:
-        settings = preferences.settings
         self._preferences = preferences
         self._say = say
         self.midi = midi
+        self.key_input = KeyInput(preferences)
+        self.devices: tuple[InputDevice, ...] = (self.key_input, PortInput(preferences, midi))
         self.unplugs = 0
         self._others: list[MidiInputs] = []
-        self.keys = KeyTaps(_hand_keys(settings))
-        self.waiting_key: Hand | str | None = None  # a hand's, or that of one of SCREEN_GESTURES
+        self.waiting_key: Hand | str | None = None
         self.teaching: Teaching | None = None
-        self._open_remembered()
+        if not midi.open_name:
+            self._open(preferences.settings.input_name)
 
     @property
     def in_use(self) -> str:
@@ -53,20 +56,38 @@ class Inputs:
         return self._preferences.pads
 
     @property
+    def device(self) -> InputDevice:
+        """The kind that taps come from now: the keys too while what was chosen is not there."""
+        return next((each for each in self.devices[1:] if each.takes_taps), self.key_input)
+
+    @property
+    def uses_keys(self) -> bool:
+        """Whether taps come from the computer's keys now."""
+        return self.device is self.key_input
+
+    @property
     def hears_left(self) -> bool:
-        """Whether the input in use has a pad or a key for the left hand."""
-        return self.pads.knows_left if self.midi.open_name else bool(self.keys.keys.left)
+        """Whether the input in use tells strokes of the left hand."""
+        return self.device.hears_left
 
     @property
     def hears_side(self) -> bool:
-        """Whether the input in use has a pad or a key for marking skips."""
-        return self.pads.knows_side if self.midi.open_name else bool(self.keys.keys.side)
+        """Whether skips can be marked on the input in use."""
+        return self.device.hears_side
+
+    @property
+    def least_uncertainty_s(self) -> float:
+        """What is known of the next tap's uncertainty before it has come."""
+        return self.device.least_uncertainty_s
+
+    @property
+    def keys(self) -> KeyTaps:
+        """The computer's keys."""
+        return self.key_input.keys
 
     def inputs(self) -> tuple[tuple[str, bool], ...]:
-        """Return all inputs and whether each is there now: keys, ports, and one remembered but unplugged."""
-        found = [(KEYS_NAME, True)] + [(port, True) for port in self.midi.ports()]
-        if self.midi.can_be_played_into:
-            found.append((VIRTUAL_NAME, True))
+        """Return all inputs and whether each is there now, with one remembered but unplugged at the end."""
+        found = [(name, True) for each in self.devices for name in each.names()]
         wanted = self._preferences.settings.input_name
         if wanted and wanted not in [name for name, _ in found]:
             found.append((wanted, False))
@@ -79,17 +100,15 @@ class Inputs:
             Whether it can be used; why not was said.
         """
         self._end_teaching(is_broken_off=True)
-        if name == KEYS_NAME:
-            self.midi.close()
-            self._keep(lambda: self._preferences.change(input_name=""))
-            return True
+        device = self._of(name)
         try:
-            opened = self.midi.open(name)
+            opened = device.open(name)
         except TrainerError as err:
             self._say(str(err))
             return False
+        self._close_but(device)
         self._keep(lambda: self._preferences.change(input_name=opened))
-        if not self.pads.pads:
+        if device.needs_teaching:
             self.teach()
         return True
 
@@ -114,24 +133,18 @@ class Inputs:
 
     def exchange(self) -> None:
         """Exchange nail and thumb of the input in use, and keep that."""
-        settings = self._preferences.settings
-        if self.midi.open_name:
-            pads = {**settings.pads, settings.input_name: write_pads(self.pads.exchanged())}
-            self._keep(lambda: self._preferences.change(pads=pads))
-            return
-        keys = replace(self.keys.keys, nail=settings.thumb_key, thumb=settings.nail_key)
-        self.keys.keys = keys
-        self._keep(lambda: self._preferences.change(nail_key=keys.nail, thumb_key=keys.thumb))
+        changes = self.device.exchanged()
+        self._keep(lambda: self._preferences.change(**changes))
+        self.key_input.follow()
 
     def follow(self) -> None:
         """Use what the settings say: after a change of them was taken back."""
-        settings = self._preferences.settings
         self.teaching = None
-        self.keys.keys = _hand_keys(settings)
-        if not settings.input_name:
-            self.midi.close()
-        elif settings.input_name != self.midi.open_name:
-            self._open(settings.input_name)
+        self.key_input.follow()
+        name = self._preferences.settings.input_name
+        self._close_but(self._of(name))
+        if name != self.midi.open_name:
+            self._open(name)
 
     def leave(self) -> None:
         """End whatever is being asked for; pads taught so far are kept."""
@@ -156,20 +169,15 @@ class Inputs:
             self._keep(lambda: self._preferences.change(own_keys={**own, waiting: key} if key else own))
             return True
         keys = self.keys.keys.with_key(waiting, key)
-        self.keys.keys = keys
         self._keep(
             lambda: self._preferences.change(
                 nail_key=keys.nail, thumb_key=keys.thumb, left_key=keys.left, side_key=keys.side
             )
         )
+        self.key_input.follow()
         return True
 
     # Events
-
-    @property
-    def least_uncertainty_s(self) -> float:
-        """What is known of the next tap's uncertainty before it has come."""
-        return MIDI_UNCERTAINTY_S if self.midi.open_name else SCAN_S
 
     def key(self, key: str, *, host_ns: int, looked_ns: int) -> InputEvent:
         """Return the event of a key that was seen to go down, or to be down still.
@@ -177,30 +185,24 @@ class Inputs:
         Args:
             host_ns: when it was seen; ``looked_ns`` when the queue was looked at before that.
         """
-        tap = self.keys.down(key, host_ns=host_ns, looked_ns=looked_ns)
-        source = TouchSource(key=key)
-        if tap is None:
-            return InputEvent(source=source, host_ns=host_ns, uncertainty_s=SCAN_S, is_repeat=True)
-        # While a port is open the keys are no hand's.
-        hand = None if self.midi.open_name else tap.hand
-        touch = PadTouch(hand=hand, string=None) if hand is not None else None
-        return InputEvent(source=source, host_ns=tap.host_ns, uncertainty_s=tap.uncertainty_s, touch=touch)
+        return self.key_input.event(key, host_ns=host_ns, looked_ns=looked_ns, are_used=self.uses_keys)
 
     def poll(self) -> tuple[InputEvent, ...]:
-        """Return what all ports that are listened to have sent since the last call."""
-        found = [_event(self.midi.open_name, tap, self.pads) for tap in self.midi.poll()]
+        """Return what all that is listened to has taken in since the last call."""
+        found = [event for each in self.devices for event in each.poll()]
         for other in self._others:
-            found += [_event(other.open_name, tap, None) for tap in other.poll()]
+            found += [port_event(other.open_name, tap, None) for tap in other.poll()]
         return tuple(found)
 
     @property
     def is_behind(self) -> bool:
         """Whether more has come than could be taken in so far."""
-        return self.midi.is_behind or any(other.is_behind for other in self._others)
+        behind = [each.is_behind for each in self.devices] + [other.is_behind for other in self._others]
+        return any(behind)
 
     def scan(self) -> None:
-        """Hear of ports that have come or gone; at least once a frame."""
-        for notice in self.midi.scan():
+        """Hear of what has come or gone; at least once a frame."""
+        for notice in (notice for each in self.devices for notice in each.scan()):
             if notice.name != self._preferences.settings.input_name:
                 continue
             if notice.present:
@@ -260,14 +262,17 @@ class Inputs:
             if is_broken_off:
                 self._say(f"Kept what was taught: {taught.in_words()}.")
 
-    def _open_remembered(self) -> None:
-        name = self._preferences.settings.input_name
-        if name and not self.midi.open_name:
-            self._open(name)
+    def _of(self, name: str) -> InputDevice:
+        return next(each for each in self.devices if each.knows(name))
+
+    def _close_but(self, device: InputDevice) -> None:
+        for each in self.devices:
+            if each is not device:
+                each.close()
 
     def _open(self, name: str) -> None:
         try:
-            self.midi.open(name)
+            self._of(name).open(name)
         except TrainerError as err:
             self._say(str(err))
 
@@ -275,20 +280,3 @@ class Inputs:
         note = unsaved(change)
         if note:
             self._say(note)
-
-
-def _hand_keys(settings: Settings) -> HandKeys:
-    return HandKeys(
-        nail=settings.nail_key, thumb=settings.thumb_key, left=settings.left_key, side=settings.side_key
-    )
-
-
-def _event(port: str, tap: MidiTap, pads: PadMap | None) -> InputEvent:
-    """Return the event of a note; it means something only by the pads that are known of its port."""
-    return InputEvent(
-        source=TouchSource(port=port, channel=tap.channel, note=tap.note),
-        host_ns=tap.host_ns,
-        uncertainty_s=MIDI_UNCERTAINTY_S,
-        touch=pads.touch(tap.channel, tap.note) if pads is not None else None,
-        velocity=tap.velocity,
-    )

@@ -9,7 +9,7 @@ import enum
 
 from trainer.app.context import Context
 from trainer.app.controller import Controller
-from trainer.app.inputs import KEYS_NAME
+from trainer.app.key_input import KEYS_NAME
 from trainer.app.notes import CAUTIONS
 from trainer.app.scenes.naming import written
 from trainer.devices.midi import VIRTUAL_NAME
