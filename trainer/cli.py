@@ -24,6 +24,7 @@ from trainer.commands import (
     audio,
     calibrate,
     checkup,
+    compare,
     general,
     hands,
     history,
@@ -42,7 +43,20 @@ from trainer.version import version
 
 OUR_FAULT = 70
 STOPPED = 130
-COMMANDS = (general, takes, hands, midi, history, importing, records, sheet, audio, checkup, calibrate)
+COMMANDS = (
+    general,
+    takes,
+    hands,
+    midi,
+    history,
+    compare,
+    importing,
+    records,
+    sheet,
+    audio,
+    checkup,
+    calibrate,
+)
 
 Command = Callable[[argparse.Namespace], Answer]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from trainer.commands.parsing import MIDI_ENDINGS, Answer, Commands, read_swing, signed_ms, whole
+from trainer.commands.parsing import MIDI_ENDINGS, Answer, Commands, read_day, read_swing, signed_ms, whole
 from trainer.commands.recordings import SOUND_ENDINGS, PlacedRecording, RecordingAsked, read_recording
 from trainer.commands.records import add_folder, records_file, with_records
 from trainer.commands.takes import graded
@@ -30,7 +30,7 @@ from trainer.records.library import Library, load_library, open_pattern
 from trainer.records.mending import count_words
 from trainer.records.settings import load_settings
 from trainer.records.store import Store
-from trainer.records.take_text import FIRST_YEAR, LAST_YEAR, clean_name, clean_words, new_uid, shown, utc_text
+from trainer.records.take_text import clean_name, clean_words, new_uid, utc_text
 from trainer.records.tap_codec import taps_table
 
 RECORDED = (*MIDI_ENDINGS, *SOUND_ENDINGS)
@@ -82,7 +82,7 @@ def _run(o: argparse.Namespace) -> Answer:
         player=o.player,
         of_class=o.of_class,
         asked=RecordingAsked(bpm=o.bpm, pads=o.pads, offset=o.offset),
-        day=None if o.day is None else _day(o.day),
+        day=None if o.day is None else read_day(o.day, "--day"),
         passes=None if o.passes is None else whole(o.passes, "--passes", 1),
         pocket=o.pocket,
         swing=o.swing,
@@ -249,13 +249,3 @@ def _words(path: Path, take: StoredTake, found: GradedTake, *, is_new: bool) -> 
     reading = found.judgement.reading
     if reading is not None and reading.says_something:
         yield f"  {reading.sentence}"
-
-
-def _day(text: str) -> date:
-    try:
-        found = date.fromisoformat(text)
-        if FIRST_YEAR <= found.year <= LAST_YEAR:
-            return found
-    except ValueError:
-        pass
-    raise BadSettings(f"found {shown(text)} for --day", "write a day such as 2026-03-01")

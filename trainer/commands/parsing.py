@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import NoReturn, TypeAlias
@@ -15,6 +16,7 @@ from trainer.music.layout import MOST_PASSES
 from trainer.music.source import LONGEST_SHOWN, nearest, shown
 from trainer.music.strokes import Kind
 from trainer.practice.hands import LARGEST_MS
+from trainer.records.take_text import FIRST_YEAR, LAST_YEAR
 
 MIDI_ENDINGS = (".mid", ".midi")
 PATTERN_OPTION = "--pattern"
@@ -104,6 +106,23 @@ def midi_name_notes(path: Path) -> tuple[str, ...]:
     if path.suffix.lower() in MIDI_ENDINGS:
         return ()
     return (f"{path} is a Standard MIDI File; other programs know it by the ending .mid.",)
+
+
+def read_day(text: str, option: str) -> date:
+    """Return a day from the command line, ``today`` included.
+
+    Raises:
+        BadSettings: no day, or one of a year in which nobody practises.
+    """
+    if text == "today":
+        return datetime.now().date()
+    try:
+        found = date.fromisoformat(text)
+        if FIRST_YEAR <= found.year <= LAST_YEAR:
+            return found
+    except ValueError:
+        pass
+    raise BadSettings(f"found {shown(text)} for {option}", "write a day such as 2026-03-01")
 
 
 def signed_ms(seconds: float) -> str:

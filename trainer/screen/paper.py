@@ -95,6 +95,27 @@ def sheet_steps(
     return tuple(paths)
 
 
+def write_pages(
+    pages: tuple[PrintedPage, ...], path: Path, *, title: str, paper: Paper = Paper.A4
+) -> tuple[Path, ...]:
+    """Write pages that are laid out, and return the files written: one PDF, or a PNG for each page.
+
+    Raises:
+        BadSettings: a name that ends otherwise, or a library that is missing for it.
+        StoreProblem: the file cannot be written.
+    """
+    ending = path.suffix.lower()
+    if ending not in (".png", ".pdf"):
+        raise BadSettings(f"found {path.name} for the page's file", "let its name end with .png or .pdf")
+    if ending == ".pdf":
+        write_file(path, pdf_bytes(pages, paper, title))
+        return (path,)
+    paths = [path] + [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1)]
+    for each, page in zip(paths, pages, strict=True):
+        write_file(each, png_bytes(page))
+    return tuple(paths)
+
+
 def png_bytes(page: PrintedPage) -> bytes:
     """Return a page as a PNG.
 
