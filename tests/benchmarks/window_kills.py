@@ -15,7 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -26,7 +26,8 @@ from trainer.records.store import FILE_NAME
 
 ROOT = Path(__file__).parents[2]
 SCREEN = "1280x720x24"
-READY_S = 30.0
+READY_S = 120.0  # on a busy machine; longer is a hang
+SAID_EACH = 25
 BETWEEN_S = (0.06, 0.2)  # two taps
 MOST_TAPS = 15
 CAUTIONS_SEEN = '{"cautions_seen": true, "tap_sound": false}'
@@ -49,13 +50,22 @@ def window_study(kills: int, seed: int) -> str:
         home = Path(name)
         (home / "config" / "thumbfall").mkdir(parents=True)
         (home / "config" / "thumbfall" / "settings.json").write_text(CAUTIONS_SEEN)
-        found = [one_kill(home, screen, chance, number) for number in range(1, kills + 1)]
+        found: list[Lost] = []
+        for number in range(1, kills + 1):
+            found.append(one_kill(home, screen, chance, number))
+            if number % SAID_EACH == 0:
+                print(f"{number} kills: {in_words(found)}", flush=True)
+    seconds = time.monotonic() - began
+    return f"{kills} kills of the window in a drill in {seconds:.0f} s, seed {seed}\n{in_words(found)}"
+
+
+def in_words(found: Sequence[Lost]) -> str:
+    """Say what was lost."""
     short = [each.given - each.found for each in found]
-    takes_lost = sum(each.takes_lost for each in found)
     return (
-        f"{kills} kills of the window in a drill in {time.monotonic() - began:.0f} s, seed {seed}\n"
         f"taps given {sum(each.given for each in found)}; takes that lack their last tap {short.count(1)}, "
-        f"that lack more {sum(lack > 1 for lack in short)}; takes lost {takes_lost}"
+        f"that lack more {sum(lack > 1 for lack in short)}; "
+        f"takes lost {sum(each.takes_lost for each in found)}"
     )
 
 

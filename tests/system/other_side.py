@@ -13,6 +13,7 @@ from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs, MidiTap, PortNotice
 
 TOP = Path(__file__).parents[2]
+DELIVERED_S = 3.0
 LONGEST_S = 60.0  # for what has to happen, on whatever machine
 
 
@@ -87,11 +88,21 @@ def watch(
     return taps, notices
 
 
-def obeyed(midi: MidiInputs, other: OtherPlayer, line: str) -> tuple[Answer, list[MidiTap]]:
-    """Have the other process do something; return its answer and what was heard up to 0.1 s after it."""
+def obeyed(
+    midi: MidiInputs, other: OtherPlayer, line: str, *, is_heard: bool = True
+) -> tuple[Answer, list[MidiTap]]:
+    """Have the other process do something; return its answer and what was heard of it.
+
+    Args:
+        is_heard: whether the notes that it plays are to be waited for.
+    """
     other.tell(line)
     taps, _ = watch(midi, other.has_answered, at_most_s=60.0)
     assert other.has_answered(), f"no answer to {line}"
-    # JACK delivers, and connects, within a period or so.
+    answer = other.answers[-1]
+    # JACK delivers, and connects, within a period or so; on a busy machine when it comes to it.
+    end_s = time.monotonic() + DELIVERED_S
+    while is_heard and len(taps) < len(answer["sent"]) and time.monotonic() < end_s:
+        taps += watch(midi, lambda: False, at_most_s=0.02)[0]
     taps += watch(midi, lambda: False, at_most_s=0.1)[0]
-    return other.answers[-1], taps
+    return answer, taps

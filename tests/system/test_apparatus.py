@@ -1,7 +1,10 @@
 """The watch over the machine itself."""
 
+from contextlib import nullcontext
+
 import pytest
 
+from tests.system import apparatus
 from tests.system.apparatus import ApparatusFailed, Machine, measured, watched
 
 pytestmark = pytest.mark.system
@@ -28,12 +31,24 @@ def test_one_that_never_holds_is_skipped_with_its_reason() -> None:
         measured(measure)
 
 
-def test_a_failure_of_the_program_is_no_failure_of_the_apparatus() -> None:
-    def measure(_attempt: int) -> str:
-        raise AssertionError("wrong")
+def wrong(_attempt: int) -> str:
+    raise AssertionError("wrong")
 
+
+def test_a_failure_of_the_program_is_no_failure_of_the_apparatus(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(apparatus, "watched", lambda: nullcontext(Machine(p99_ms=0.2, worst_ms=0.2)))
     with pytest.raises(AssertionError, match="wrong"):
-        measured(measure)
+        measured(wrong)
+
+
+def test_what_fails_on_a_machine_that_does_not_keep_time_says_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(apparatus, "watched", lambda: nullcontext(Machine(p99_ms=9.0, worst_ms=30.0)))
+    with pytest.raises(
+        pytest.skip.Exception, match=r"NOT MEASURED, 3 times over: .* 9\.0 ms late .*; then: wrong"
+    ):
+        measured(wrong)
 
 
 def test_the_machine_is_watched_by_a_process_of_its_own() -> None:
