@@ -4,7 +4,7 @@ import ast
 
 import pytest
 
-from tests.benchmarks.mutation_study import TOP, Mutant, changes, drawn, files_of, mutants_of, walked
+from tests.benchmarks.mutants import TOP, Mutant, changes, drawn, files_of, mutants_of, walked
 
 
 def made_of(text: str) -> set[str]:
@@ -63,3 +63,20 @@ def test_a_seed_draws_the_same_ones_again() -> None:
     assert drawn(paths, 20, 3) == drawn(paths, 20, 3)
     assert drawn(paths, 20, 3) != drawn(paths, 20, 4)
     assert files_of(("trainer/records",))
+
+
+def test_a_change_is_put_into_the_functions_that_are_there() -> None:
+    """Where the module was loaded long before, and whoever holds the function already."""
+    pytest.importorskip("resource", reason="the study forks, which this system does not")
+    from tests.benchmarks.mutant_runs import changed_in_place, functions_of_the_program
+    from trainer.practice.setting_kinds import Switch
+
+    path = "trainer/practice/setting_kinds.py"
+    stepped, before = Switch.stepped, Switch.stepped.__code__
+    mutant = next(m for m in mutants_of(path) if m.before == "not now" and m.after == "(now)")
+    try:
+        assert changed_in_place(mutant, functions_of_the_program())
+        assert stepped(Switch(), True, 1) is True
+    finally:
+        stepped.__code__ = before
+    assert stepped(Switch(), True, 1) is False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.judging.take import Tap
 from trainer.practice.pads import PadTouch
 from trainer.practice.seats import TouchSource
 
@@ -28,3 +29,13 @@ class InputEvent:
     touch: PadTouch | None = None
     velocity: int | None = None
     is_repeat: bool = False
+
+    def tap(self, song_s: float) -> Tap:
+        """Return it as a tap at a second of the song; what nobody taps on tells neither hand nor string."""
+        return Tap(
+            song_s=song_s,
+            hand=self.touch.hand if self.touch is not None else None,
+            string=self.touch.string if self.touch is not None else None,
+            velocity=self.velocity,
+            uncertainty_s=self.uncertainty_s,
+        )

@@ -138,15 +138,7 @@ class DemonstrationController(Controller):
         if self._stopped is None and song_s is not None:
             self._taken_over = True
             self._context.playback.forget_due()
-            self._sound(
-                Tap(
-                    song_s=song_s,
-                    hand=event.touch.hand,
-                    string=event.touch.string,
-                    velocity=event.velocity,
-                    uncertainty_s=event.uncertainty_s,
-                )
-            )
+            self._sound(event.tap(song_s))
         return True
 
     def covered(self) -> None:

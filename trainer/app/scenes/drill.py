@@ -164,15 +164,7 @@ class DrillController(Controller):
         song_s = self._context.tapped_s(event.host_ns)
         if song_s is not None:
             self._uncertainty_s = event.uncertainty_s
-            self._play(
-                Tap(
-                    song_s=song_s,
-                    hand=event.touch.hand,
-                    string=event.touch.string,
-                    velocity=event.velocity,
-                    uncertainty_s=event.uncertainty_s,
-                )
-            )
+            self._play(event.tap(song_s))
         return True
 
     def tick(self) -> None:
