@@ -133,6 +133,30 @@ def test_a_note_that_nobody_can_have_seen_is_not_replaced() -> None:
     assert bench.notes == ("The pad is back.",)
 
 
+def test_a_note_takes_no_key_and_goes_with_one_once_it_could_be_read() -> None:
+    bench, scene = watched()
+    bench.context.say("The pad was unplugged.")
+    bench.view()
+    bench.context.notes.key_pressed(in_time=False)
+    assert bench.notes == ("The pad was unplugged.",)
+    bench.app.tick(bench.system.ns + 2_000 * MS)
+    bench.context.notes.key_pressed(in_time=False)
+    assert bench.notes == ()
+    assert scene.seen == ["tick"]
+
+
+def test_a_note_in_a_drill_goes_by_itself_for_no_key_is_free_there() -> None:
+    bench, scene = watched(cautions_seen=False)
+    scene.plays = True
+    bench.context.say("The pad was unplugged. " * 9)
+    bench.view()
+    bench.app.tick(bench.system.ns + 2_000 * MS)
+    bench.context.notes.key_pressed(in_time=True)
+    assert len(bench.notes) == 1 + len(CAUTIONS)
+    bench.app.tick(bench.system.ns + 9_000 * MS)
+    assert bench.notes == CAUTIONS
+
+
 def test_the_cautions_wait_while_somebody_plays_and_a_note_does_not() -> None:
     bench, scene = watched(cautions_seen=False)
     scene.plays = True

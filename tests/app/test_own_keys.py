@@ -29,7 +29,7 @@ def test_a_tapping_key_that_the_drill_needs_is_refused_in_a_sentence() -> None:
     bench.act(Act.NAIL_KEY)
     assert bench.app.key_down("space", host_ns=0, looked_ns=0)
     assert bench.inputs.keys.keys.nail == "f"
-    assert bench.notes == ('The key space is for "start anew" while you play: choose another.',)
+    assert bench.notes == ('The key space is for "go on" while you play: choose another.',)
 
 
 def test_a_key_of_ones_own_is_given_kept_and_taken_away() -> None:

@@ -136,4 +136,4 @@ def test_a_key_held_down_asks_nothing_of_the_scene_that_it_has_opened() -> None:
     pygame.event.post(pygame.event.Event(pygame.KEYUP, key=pygame.K_RETURN, mod=0))
     pressed(pygame.K_RETURN)
     loop._pump()
-    assert bench.scene == "library"
+    assert bench.scene == "review"

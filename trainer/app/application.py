@@ -74,7 +74,7 @@ class Application:
         return self.context.navigation.view(window)
 
     def act(self, action: Action, host_ns: int) -> None:
-        """Do what a key, a click or a pad asks for; QUIT and FULL_SCREEN are the window's own."""
+        """Do what a key, a click or a pad asks for; FULL_SCREEN is the window's own."""
         context = self.context
         if context.navigation.top.act(action, host_ns):
             return
@@ -113,6 +113,7 @@ class Application:
         """Move on to a moment of the host clock; called before every frame."""
         context = self.context
         context.now_ns = host_ns
+        context.notes.tick(host_ns, in_time=context.navigation.top.in_time)
         context.inputs.scan()
         self._gestures.tick(host_ns)
         context.playback.tick(host_ns)

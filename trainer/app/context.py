@@ -44,6 +44,7 @@ class Context:
         midi_sync: sends MIDI along; None when nothing can be sent.
         now_ns: the host time of the last tick.
         result: what the last drill came to; None before the first.
+        is_ended: whether the player has said that the program may end.
     """
 
     preferences: Preferences
@@ -57,6 +58,7 @@ class Context:
     midi_sync: MidiSync | None = None
     now_ns: int = 0
     result: DrillResult | None = None
+    is_ended: bool = False
 
     @property
     def store(self) -> Store | None:

@@ -51,6 +51,23 @@ class Inputs:
         return self._preferences.settings.input_name or KEYS_NAME
 
     @property
+    def taps_in_words(self) -> tuple[tuple[str, str], ...]:
+        """What is tapped on: what stands on each key, or "pad", and whose it is."""
+        if not self.uses_keys:
+            return (("pad", self.pads.in_words()),) if self.midi.open_name else ()
+        keys = self.keys.keys
+        named = ((keys.nail, "nail"), (keys.thumb, "thumb"), (keys.left, "left hand"), (keys.side, "skip"))
+        return tuple((key_label(key), whose) for key, whose in named if key)
+
+    @property
+    def how_to_tap(self) -> str:
+        """What to tap on, in a sentence."""
+        if self.midi.open_name:
+            return f"Tap on {self.in_use}."
+        keys = self.keys.keys
+        return f"Tap {key_label(keys.nail)} for the nail and {key_label(keys.thumb)} for the thumb."
+
+    @property
     def pads(self) -> PadMap:
         """The pads of the input in use."""
         return self._preferences.pads
@@ -280,3 +297,8 @@ class Inputs:
         note = unsaved(change)
         if note:
             self._say(note)
+
+
+def key_label(key: str) -> str:
+    """Return what stands on a key, from the window library's name for it."""
+    return key.upper() if len(key) == 1 else key.capitalize()

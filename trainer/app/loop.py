@@ -286,7 +286,9 @@ class WindowLoop:
         elif event.type == pygame.KEYDOWN and event.key == pygame.K_z and event.mod & CTRL:
             self._undo()
         elif event.type == pygame.KEYDOWN:
-            self._key(pygame.key.name(event.key), stamp, looked_before, shift=bool(event.mod & SHIFT))
+            # On some keyboards the question mark needs shift, on each another key.
+            name = "?" if event.unicode == "?" else pygame.key.name(event.key)
+            self._key(name, stamp, looked_before, shift=bool(event.mod & SHIFT))
         elif event.type == pygame.KEYUP:
             name = pygame.key.name(event.key)
             self._pressed_on.pop(name, None)
@@ -304,6 +306,7 @@ class WindowLoop:
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
             action = self._scene.action_at(*event.pos) if self._scene is not None else None
             if action is not None:
+                self._context.notes.key_pressed(in_time=self._context.navigation.top.in_time)
                 self._act(action)
         elif event.type == pygame.MOUSEWHEEL:
             self._act(Action(act=Act.SCROLL, value=-event.y))
@@ -318,12 +321,7 @@ class WindowLoop:
             return
         if self._app.key_down(name, host_ns=stamp, looked_ns=looked_before):
             return
-        in_time = context.navigation.top.in_time
-        if context.notes.shown(in_time=in_time):
-            # Any key takes a note away, and does nothing else but in a drill, where time goes on.
-            context.notes.dismiss(in_time=in_time)
-            if not in_time:
-                return
+        context.notes.key_pressed(in_time=top.in_time)
         if self._text_on and len(name) == 1:
             return  # a letter of what is being written; it comes as text
         gesture = gesture_of_key(name, context.preferences.settings)
@@ -345,9 +343,7 @@ class WindowLoop:
 
     def _act(self, action: Action) -> None:
         context = self._context
-        if action.act is Act.QUIT:
-            self._open = False
-        elif action.act is Act.FULL_SCREEN:
+        if action.act is Act.FULL_SCREEN:
             full = not context.preferences.settings.full_screen
             context.keep(lambda: context.preferences.change(full_screen=full))
             make_window(full=full)
@@ -356,6 +352,7 @@ class WindowLoop:
             self._app.act(action, now_ns())
             # The next key of the same look is meant for what this one has made of the scene.
             self._scene = self._scene_now()
+            self._open = self._open and not context.is_ended
 
     def _resized(self) -> None:
         surface = pygame.display.get_surface()

@@ -14,10 +14,16 @@ CAUTIONS = (
 )
 
 
-class Notes:
-    """Sentences that are shown until they are dismissed; from the app's thread only.
+READ_NS = 1_500_000_000  # a glance at a line; a key before that may have been on its way already
+IN_TIME_NS = 8_000_000_000  # while somebody plays no key is free for it, so it goes by itself
 
-    While somebody plays there is room for one line, and eyes for none of the cautions: they wait.
+
+class Notes:
+    """Sentences that are shown until they have been read; from the app's thread only.
+
+    A note takes no key: the next one does what it always does, and the note goes with it once there was
+    time to read it. While somebody plays there is room for one line, and eyes for none of the cautions:
+    they wait, and what is said goes by itself.
 
     Attributes:
         standing: what is said for as long as it holds while nothing else is; no key takes it away.
@@ -27,7 +33,8 @@ class Notes:
         self._preferences = preferences
         self._cautions = () if preferences.settings.cautions_seen else CAUTIONS
         self._said: tuple[str, ...] = ()
-        self._were_shown = False
+        self._shown_ns: int | None = None  # since when
+        self._now_ns = 0
         self.standing = ""
 
     @property
@@ -48,19 +55,34 @@ class Notes:
         lines = self.shown(in_time=in_time)
         if not lines:
             return Banner(kind=BannerKind.PROBLEM, lines=(self.standing,)) if self.standing else None
-        self._were_shown = True
+        if self._shown_ns is None:
+            self._shown_ns = self._now_ns
         kind = BannerKind.CAUTION if self._cautions and not in_time else BannerKind.NOTE
         return Banner(kind=kind, lines=lines)
 
     def say(self, *lines: str) -> None:
         """Show a note in place of the one before, or beside it when nobody can have seen that yet."""
-        before = () if self._were_shown else self._said
+        before = () if self._shown_ns is not None else self._said
         self._said = (*before, *(line for line in lines if line and line not in before))
-        self._were_shown = False
+        self._shown_ns = None
+
+    def tick(self, host_ns: int, *, in_time: bool) -> None:
+        """Move on to a moment of the host clock; while somebody plays a note goes by itself."""
+        self._now_ns = host_ns
+        if in_time and self._was_read(IN_TIME_NS):
+            self.dismiss(in_time=True)
+
+    def key_pressed(self, *, in_time: bool) -> None:
+        """Take away what there was time to read."""
+        if not in_time and self._was_read(READ_NS):
+            self.dismiss()
+
+    def _was_read(self, within_ns: int) -> bool:
+        return self._shown_ns is not None and self._now_ns - self._shown_ns >= within_ns
 
     def dismiss(self, *, in_time: bool = False) -> None:
         """Take away what is shown."""
-        self._said, self._were_shown = (), False
+        self._said, self._shown_ns = (), None
         if self._cautions and not in_time:
             self._cautions = ()
             self.keep(lambda: self._preferences.change(cautions_seen=True))

@@ -8,7 +8,12 @@ from trainer.screen.keymap import KEYMAP, all_keys
 
 SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
 # What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
-DRILL_KEYS = {key: entry.words for entry in KEYMAP["drill"] for cap in entry.caps for key in cap.keys}
+DRILL_KEYS = {
+    key: entry.words
+    for entry in sorted(KEYMAP["drill"], key=lambda entry: bool(entry.words))
+    for cap in entry.caps
+    for key in cap.keys
+}
 # Every key that some screen uses, or may: a key of one's own would take its meaning away there.
 SCREEN_KEYS = all_keys() | {SHOW_KEY, *"abcdghiklmnopqrstuvwxyz"}
 

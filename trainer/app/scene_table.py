@@ -83,6 +83,18 @@ def _class(context: Context, host_ns: int) -> None:
     open_class(context, host_ns)
 
 
+def _help(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.help import open_help
+
+    open_help(context, host_ns)
+
+
+def _leaving(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.leaving import ask_to_leave
+
+    ask_to_leave(context, host_ns)
+
+
 def write_files(context: Context, result: DrillResult, opening: Opening) -> None:
     """Write what a drill came to into the files that the window was opened for."""
     from trainer.app.result_files import write_result
@@ -100,4 +112,6 @@ SCENES: dict[Act, OpenScene] = {
     Act.OPEN_TRACK: _track,
     Act.OPEN_PROGRESS: _progress,
     Act.OPEN_CLASS: _class,
+    Act.OPEN_HELP: _help,
+    Act.QUIT: _leaving,
 }

@@ -13,9 +13,11 @@ class Act(enum.Enum):
     START = "start"
     STOP = "stop"
     AGAIN = "again"
+    TELL_KEYS = "tell keys"  # drill: which keys are tapped on
     GO_ON = "go on"  # drill: after a pause
     BACK = "back"
-    QUIT = "quit"
+    QUIT = "quit"  # asks whether to leave the program
+    OPEN_HELP = "help"  # the keys of the scene, and the signs of the sheet
     OPEN_SETTINGS = "settings"
     TEMPO = "tempo"  # value: steps of five beats a minute, slower negative
     TEMPO_BY_ONE = "tempo by one"  # value: beats a minute, slower negative

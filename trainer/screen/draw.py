@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from trainer.screen.actions import Action
+from trainer.screen.keymap import Help
 from trainer.screen.theme import Colour
 from trainer.screen.window import Window
 
@@ -168,12 +169,13 @@ class Scene:
     Attributes:
         panels: they cover the window and do not overlap.
         hits: the topmost last.
-        keys: what keys do here.
+        keys: what keys do here; ``helps`` the same in words.
     """
 
     panels: tuple[Panel, ...]
     hits: tuple[Hit, ...] = ()
     keys: tuple[KeyUse, ...] = ()
+    helps: tuple[Help, ...] = ()
 
     def action_at(self, x: float, y: float) -> Action | None:
         """Return what a click at a place asks for."""

@@ -43,22 +43,27 @@ class Help:
 
     Attributes:
         when: a state of the scene in which they hold; always without one. With "not " before it, all others.
+        rare: not in the strip: what the keys do is looked up in the list of them, or in a menu.
     """
 
     caps: tuple[Cap, ...]
     words: str
     when: str = field(default="", compare=False)
+    rare: bool = field(default=False, compare=False)
 
 
-def one(label: str, asks: Act | AskedFor, words: str, *keys: str, when: str = "", gesture: str = "") -> Help:
+def one(
+    label: str, asks: Act | AskedFor, words: str, *keys: str,
+    when: str = "", gesture: str = "", rare: bool = False,
+) -> Help:  # fmt: skip
     """Return the entry of one key; without ``keys`` it is the letter of its label."""
     action = Action(act=asks) if isinstance(asks, Act) else asks
-    return Help((Cap(label, action, keys or (label.lower(),), gesture),), words, when)
+    return Help((Cap(label, action, keys or (label.lower(),), gesture),), words, when, rare)
 
 
 def both(
     labels: tuple[str, str], act: Act, words: str, keys: tuple[tuple[str, ...], tuple[str, ...]], by: int = 1,
-    gestures: tuple[str, str] = ("", ""), when: str = "",
+    gestures: tuple[str, str] = ("", ""), when: str = "", rare: bool = False,
 ) -> Help:  # fmt: skip
     """Return the entry of two keys that do the same either way."""
     return Help(
@@ -68,6 +73,7 @@ def both(
         ),
         words,
         when,
+        rare,
     )
 
 
@@ -80,28 +86,35 @@ ENTER = ("return", "enter")
 LEFT_RIGHT = (("left",), ("right",))
 MINUS_PLUS = (("-", "[-]"), ("=", "+", "[+]"))
 TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, gestures=("slower", "faster"))
-BY_ONE = both(("", ""), Act.TEMPO_BY_ONE, "", (("shift left",), ("shift right",)))
+BY_ONE = both(
+    ("Shift ←", "Shift →"), Act.TEMPO_BY_ONE, "tempo by one", (("shift left",), ("shift right",)), rare=True
+)
 HALF = Help(
     (
-        Cap("H", Action(act=Act.TEMPO_HALF, value=-1), ("h",)),
-        Cap("", Action(act=Act.TEMPO_HALF, value=1), ("shift h",)),
+        Cap("X", Action(act=Act.TEMPO_HALF, value=-1), ("x",)),
+        Cap("Shift X", Action(act=Act.TEMPO_HALF, value=1), ("shift x",)),
     ),
-    "half tempo",
+    "half tempo, twice the tempo",
+    rare=True,
 )
 PASSES = both(("−", "+"), Act.PASSES, "passes", MINUS_PLUS)
-FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11")
+HELP = one("F1", Act.OPEN_HELP, "keys and signs", "f1", "?", "h")
+FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11", rare=True)
+EVERYWHERE = (HELP, FULL_SCREEN)
 BACK = one("Esc", Act.BACK, "back", "escape")
 LIGHT = one("T", Act.THEME, "light")
 SHOW = one("F5", Act.OPEN_DEMONSTRATION, "show")  # works everywhere; shown where something of its own is up
-BY_PAGES = Help((Cap("", "page up", ("page up",)), Cap("", "page down", ("page down",))), "")
-TO_ENDS = Help((Cap("", "first", ("home",)), Cap("", "last", ("end",))), "")
+BY_PAGES = Help(
+    (Cap("PgUp", "page up", ("page up",)), Cap("PgDn", "page down", ("page down",))), "a page", rare=True
+)
+TO_ENDS = Help((Cap("Home", "first", ("home",)), Cap("End", "last", ("end",))), "first, last", rare=True)
 LAYERS = Help(
     tuple(Cap(str(n), Action(act=Act.LAYER, value=n - 1), (str(n), f"[{n}]")) for n in range(1, 5)), "hide"
 )
 BARS = 8  # of a stride through a track
 DELAY_STRIDE_MS = 10
 
-KEYMAP: Mapping[str, tuple[Help, ...]] = {
+_OWN: Mapping[str, tuple[Help, ...]] = {
     "library": (
         one("Enter", Act.START, "start", *ENTER, gesture="start"),
         Help((Cap("↑", "before", ("up",)), Cap("↓", "after", ("down",))), "choose"),
@@ -120,7 +133,6 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("K", Act.OPEN_CLASS, "class"),
         one("W", Act.OPEN_NAMING, "who plays"),
         one("S", Act.OPEN_SETTINGS, "settings"),
-        FULL_SCREEN,
         one("Esc", Act.QUIT, "leave", "escape"),
         BY_PAGES,
         TO_ENDS,
@@ -131,11 +143,11 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("", Act.STOP, "", "return", when="not exchanged"),
         one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
         one("Space", Act.GO_ON, "go on", when="paused"),
-        one("Space", Act.AGAIN, "start anew", when="not paused", gesture="start"),
+        one("R", Act.AGAIN, "from the top", when="not paused", gesture="start"),
+        one("", Act.TELL_KEYS, "", "space", when="not paused"),
         replace(TEMPO, when="not paused"),
         replace(HALF, when="not paused"),
         replace(BY_ONE, when="not paused"),
-        FULL_SCREEN,
     ),
     "review": (
         one("Space", Act.AGAIN, "again", "space", gesture="start"),
@@ -151,7 +163,6 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         both(("↑", "↓"), Act.SCROLL, "more rows", (("up",), ("down",)), when="scrolls"),
         both(("", ""), Act.SCROLL, "", (("up",), ("down",)), when="not scrolls"),
         SHOW,
-        FULL_SCREEN,
         BY_PAGES,
         Help((Cap("", Action(act=Act.NEXT), (), "next"),), ""),
     ),
@@ -166,7 +177,6 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Back", Act.UNDO, "last pad back", "backspace", "u", when="taught"),
         one("U", Act.UNDO, "take back: {what was changed}", when="undo"),
         BACK,
-        FULL_SCREEN,
     ),
     "demonstration": (
         one("B", Act.STOP, "stop", "b", "space", ".", when="not stopped"),
@@ -187,7 +197,6 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         LAYERS,
         one("R", Act.AGAIN, "from the top", "r", "return"),
         LIGHT,
-        one("F11", Act.FULL_SCREEN, "full", "f11"),
         BACK,
     ),
     "class": (
@@ -208,20 +217,17 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("U", Act.UNDO, "undo", when="undo"),
         SHOW,
         LIGHT,
-        FULL_SCREEN,
         BACK,
     ),
     "class, writing names": (
         one("Enter", Act.START, "next name", *ENTER),
         one("Back", Act.REMOVE, "take back", "backspace"),
         one("Esc", Act.NAMES, "done", "escape"),
-        FULL_SCREEN,
     ),
     "together": (
         one("Enter", Act.START, "again", *ENTER, when="begun"),
         one("Enter", Act.START, "begin", *ENTER, when="can begin"),
         one("Back", Act.UNDO, "take the last pad back", "backspace", when="can undo"),
-        FULL_SCREEN,
         BACK,
     ),
     "page": (
@@ -232,7 +238,6 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("P", Act.WRITE, "print"),
         SHOW,
         BACK,
-        FULL_SCREEN,
         both(("", ""), Act.SCROLL, "", (("page up",), ("page down",))),
     ),
     "progress": (
@@ -241,7 +246,6 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         both(("−", "+"), Act.TEMPO, "at tempo", MINUS_PLUS, when="spread"),
         one("Enter", Act.START, "its takes", *ENTER),
         LIGHT,
-        FULL_SCREEN,
         BACK,
     ),
     "takes": (
@@ -249,11 +253,10 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Enter", Act.START, "hear and see it again", *ENTER, "space"),
         one("Del", Act.REMOVE, "forget it", "delete", "backspace"),
         one("U", Act.UNDO, "undo", when="undo"),
-        FULL_SCREEN,
         BACK,
         BY_PAGES,
     ),
-    "replay": (one("Space", Act.AGAIN, "again", "space", *ENTER), SHOW, FULL_SCREEN, BACK),
+    "replay": (one("Space", Act.AGAIN, "again", "space", *ENTER), SHOW, BACK),
     "track": (
         walk("choose"),
         both(("←", "→"), Act.TRACK_STEP, "change", LEFT_RIGHT, when="steps"),
@@ -268,12 +271,10 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Enter", Act.START, "{take it, start or listen}", *ENTER, when="enter"),
         one("Del", Act.REMOVE, "no track", "delete", when="track"),
         BACK,
-        FULL_SCREEN,
     ),
     "track, heard": (
         one("Enter", Act.USE, "use this", *ENTER, when="found"),
         one("Esc", Act.STOP, "stop", "escape"),
-        FULL_SCREEN,
     ),
     "delay": (
         walk("way"),
@@ -292,23 +293,26 @@ KEYMAP: Mapping[str, tuple[Help, ...]] = {
         one("Enter", Act.START, "{start or again}", *ENTER, "space", when="can start"),
         one("M", Act.NEXT_MICROPHONE, "other microphone", when="microphones"),
         BACK,
-        FULL_SCREEN,
     ),
-    "delay, measuring": (one("Esc", Act.STOP, "stop", "escape"), FULL_SCREEN),
+    "delay, measuring": (one("Esc", Act.STOP, "stop", "escape"),),
+    "help": (
+        one("Esc", Act.BACK, "back", "escape", *ENTER, "space"),
+        both(("↑", "↓"), Act.SCROLL, "further", (("up", "page up"), ("down", "page down")), when="scrolls"),
+    ),
     "question": (
         walk("choose"),
         one("Enter", Act.START, "take it", *ENTER),
         one("←", Act.UNDO, "one back", "left", when="can go back"),
         one("Esc", Act.BACK, "{back, skip all or end}", "escape"),
-        FULL_SCREEN,
     ),
     "question, teaching pads": (
         one("N", Act.SKIP_PROMPT, "no such pad"),
         one("←", Act.UNDO, "one back", "left", when="can go back"),
         one("Esc", Act.BACK, "{back, skip all or end}", "escape"),
-        FULL_SCREEN,
     ),
 }
+KEYMAP: Mapping[str, tuple[Help, ...]] = {scene: (*own, *EVERYWHERE) for scene, own in _OWN.items()}
+"""What each scene has of its own, and what there is everywhere."""
 
 
 def helps_of(
@@ -333,7 +337,7 @@ def helps_of(
         caps = tuple(_filled(cap, actions) for cap in entry.caps if cap.asks in actions or cap.keys)
         caps = tuple(cap for cap in caps if isinstance(cap.asks, Action) and cap.keys)
         if caps:
-            found.append(Help(caps, entry.words.format(**words), entry.when))
+            found.append(Help(caps, entry.words.format(**words), entry.when, entry.rare))
     return tuple(found)
 
 

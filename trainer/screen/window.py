@@ -18,7 +18,7 @@ class BannerKind(enum.Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Banner:
-    """Up to three short lines; any key or a click dismisses them, but for a problem that stays."""
+    """Up to three short lines; the next key or a click takes them away, but for a problem that stays."""
 
     kind: BannerKind
     lines: tuple[str, ...]

@@ -190,7 +190,7 @@ def test_escape_keeps_the_pads_taught_so_far_and_those_not_asked_for_yet() -> No
     bench.act(Act.TEACH)
     touch(bench, 50)
     bench.act(Act.BACK)
-    assert bench.scene == "library"
+    assert bench.scene == "settings"
     assert bench.inputs.teaching is None
     assert bench.preferences.settings.pads == {"Pad": "nail=50,thumb=38,left=40"}
     assert "Kept what was taught: nail, thumb and left hand." in bench.notes

@@ -142,8 +142,9 @@ class DemonstrationController(Controller):
         return True
 
     def covered(self) -> None:
-        """End: a demonstration does not wait under another scene."""
-        self._context.navigation.drop(self)
+        """Stop on the stroke that comes next, and wait there under the other scene."""
+        if self._stopped is None:
+            self._stop_on(self._target_after(self._song_s))
 
     def leave(self) -> None:
         """Fall silent."""
@@ -282,4 +283,7 @@ def open_demonstration(context: Context, host_ns: int) -> None:
     if pattern is None:
         context.say("There is no pattern to show; thumbfall patterns says why.")
         return
-    context.navigation.open(lambda: DemonstrationController(context, pattern, host_ns))
+    if isinstance(context.navigation.top, DemonstrationController):
+        context.navigation.replace(lambda: DemonstrationController(context, pattern, host_ns))
+    else:
+        context.navigation.open(lambda: DemonstrationController(context, pattern, host_ns))

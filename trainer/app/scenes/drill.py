@@ -29,7 +29,7 @@ from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.drill import DrillView
-from trainer.screen.window import Window
+from trainer.screen.window import Banner, BannerKind, Window
 from trainer.sound.thinning import EVERY_BEAT
 
 UNPLUGGED = "the input was unplugged"
@@ -82,6 +82,7 @@ class DrillController(Controller):
         self._done = done
         self._is_over = False
         self.paused: DrillResult | None = None
+        self._paused_why = ""
         self._unplugs = 0
         self.request: DrillRequest
         self.drill: Drill
@@ -122,6 +123,8 @@ class DrillController(Controller):
     def view(self, window: Window) -> DrillView:
         """Return the sheet as it stands."""
         context, simulated = self._context, self.is_simulated
+        if self.paused is not None and window.banner is None:
+            window = replace(window, banner=Banner(kind=BannerKind.PROBLEM, lines=(self._paused_why,)))
         least_s = 0.0 if simulated or context.inputs.midi.open_name else context.inputs.least_uncertainty_s
         return replace(
             sheet_of(self.drill, self.moment, self.drill.timeline.seconds_of(self.moment.beat), window),
@@ -144,6 +147,9 @@ class DrillController(Controller):
             if action.act not in (Act.GO_ON, Act.AGAIN):
                 return False
             self._go_on(host_ns)
+        elif action.act is Act.TELL_KEYS:
+            if not self.is_simulated:
+                self._context.say(self._context.inputs.how_to_tap)
         elif action.act is Act.AGAIN:
             self._begin(self.request, host_ns)
         elif action.act in TEMPO_ACTS:
@@ -197,7 +203,7 @@ class DrillController(Controller):
         if self._is_over or self.paused is not None:
             return
         self._context.notes.dismiss(in_time=True)  # a drill has room for one line, and this comes first
-        self._context.say(f"Paused: {why}. Space goes on with a count-in, Esc stops.")
+        self._paused_why = f"Paused: {why}. Space goes on with a count-in, Esc stops."
         self.paused = self._conclude(self.drill.stop(self._last_song_s()))
 
     def hidden(self) -> None:
@@ -210,8 +216,8 @@ class DrillController(Controller):
             self.pause("your keys go to another window; click on this one")
 
     def covered(self) -> None:
-        """End: a drill does not wait under another scene."""
-        self._stop()
+        """Pause: what was being played waits under the other scene."""
+        self.pause("you have looked at something else")
 
     def leave(self) -> None:
         """Fall silent."""
@@ -375,7 +381,6 @@ class DrillController(Controller):
             click_off=self._click_off,
             thinning=self._thinning,
         )
-        context.result = result
         if self.climb is not None:
             # Not while it climbed: writing to the disk takes time that a tap may need.
             tempo = self.climb.ladder.next_time_bpm
@@ -391,13 +396,14 @@ class DrillController(Controller):
         """Leave for what became of it."""
         context = self._context
         self._is_over, self.paused = True, None
-        if self._done is None and result.judgement.outcomes:
+        context.result = result
+        if self._done is None:
+            # Also when nothing has been played: the way out has as many steps as ever.
             context.navigation.replace(lambda: ReviewController(context, result, again=begin_drill))
         else:
             context.navigation.drop(self)
-            if context.playback.is_lost:
+            if context.playback.is_lost and not result.judgement.outcomes:
                 context.say(context.playback.sentence("nothing had been played yet"))
-        if self._done is not None:
             self._done(result)
 
     def _why_not_graded(self) -> str:

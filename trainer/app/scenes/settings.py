@@ -70,6 +70,8 @@ class SettingsController(Controller):
             inputs.teach()
         elif act is Act.SKIP_PROMPT:
             inputs.skip_prompt()
+        elif act is Act.BACK and inputs.teaching is not None:
+            inputs.leave()  # what was taught so far is kept
         elif act in HAND_KEYS:
             inputs.waiting_key = HAND_KEYS[act]
         elif act is Act.OWN_KEY:

@@ -54,6 +54,17 @@ def key_entries(pattern: Pattern, signs: Sequence[BarSigns]) -> list[tuple[Drawn
     return found
 
 
+def hand_signs() -> list[tuple[Drawn, str]]:
+    """Return the signs of the moving sheet that every figure may have, and what each means."""
+    return [
+        (_path, "the hand, down and up"),
+        (_ringing, "the nail sounds this string"),
+        (_branch, "the thumb leaves its string"),
+        (_ring, "skip: down in time, touching nothing"),
+        (_pocket, "a tap inside the band is in time"),
+    ]
+
+
 def key_items(
     pattern: Pattern, signs: Sequence[BarSigns], theme: Theme, *, size: int, width: int
 ) -> tuple[tuple[Item, ...], int]:
@@ -88,6 +99,16 @@ def _path(size: float, theme: Theme) -> list[Item]:
     wave = ((-1.0, -0.4), (-0.8, -0.35), (-0.55, 0.2), (-0.4, 0.4), (-0.25, 0.2), (0.0, -0.35), (0.15, -0.4),
             (0.3, -0.35), (0.55, 0.2), (0.7, 0.4), (0.85, 0.2), (1.0, -0.2))  # fmt: skip
     return [_line(wave, size, theme)]
+
+
+def _pocket(size: float, theme: Theme) -> list[Item]:
+    left, top, wide, high = round(-0.4 * size), round(-0.6 * size), round(0.8 * size), round(1.2 * size)
+    edge = max(1, round(0.08 * size))
+    return [
+        Rect(left, top, wide, high, theme.pocket),
+        Rect(left, top, edge, high, theme.pocket_edge),
+        Rect(left + wide - edge, top, edge, high, theme.pocket_edge),
+    ]
 
 
 def _branch(size: float, theme: Theme) -> list[Item]:

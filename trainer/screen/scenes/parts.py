@@ -10,8 +10,9 @@ from trainer.music.pattern import Pattern
 from trainer.music.tempo import figures_a_minute
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Scene, Text
-from trainer.screen.keymap import Cap, Help
+from trainer.screen.keymap import Help
 from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
+from trainer.screen.scenes.help_strip import strip_height, strip_panel, strip_rows
 from trainer.screen.theme import Sizes, Theme, theme_of
 from trainer.screen.window import Banner, BannerKind, Window
 
@@ -49,8 +50,8 @@ class Frame:
         """
         sizes = Sizes.of(window.width, window.height, window.text_scale)
         room = window.width - 2 * sizes.margin
-        rows = len(_help_rows(helps, sizes, room)) if helps else 1 + (window.text_scale > 1)
-        help_top = window.height - _help_height(sizes, rows)
+        rows = strip_rows(helps, sizes, room) if helps else 1 + (window.text_scale > 1)
+        help_top = window.height - strip_height(sizes, rows)
         line_high = 1.5 * sizes.body
         banner = window.banner
         if banner is not None and not is_steady:
@@ -97,7 +98,7 @@ def banner_lines(
 
 
 def _banner_room(width: int, sizes: Sizes) -> int:
-    return width - 2 * sizes.margin - round(3.2 * sizes.body) - text_width("any key", sizes.small)
+    return width - 2 * sizes.margin - round(3.2 * sizes.body)
 
 
 def _fitted_lines(width: int, height: int, sizes: Sizes, banner: Banner) -> tuple[int, int, tuple[str, ...]]:
@@ -137,10 +138,19 @@ def page(
         remark: stands at the end of the help strip.
     """
     note, note_hits = _note_panel(frame, status)
-    strip, strip_hits, keys = help_panel(frame, helps, remark)
+    strip, strip_hits = strip_panel(
+        helps,
+        frame.theme,
+        frame.sizes,
+        width=frame.window.width,
+        top=frame.help_top,
+        bottom=frame.window.height,
+        remark=remark,
+    )
+    keys = tuple(KeyUse(key, cap.action) for entry in helps for cap in entry.caps for key in cap.keys)
     over = note_hits or status_hits
     panels = (*body, note, strip) if note.h else (*body, strip)
-    return Scene(panels, (*hits, *strip_hits, *over), keys)
+    return Scene(panels, (*hits, *strip_hits, *over), keys, helps)
 
 
 def _note_panel(frame: Frame, items: tuple[Item, ...]) -> tuple[Panel, tuple[Hit, ...]]:
@@ -158,8 +168,6 @@ def _note_panel(frame: Frame, items: tuple[Item, ...]) -> tuple[Panel, tuple[Hit
         drawn.append(Text(text_x, middle_baseline(top + at * high, high, size), line, size, theme.ink))
     if banner.kind is BannerKind.PROBLEM:
         return Panel(x, y, w, h, theme.raised, tuple(drawn)), ()  # it stays for as long as it holds
-    baseline = middle_baseline(top, high, sizes.small)
-    drawn.append(Text(frame.right, baseline, "any key", sizes.small, theme.muted, Anchor.RIGHT))
     return Panel(x, y, w, h, theme.raised, tuple(drawn)), (Hit(x, y, w, h, Action(act=Act.DISMISS)),)
 
 
@@ -171,117 +179,6 @@ def _banner_sign(frame: Frame, kind: BannerKind, x: float, y: float) -> list[Ite
     if kind is BannerKind.CAUTION:
         return [Ring(x, y, r, 0.3 * r, theme.focus), Disc(x, y, 0.3 * r, theme.focus)]
     return [Disc(x, y, 0.5 * r, theme.focus)]
-
-
-HELP_GAPS = (1.3, 0.9, 0.6)  # between entries, in sizes of the small text; the widest that fits
-MOST_HELP_ROWS = 2
-HELP_ROW = 1.9  # height of a row in the same measure
-HELP_EDGE = 0.7  # above and below all rows together
-
-
-def help_panel(
-    frame: Frame, helps: tuple[Help, ...], remark: str = ""
-) -> tuple[Panel, tuple[Hit, ...], tuple[KeyUse, ...]]:
-    """Return the help strip, its places to click, and what the keys do.
-
-    No key is left out: entries close up, then go on in a second row, then lose their words from the last
-    on. A ``remark`` stands at the end of the last row if there is room.
-    """
-    theme, sizes = frame.theme, frame.sizes
-    top, high = frame.help_top, frame.window.height - frame.help_top
-    rows = max(1, round((high / sizes.small - HELP_EDGE) / HELP_ROW))
-    row_high = high // rows if rows == 1 else round(HELP_ROW * sizes.small)
-    first_top = top + (high - rows * row_high) // 2
-    items: list[Item] = [Rect(0, top, frame.window.width, max(1, sizes.px(1.5)), theme.hair)]
-    hits: list[Hit] = []
-    x = frame.left
-    for at, row in enumerate(_help_rows(helps, sizes, frame.right - frame.left, rows)):
-        x = _help_row(frame, row, first_top + at * row_high, row_high, items, hits)
-    if remark and x + text_width(remark, sizes.small) <= frame.right:
-        baseline = middle_baseline(first_top + (rows - 1) * row_high, row_high, sizes.small)
-        items.append(Text(frame.right, baseline, remark, sizes.small, theme.muted, Anchor.RIGHT))
-    keys = tuple(KeyUse(key, cap.action) for entry in helps for cap in entry.caps for key in cap.keys)
-    return Panel(0, top, frame.window.width, high, theme.wall, tuple(items)), tuple(hits), keys
-
-
-def _help_height(sizes: Sizes, rows: int) -> int:
-    return round((HELP_ROW * rows + HELP_EDGE) * sizes.small)
-
-
-@dataclass(frozen=True, slots=True)
-class _HelpRow:
-    entries: tuple[Help, ...]
-    gap: int
-
-
-def _help_rows(
-    helps: tuple[Help, ...], sizes: Sizes, room: int, most: int = MOST_HELP_ROWS
-) -> tuple[_HelpRow, ...]:
-    """Return the entries by row: as few rows as will do, and in them the widest gap that fits."""
-    shown = tuple(entry for entry in helps if _labelled(entry))
-    gaps = tuple(round(gap * sizes.small) for gap in HELP_GAPS)
-    for rows in range(1, most + 1):
-        for gap in gaps:
-            filled = _filled(shown, sizes, room, gap)
-            if len(filled) <= rows:
-                return tuple(_HelpRow(row, gap) for row in filled)
-    # The keys stay to the last; what they do can be looked up with a click.
-    for kept in reversed(range(len(shown))):
-        bare = tuple(entry if at < kept else Help(entry.caps, "") for at, entry in enumerate(shown))
-        filled = _filled(bare, sizes, room, gaps[-1])
-        if len(filled) <= most:
-            return tuple(_HelpRow(row, gaps[-1]) for row in filled)
-    return tuple(_HelpRow(row, gaps[-1]) for row in filled[:most])
-
-
-def _filled(shown: tuple[Help, ...], sizes: Sizes, room: int, gap: int) -> list[tuple[Help, ...]]:
-    rows: list[list[Help]] = []
-    x = room + 1
-    for entry in shown:
-        wide = _help_width(entry, sizes)
-        if x + wide > room:
-            rows.append([])
-            x = 0
-        rows[-1].append(entry)
-        x += wide + gap
-    return [tuple(row) for row in rows] or [()]
-
-
-def _help_row(frame: Frame, row: _HelpRow, top: int, high: int, items: list[Item], hits: list[Hit]) -> int:
-    """Draw one row of the strip; return where it ends."""
-    theme, sizes = frame.theme, frame.sizes
-    size = sizes.small
-    cap_h = round(1.55 * size)
-    cap_y = top + (high - cap_h) // 2
-    baseline = middle_baseline(top, high, size)
-    x = frame.left
-    for entry in row.entries:
-        start, wide = x, _help_width(entry, sizes)
-        for cap in _labelled(entry):
-            cap_w = _cap_width(cap, size)
-            items.append(Rect(x, cap_y, cap_w, cap_h, theme.raised, sizes.px(7)))
-            items.append(Text(x + cap_w // 2, baseline, cap.label, size, theme.ink, Anchor.CENTRE, True))
-            hits.append(Hit(x, top, cap_w, high, cap.action))
-            x += cap_w + sizes.px(6)
-        items.append(Text(x + sizes.px(4), baseline, entry.words, size, theme.muted))
-        if len(_labelled(entry)) == 1:
-            hits[-1] = Hit(start, top, wide, high, entry.caps[0].action)
-        x = start + wide + row.gap
-    return x
-
-
-def _labelled(entry: Help) -> tuple[Cap, ...]:
-    return tuple(cap for cap in entry.caps if cap.label)
-
-
-def _cap_width(cap: Cap, size: int) -> int:
-    return max(round(1.55 * size), text_width(cap.label, size, bold=True) + round(0.9 * size))
-
-
-def _help_width(entry: Help, sizes: Sizes) -> int:
-    caps = sum(_cap_width(cap, sizes.small) + sizes.px(6) for cap in _labelled(entry))
-    words = sizes.px(4) + text_width(entry.words, sizes.small) if entry.words else 0
-    return caps + words
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,6 +248,22 @@ def steady_sentence(frame: Frame, sentence: str) -> tuple[Item, ...]:
 def scrolled(count: int, shown: int, focus: int) -> int:
     """Return the first of ``shown`` rows so that the focus is in view, in the middle where it can be."""
     return min(max(focus - shown // 2, 0), max(count - shown, 0))
+
+
+def scroll_bar(
+    frame: Frame, right: int, top: int, high: int, first: int, shown: int, count: int
+) -> tuple[Item, ...]:
+    """Return the bar at the right edge of a list that says which part is in view."""
+    if count <= shown:
+        return ()
+    theme, wide = frame.theme, max(3, frame.sizes.px(7))
+    x = right - wide
+    length = max(3 * wide, round(high * shown / count))
+    y = top + round((high - length) * first / (count - shown))
+    return (
+        Rect(x, top, wide, high, theme.raised, wide // 2),
+        Rect(x, y, wide, length, theme.muted, wide // 2),
+    )
 
 
 def row_background(frame: Frame, x: int, y: int, w: int, h: int) -> tuple[Item, ...]:
