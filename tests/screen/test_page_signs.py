@@ -18,7 +18,7 @@ from trainer.screen.printed import DPI, MM_PER_INCH, Paper, printed_pages, px, r
 from trainer.screen.scenes.page_form import written
 from trainer.screen.scenes.page_key import key_entries
 from trainer.screen.scenes.page_lines import LinePicture, lines_shape
-from trainer.screen.scenes.sheet import WORDS
+from trainer.screen.scenes.sheet_shape import WORDS
 from trainer.screen.theme import PROJECTOR
 
 LEAST_TYPE_MM = 1.9  # 5.4 points; a page on a stand is read from some 60 cm; common practice, no source

@@ -15,7 +15,8 @@ from trainer.screen.draw import Hit, Item, Panel, Rect, Strip, Text
 from trainer.screen.hand_path import Slot
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, bpm_words, middle_baseline
-from trainer.screen.scenes.sheet import BeatPicture, SheetShape, kinds_of
+from trainer.screen.scenes.sheet import BeatPicture
+from trainer.screen.scenes.sheet_shape import SheetShape, kinds_of
 from trainer.screen.theme import Sizes
 
 PREVIEW_SLOTS = 8  # two bars of two beats: a whole figure, and still large

@@ -15,31 +15,23 @@ from fractions import Fraction
 import numpy as np
 
 from trainer.judging.pocket import Pocket
-from trainer.judging.take import Outcome, Tap, Verdict
+from trainer.judging.take import Outcome, Tap
 from trainer.music.before import frets_before
 from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Strip, Text
-from trainer.screen.hand_path import SKIP_TURN, Slot, path_of, string_height
+from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Strip, Text
+from trainer.screen.hand_path import Slot, path_of, string_height
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.chord_row import ChordRow, chord_row_height
 from trainer.screen.scenes.layers import SheetLayer
-from trainer.screen.scenes.marks import mark, verdict_colour
 from trainer.screen.scenes.other_rows import PlayerRow, row_items, rows_height
 from trainer.screen.scenes.parts import (
     Frame,
 )
-from trainer.screen.scenes.sheet import (
-    BOTTOM_HEIGHT,
-    TOP_HEIGHT,
-    BeatPicture,
-    SheetShape,
-    kinds_of,
-    skip_radius,
-    swinging,
-    touch_height,
-)
+from trainer.screen.scenes.played import Axes, played_items
+from trainer.screen.scenes.sheet import BeatPicture, swinging
+from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, SheetShape, kinds_of
 from trainer.screen.window import Window
 
 SLOT_UNITS = 168.0
@@ -144,7 +136,7 @@ def sheet_panels(frame: Frame, view: SheetView) -> tuple[Panel, Panel]:
     items = (
         *sheet.bar_numbers(left, left + width),
         *_count(sheet, left, now_x),
-        *(sheet.results(left) if SheetLayer.TAPS in view.layers else ()),
+        *(_played(sheet, left) if SheetLayer.TAPS in view.layers else ()),
         *_chords(sheet, left, now_x, left + width, now_beat),
         *_now(sheet, now_x, now_beat),
         *sheet.rows(left, left + width, now_x, rows_high),
@@ -168,26 +160,14 @@ def _gutter(frame: Frame, shape: SheetShape, width: int, *, shown: bool) -> Pane
     return Panel(0, frame.body_top, width, frame.note_top - frame.body_top, theme.sheet, numbers)
 
 
-class _Sheet:
+class _Sheet(Axes):
     """A drill's sheet at one moment: where beats lie, and what they show."""
 
     def __init__(self, frame: Frame, view: SheetView, shape: SheetShape, origin: int, top: int) -> None:
-        self.frame = frame
+        super().__init__(frame, shape, origin, top)
         self.view = view
-        self.shape = shape
-        self.origin = origin
-        self.top = top
-        # A mark is 16 minutes of arc and more at 8 m on a picture 2 m wide; much larger, and it would hide
-        # where in the pocket it lies.
-        self.radius = 18.0 * frame.sizes.unit
         self._known: dict[int, Slot] = {}
         self._unsure_s = _unsure_s(view)
-
-    def x(self, beat: float) -> float:
-        return self.origin + beat * self.shape.beat_px
-
-    def y(self, height: float) -> float:
-        return self.top + self.shape.y(height)
 
     def strip(self, beat: int) -> Strip:
         theme, shape = self.frame.theme, self.shape
@@ -266,82 +246,6 @@ class _Sheet:
         half_s = self.view.pocket.half_width_s(slot_s) + self._unsure_s
         return round(half_s / slot_s / self.view.pattern.slots_per_beat, 5)
 
-    # What was played
-
-    def results(self, left: int) -> list[Item]:
-        """Return the taps and verdicts right of a pixel."""
-        view, items = self.view, list[Item]()
-        beats_back = view.timeline.beat(view.song_s) - (left - self.origin) / self.shape.beat_px
-        # At the slowest tempo there was, so that nothing in view is left out after a change.
-        slowest = min(float(span.bpm) for span in view.timeline.spans)
-        since = view.song_s - beats_back * 60 / slowest
-        until = view.song_s + 2.0
-        decided: set[Tap] = set(view.strays)
-        for outcome in reversed(view.outcomes):
-            if outcome.target.song_s < since - 2.0:
-                break
-            if outcome.tap is not None:
-                decided.add(outcome.tap)
-            if outcome.target.song_s < until:
-                items.extend(self._outcome(outcome))
-        for tap in _latest(view.taps, since):
-            if tap not in decided:
-                items.extend(self._undecided(tap))
-        for tap in _latest(view.strays, since):
-            items.extend(self._with_halo(Verdict.STRAY, self._tap_x(tap), self._stray_y(tap)))
-        return items
-
-    def _tap_x(self, tap: Tap) -> float:
-        return self.x(self.view.timeline.beat(tap.song_s))
-
-    def _stray_y(self, tap: Tap) -> float:
-        return self.y(string_height(tap.string) if tap.string is not None else BOTTOM_HEIGHT + 0.65)
-
-    def _undecided(self, tap: Tap) -> tuple[Item, ...]:
-        # A plain dot: an open ring would look like a skip.
-        x, y, theme = self._tap_x(tap), self._stray_y(tap), self.frame.theme
-        return (Disc(x, y, self.radius, theme.sheet), Disc(x, y, 0.6 * self.radius, theme.ink))
-
-    def _with_halo(self, verdict: Verdict, x: float, y: float) -> tuple[Item, ...]:
-        # A rim of the sheet's own colour parts a mark from the string it lies on.
-        return (
-            Disc(x, y, 1.5 * self.radius, self.frame.theme.sheet),
-            *mark(verdict, x, y, self.radius, self.frame.theme),
-        )
-
-    def _outcome(self, outcome: Outcome) -> tuple[Item, ...]:
-        stroke, verdict, theme = outcome.target.stroke, outcome.verdict, self.frame.theme
-        stroke_x = self.x(self.view.timeline.beat(outcome.target.song_s))
-        y = self.y(touch_height(stroke.strings, stroke.kind))
-        if verdict in (Verdict.KEPT_SILENT, Verdict.TOUCHED):
-            return self._skip(outcome, stroke_x)
-        if outcome.tap is None:
-            return () if verdict is Verdict.NOT_JUDGED else self._with_halo(verdict, stroke_x, y)
-        x = self._tap_x(outcome.tap)
-        if verdict is Verdict.WRONG_STRING and outcome.tap.string is not None:
-            y = self.y(string_height(outcome.tap.string))
-        distance: tuple[Item, ...] = ()
-        # A shorter line would lie under the wedge, which points the way already.
-        if verdict in (Verdict.EARLY, Verdict.LATE) and abs(x - stroke_x) > 2 * self.radius:
-            thick = max(2, round(0.3 * self.radius))
-            begin, end = sorted((round(x), round(stroke_x)))
-            distance = (
-                Rect(begin, round(y) - thick // 2, end - begin, thick, verdict_colour(verdict, theme)),
-            )
-        return (*self._with_halo(verdict, x, y)[:1], *distance, *self._with_halo(verdict, x, y)[1:])
-
-    def _skip(self, outcome: Outcome, x: float) -> tuple[Item, ...]:
-        """Return the skip's own ring: heavy when it was kept silent, struck through where it was touched."""
-        y, radius, theme = self.y(SKIP_TURN), skip_radius(self.shape), self.frame.theme
-        colour = verdict_colour(outcome.verdict, theme)
-        ring = Ring(x, y, radius * 1.12, radius * (0.42 if outcome.tap is None else 0.26), colour)
-        if outcome.tap is None:
-            return (ring,)
-        wide = max(2, round(0.42 * self.radius))
-        top, bottom = round(y - 1.2 * radius), round(self.y(string_height(4)))
-        bar = Rect(round(self._tap_x(outcome.tap)) - wide // 2, top, wide, bottom - top, colour)
-        return (ring, bar)
-
 
 def _unsure_s(view: SheetView) -> float:
     """Return what the pocket is widened by, as a verdict is: how well the input knows a tap's time.
@@ -355,11 +259,17 @@ def _unsure_s(view: SheetView) -> float:
     return LEAST_BAND_S + steps * BAND_STEP_S if usual > 0 else 0.0
 
 
-def _latest(taps: tuple[Tap, ...], since_s: float) -> Iterable[Tap]:
-    for tap in reversed(taps):
-        if tap.song_s < since_s:
-            return
-        yield tap
+def _played(sheet: _Sheet, left: int) -> list[Item]:
+    view = sheet.view
+    return played_items(
+        sheet,
+        view.timeline,
+        song_s=view.song_s,
+        left=left,
+        outcomes=view.outcomes,
+        taps=view.taps,
+        strays=view.strays,
+    )
 
 
 def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:

@@ -22,7 +22,8 @@ from trainer.screen.draw import Anchor, Disc, Item, Polygon, Polyline, Rect, Rin
 from trainer.screen.hand_path import Slot, string_height
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.page_form import NO_SIGNS, BarSigns
-from trainer.screen.scenes.sheet import BOTTOM_HEIGHT, TOP_HEIGHT, BeatPicture, SheetShape, kinds_of
+from trainer.screen.scenes.sheet import BeatPicture
+from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, SheetShape, kinds_of
 from trainer.screen.theme import Theme
 
 MOST_BARS_IN_LINE = 8

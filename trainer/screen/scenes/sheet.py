@@ -8,19 +8,15 @@ on it swells and thins out. Nothing stands on a string that the hand does not to
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind, Motion
 from trainer.screen.draw import Anchor, Disc, Item, Point, Polyline, Rect, Ring, Text
 from trainer.screen.hand_path import (
     SKIP_TURN,
-    STRING_5,
     HandPath,
     Slot,
     hermite,
@@ -30,92 +26,12 @@ from trainer.screen.hand_path import (
 )
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.layers import SheetLayer
+from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, WORDS, SheetShape, skip_radius
 from trainer.screen.theme import Colour, Theme, mixed
 
-TOP_HEIGHT = 7.9  # spacings of air the sheet shows above string 1
-BOTTOM_HEIGHT = -1.35
-FRET_SHARE = 0.62  # of the way from string to string
 ALL_LAYERS = frozenset(SheetLayer)
-SMALLEST_WORD_SHARE = 0.6  # words smaller than this share of the usual are left out
-WORDS = {
-    Kind.STRIKE: "strike",
-    Kind.BRUSH: "brush",
-    Kind.THUMB: "thumb",
-    Kind.DROP_THUMB: "drop-thumb",
-    Kind.SKIP: "skip",
-    Kind.REST: "",
-    Kind.HAMMER_ON: "hammer-on",
-    Kind.PULL_OFF: "pull-off",
-    Kind.SLIDE: "slide",
-}
 # How thick the strings are drawn; the lower-sounding ones are thicker on the instrument too.
 STRING_THICKNESS = {1: 2.0, 2: 2.4, 3: 3.0, 4: 4.0, 5: 2.0}
-
-
-@dataclass(frozen=True, slots=True)
-class SheetShape:
-    """Where things lie on a sheet, in pixels from its upper left corner.
-
-    Attributes:
-        beat_px, slot_px: length of a beat and of a slot; ``beat_px`` is whole, so that beats join.
-        spacing: between strings; ``top`` where height TOP_HEIGHT lies.
-        height: of the whole sheet, words included.
-        word_size: of the words under the strokes, 0 for none.
-        above: pixels kept free on top, for chords.
-        flatter: how much the air above string 5 is pressed together towards its top, 0 for not at all.
-    """
-
-    beat_px: int
-    slot_px: float
-    spacing: float
-    height: int
-    unit: float
-    word_size: int
-    above: int = 0
-    flatter: float = 0.0
-
-    @classmethod
-    def fitting(
-        cls,
-        *,
-        height: int,
-        slots_per_beat: int,
-        slot_px: float,
-        unit: float,
-        word_size: int,
-        kinds: Collection[Kind] = tuple(Kind),
-        above: int = 0,
-        flatter: float = 0.0,
-    ) -> SheetShape:
-        """Return the shape that fills a height; ``kinds`` are those whose words must have room."""
-        beat_px = max(round(slot_px * slots_per_beat), 8)
-        slot = beat_px / slots_per_beat
-        # The longest word decides, so that words neither come and go nor touch.
-        longest = max(text_width(WORDS[kind], 100, bold=True) / 100 for kind in kinds)
-        size = min(word_size, int(0.97 * slot / max(longest, 0.1)))
-        words = size if size >= SMALLEST_WORD_SHARE * word_size else 0
-        room = height - above - (1.9 * words if words else 0.3 * word_size)
-        spacing = room / (_raised(TOP_HEIGHT, flatter) - BOTTOM_HEIGHT)
-        return cls(beat_px, slot, spacing, height, unit, words, above, flatter)
-
-    def y(self, height: float) -> float:
-        """Return the pixel row of a height in spacings."""
-        top = _raised(TOP_HEIGHT, self.flatter)
-        return self.above + (top - _raised(height, self.flatter)) * self.spacing
-
-    def px(self, units: float) -> int:
-        """Return a length in whole pixels."""
-        return max(1, round(units * self.unit))
-
-    @property
-    def fret_size(self) -> int:
-        """Size of the frets' numbers: they fill what two strings leave between them."""
-        return max(9, round(FRET_SHARE * self.spacing / CAPITAL))
-
-    @property
-    def words_y(self) -> int:
-        """Baseline of the words under the strokes."""
-        return self.height - round(0.75 * self.word_size)
 
 
 @dataclass(frozen=True, slots=True)
@@ -406,23 +322,6 @@ class BeatPicture:
         return Polyline(points, (max(1.0, 0.11 * size),), self.theme.ink)
 
 
-def _raised(height: float, flatter: float) -> float:
-    """Return a height with the air above string 5 drawn lower, the more the higher; without a kink."""
-    air = height - STRING_5
-    return height if air <= 0 else height - flatter * air * air
-
-
-def skip_radius(shape: SheetShape) -> float:
-    """Return the outer radius of a skip's ring; it hangs clear of string 5 by more than half a spacing."""
-    return 0.34 * shape.spacing
-
-
-@lru_cache(maxsize=16)
-def kinds_of(pattern: Pattern) -> tuple[Kind, ...]:
-    """Return the kinds of stroke that a pattern has."""
-    return tuple(sorted({stroke.kind for stroke in pattern.strokes}, key=lambda kind: kind.value))
-
-
 def swinging(beats: range) -> tuple[Slot, ...]:
     """Return the slots of a hand that swings with the beat and touches nothing."""
     return tuple(
@@ -430,11 +329,3 @@ def swinging(beats: range) -> tuple[Slot, ...]:
         for beat in beats
         for half in (0.0, 0.5)
     )
-
-
-def touch_height(slot_strings: tuple[int, ...], kind: Kind) -> float:
-    """Return the height at which a tap for a stroke is drawn: on its string, or amid a brush."""
-    if kind is Kind.SKIP or not slot_strings:
-        return SKIP_TURN
-    heights = [string_height(s) for s in slot_strings]
-    return (max(heights) + min(heights)) / 2
