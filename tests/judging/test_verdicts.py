@@ -175,7 +175,7 @@ def test_every_tap_is_given_once_or_is_a_stray_or_lies_outside(times: list[float
     assert not set(given_out) & set(judged.strays)
     left = set(range(len(times))) - set(given_out) - set(judged.strays)
     for at in left:
-        assert not targets[0].song_s - 0.5 < judged.taps[at].song_s < targets[-1].song_s + 0.5
+        assert not targets[0].song_s - 0.25 < judged.taps[at].song_s < targets[-1].song_s + 0.5
     kinds = {o.target.stroke.kind for o in judged.outcomes}
     assert Kind.REST not in kinds
 

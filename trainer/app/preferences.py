@@ -168,6 +168,7 @@ class Preferences:
             stroke_db=self.volume_db,
             subdivide=self.settings.subdivide,
             left_hand=not hears_left,
+            pickup=True,
             thinning=self.thinning,
             band=self.settings.band and self.settings.band_volume > 0,
             band_db=self.band_db,

@@ -32,6 +32,7 @@ def sheet_of(drill: Drill, moment: DrillMoment, song_s: float, window: Window) -
         count=moment.count,
         count_in_beats=drill.count_in_beats,
         pocket=drill.settings.pocket,
+        knows_left=drill.settings.knows_left,
     )
 
 

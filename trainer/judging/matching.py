@@ -273,11 +273,11 @@ def strays_among(
 ) -> tuple[int, ...]:
     """Return which taps of ``start`` to ``stop`` are strays: not used, and played while strokes were asked.
 
-    Taps before the first stroke's reach (tapping along with the count-in) or after the last one's are
-    nobody's mistake.
+    Taps well before the first stroke (tapping along with the count-in, or playing what leads in) or after the
+    last one's reach are nobody's mistake.
     """
     if not targets:
         return tuple(at for at in range(start, stop) if at not in used)
-    since = targets[0].at_us - targets[0].unit_us
+    since = targets[0].at_us - targets[0].unit_us // 2
     until = targets[-1].at_us + targets[-1].unit_us
     return tuple(at for at in range(start, stop) if at not in used and since <= times_us[at] <= until)

@@ -40,6 +40,7 @@ LONGEST_KEY = 40  # of a key's name
 LOUDEST = 10
 LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
 MOST_THIN_BARS = 16
+SIGNS_SHOWN = 3  # drills in which the signs of the sheet are explained
 VOLUME = Whole(least=0, most=LOUDEST)
 KEY = Words(longest=LONGEST_KEY)
 CLICK_VOICES = ("wood", "tone")
@@ -195,6 +196,8 @@ class Settings:
         mark_skips: whether skips are marked on their pad or key, and judged for that.
         player: who plays; empty when nobody said.
         theme, text_size, full_screen: how the window looks.
+        chord_letters: whether chords have their letters beside their numbers.
+        string_1_on_top: whether string 1 is the uppermost on the page.
         pattern: name of the pattern last chosen.
         tempi: by pattern name, the tempo last drilled, as text.
         passes: passes of a drill; 0 until stopped.
@@ -202,6 +205,7 @@ class Settings:
         sound_depths: by output name, how many times deeper its sound buffers are since it stalled, as text.
         records_folder: where takes are kept; empty for the user's data folder.
         cautions_seen: whether the cautions, and the questions of the first start, have been shown.
+        signs_seen: in how many drills, up to ``SIGNS_SHOWN``, the signs of the sheet were explained.
         other: keys of a newer version, kept.
     """
 
@@ -369,6 +373,17 @@ class Settings:
         TEXT_SIZES[0], Choice(words=TEXT_SIZES, goes_round=False), undo="the text size",
         row=Row(Group.SCREEN, "Text", "Usual, a quarter larger, or half as large again, on every screen."),
     )  # fmt: skip
+    chord_letters: bool = setting(
+        False, Switch(), undo="the chords' letters",
+        row=Row(Group.SCREEN, "Chord letters",
+            "Beside each chord's number its letter, for the shapes of your hand: G for 1 in G."),
+    )  # fmt: skip
+    string_1_on_top: bool = setting(
+        False, Switch(), undo="where string 1 is",
+        row=Row(Group.SCREEN, "String 1",
+            "On the page and on paper: at the bottom as in the drill, or on top.",
+            words=lambda s: "on top" if s.string_1_on_top else "at the bottom"),
+    )  # fmt: skip
     full_screen: bool = setting(
         False, Switch(), row=Row(Group.SCREEN, "Full screen", "F11 does the same on every screen.")
     )
@@ -379,6 +394,7 @@ class Settings:
     sound_depths: dict[str, str] = setting({}, DEPTHS, is_known=True)
     records_folder: str = setting("", Words(is_folder=True))
     cautions_seen: bool = setting(False, Switch())
+    signs_seen: int = setting(0, Whole(least=0, most=SIGNS_SHOWN))
     other: dict[str, object] = field(default_factory=dict)
 
 

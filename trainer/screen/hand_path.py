@@ -10,7 +10,9 @@ The hand falls to every down slot and rises through every up slot, whatever is p
   below the last; a skip's trough comes down in time and turns in the air above string 5;
 - through an up slot the hand rises and turns a little later. The thumb is a branch of the line: it leaves
   its string at the beat and joins the rising hand. So the nail is always a trough and the thumb always
-  a branch, and a drop-thumb can follow a skip without the hand touching anything between.
+  a branch, and a drop-thumb can follow a skip without the hand touching anything between. Before that beat
+  the thumb is on its way: it sets out while the hand falls or rises, and lies on its string until it leaves
+  it (common practice, no source).
 
 The line is made of cubic pieces (Hermite form), monotone between turns: slopes are kept within three
 times the chord on either side (Fritsch & Carlson 1980, from memory), so no piece swings past its ends.
@@ -37,6 +39,8 @@ CREST_AFTER = 0.34  # share of the way to the next slot
 BRANCH = 0.27  # how long a thumb's branch is, as a share of the way to the next slot
 BRUSH_AFTER = 0.18
 USUAL_GAP = 0.5
+SETS_OUT = 0.85  # how long before its beat a thumb begins to reach for its string, as a share of a slot
+LIES = 0.3  # and how long it then lies on it
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +48,8 @@ class Slot:
     """One slot as the path sees it; ``beat`` is where it sounds, swing and lay-back included.
 
     ``frets`` belong to ``strings`` one by one; empty where none are to be written. ``came_from`` is the fret
-    that the string of a left-hand stroke had before; the rest is as in the stroke.
+    that the string of a left-hand stroke had before; ``asked`` whether the player is to tap it; the rest is
+    as in the stroke.
     """
 
     beat: float
@@ -57,16 +62,25 @@ class Slot:
     muted: bool = False
     slid_from: int | None = None
     triplet: tuple[int, ...] = ()
+    asked: bool = True
 
     @classmethod
     def of(
-        cls, stroke: Stroke, motion: Motion, beat: float, *, came_from: int | None = None, zeros: bool = False
+        cls,
+        stroke: Stroke,
+        motion: Motion,
+        beat: float,
+        *,
+        came_from: int | None = None,
+        zeros: bool = False,
+        asked: bool = True,
     ) -> Slot:
         """Return the slot of a stroke that sounds at a beat.
 
         Args:
             came_from: the fret that the string of a left-hand stroke had before (before.frets_before).
             zeros: whether every string gets its fret, an open one 0; else only those that the pattern names.
+            asked: whether the player is to tap it.
         """
         named = stroke.frets or (() if stroke.fret is None else (stroke.fret,))
         frets = stroke.all_frets if zeros and not stroke.muted else named
@@ -81,6 +95,7 @@ class Slot:
             stroke.muted,
             stroke.slid_from,
             stroke.triplet,
+            asked,
         )
 
 
@@ -95,12 +110,16 @@ class Knot:
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A thumb leaving its string at ``start`` and joining the hand at ``end``."""
+    """A thumb leaving its string at ``start`` and joining the hand at ``end``.
+
+    ``lead`` is the way in beats from the slot before, in which the thumb reaches for its string.
+    """
 
     start: Knot
     end: Knot
     string: int
     accented: bool
+    lead: float = USUAL_GAP
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +141,23 @@ class HandPath:
         return hermite(self.knots, beats)
 
 
+def thumb_height(path: HandPath, beat: float) -> float | None:
+    """Return where the thumb is while it is off the hand; None while the hand carries it.
+
+    It reaches for its string, lies on it until its beat, and leaves it along its branch.
+    """
+    for branch in path.branches:
+        start, end = branch.start, branch.end
+        if start.beat <= beat <= end.beat:
+            return float(hermite((start, end), np.array([beat]))[0])
+        if start.beat - SETS_OUT * branch.lead <= beat < start.beat:
+            share = (beat - start.beat + SETS_OUT * branch.lead) / ((SETS_OUT - LIES) * branch.lead)
+            share = min(share, 1.0)
+            hand = float(path.heights(np.array([beat]))[0])
+            return hand + (start.height - hand) * share * share * (3 - 2 * share)
+    return None
+
+
 def string_height(string: int) -> float:
     """Return the height of a string, 1 to 5."""
     return float(string - 1)
@@ -139,8 +175,8 @@ def path_of(slots: Sequence[Slot]) -> HandPath:
         rough.extend(_knots_of(slot, gaps[at], min(gaps[max(at - 1, 0)], gaps[at])))
     knots = _calmed(rough)
     branches = tuple(
-        _branch(slot, gap, knots)
-        for slot, gap in zip(slots, gaps, strict=True)
+        _branch(slot, gap, lead, knots)
+        for slot, gap, lead in zip(slots, gaps, (gaps[0], *gaps), strict=False)
         if slot.kind in (Kind.THUMB, Kind.DROP_THUMB)
     )
     return HandPath(knots=knots, branches=branches)
@@ -226,7 +262,7 @@ def _calmed(rough: Sequence[Knot]) -> tuple[Knot, ...]:
     return tuple(calm)
 
 
-def _branch(slot: Slot, gap: float, knots: Sequence[Knot]) -> Branch:
+def _branch(slot: Slot, gap: float, lead: float, knots: Sequence[Knot]) -> Branch:
     end = slot.beat + BRANCH * gap
     step = 1e-4
     near = hermite(knots, np.array([end - step, end, end + step]))
@@ -240,4 +276,5 @@ def _branch(slot: Slot, gap: float, knots: Sequence[Knot]) -> Branch:
         end=Knot(end, joined, min(max(slope, 0.0), 3 * chord)),
         string=string,
         accented=slot.accented,
+        lead=lead,
     )

@@ -49,6 +49,7 @@ class SoundSettings:
         count_in: whether the count-in clicks; only a track that is just listened to has none.
         strokes: the whole figure is played (a demonstration).
         left_hand: strokes of the left hand are played, for an input that cannot hear them.
+        pickup: what leads into the first pass is played, in the count-in, where nobody is asked for it.
         band: a band plays, where the pattern has a chart; ``band_parts`` says who of it.
         backing: the backing track is heard, where the plan has one.
         click_pan, stroke_pan, band_pan: where each is heard, from -1, left, to 1, right; wherever that
@@ -64,6 +65,7 @@ class SoundSettings:
     count_in: bool = True
     strokes: bool = False
     left_hand: bool = True
+    pickup: bool = False
     band: bool = False
     band_parts: frozenset[BandPart] = frozenset(BandPart)
     band_db: float = band_volume_db(FIRST_BAND_VOLUME)
@@ -96,9 +98,16 @@ class SoundSettings:
         """Whether anything may click between the beats."""
         return self.click and (self.subdivide or self.thinning.is_between)
 
-    def sounds(self, stroke: Stroke) -> bool:
+    def sounds(self, stroke: Stroke, *, in_count_in: bool = False) -> bool:
         """Return whether the program plays this stroke itself."""
-        return stroke.kind.sounds and (self.strokes or (self.left_hand and stroke.hand is Hand.LEFT))
+        by_itself = self.strokes or (self.pickup and in_count_in)
+        return stroke.kind.sounds and (by_itself or (self.left_hand and stroke.hand is Hand.LEFT))
+
+    def may_pluck(self, pattern: Pattern) -> bool:
+        """Return whether the program plays any stroke of a pattern itself."""
+        return (
+            self.strokes or (self.left_hand and pattern.has_left_hand) or (self.pickup and pattern.pickup > 0)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,7 +301,7 @@ def click_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[C
 def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[PluckOnset, ...]:
     """Return the strings that begin at ``first_frame`` or later and before ``last_frame``, in order."""
     pattern = plan.pattern
-    if not any(span.settings.strokes or span.settings.left_hand for span in plan.spans):
+    if not any(span.settings.may_pluck(pattern) for span in plan.spans):
         return ()
     found = []
     slots, offsets = pattern.slots_per_beat, _offsets(plan)
@@ -304,7 +313,7 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
             if beat < 0 and beat + Fraction(slot, slots) < pickup_from:
                 continue
             stroke = pattern.bars[bar][beat_in_bar * slots + slot]
-            if not any(span.settings.sounds(stroke) for span in plan.spans):
+            if not any(span.settings.sounds(stroke, in_count_in=beat < 0) for span in plan.spans):
                 continue
             at = plan.frame_of(beat + offsets[slot])
             at += round(plan.feel.layback(stroke.kind) * plan.rate)
@@ -312,7 +321,7 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
             plucks = stroke_plucks(stroke, plan.tuning, before)
             # Settings are looked up once a stroke, where it sets out: a brush is heard whole or not at all.
             settings = plan.settings_at(at + round(plucks[0].delay_s * plan.rate))
-            if not settings.sounds(stroke) or _is_hushed(plan, settings, beat):
+            if not settings.sounds(stroke, in_count_in=beat < 0) or _is_hushed(plan, settings, beat):
                 continue
             for pluck in plucks:
                 frame = at + round(pluck.delay_s * plan.rate)
@@ -362,10 +371,7 @@ def band_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[Ba
 
 def longest_frames(plan: StreamPlan) -> int:
     """Return how many frames the longest sound of a plan lasts, with what a brush adds."""
-    rings = any(
-        span.settings.strokes or (span.settings.left_hand and plan.pattern.has_left_hand)
-        for span in plan.spans
-    )
+    rings = any(span.settings.may_pluck(plan.pattern) for span in plan.spans)
     longest_s = PLUCK_S + _STRINGS * STRUM_S if rings else CLICK_S
     if plan.band and any(span.settings.band for span in plan.spans):
         longest_s = max(longest_s, BASS_S)

@@ -68,7 +68,7 @@ def make_sounds(plan: StreamPlan) -> None:
         click_samples(click, plan.settings.click_db, plan.rate, plan.settings.click_voice)
     for bar, before in zip(plan.pattern.bars, plan.before, strict=True):
         for stroke, note in set(zip(bar, before, strict=True)):
-            if not plan.settings.sounds(stroke):
+            if not plan.settings.sounds(stroke, in_count_in=bar is plan.pattern.bars[-1]):
                 continue
             for pluck in stroke_plucks(stroke, plan.tuning, note):
                 pluck_samples(pluck, plan.settings.stroke_db + pluck.gain_db, plan.rate)

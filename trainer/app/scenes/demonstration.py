@@ -78,6 +78,7 @@ class DemonstrationController(Controller):
                 count=moment.count if stopped is None else 0,
                 sound=self._context.sound_words,
                 simulated=not self._taken_over,
+                knows_left=True,
                 layers=self._layers,
             ),
             showing=self._showing,

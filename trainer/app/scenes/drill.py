@@ -26,9 +26,11 @@ from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
 from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
+from trainer.practice.settings import SIGNS_SHOWN
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.page_lines import letters_for
 from trainer.screen.window import Banner, BannerKind, Window
 from trainer.sound.thinning import EVERY_BEAT
 
@@ -115,6 +117,12 @@ class DrillController(Controller):
         return self.request.hands is not None
 
     @property
+    def _letters(self) -> str:
+        """The key that chords are named in by letters; empty where they have numbers alone."""
+        letters = letters_for(self.pattern) if self._context.preferences.settings.chord_letters else None
+        return letters.shapes if letters is not None else ""
+
+    @property
     def _hears_exchanged(self) -> bool:
         """Whether nail and thumb are read as exchanged, so that a key exchanges them."""
         reading = self._reading.reading if self.paused is None and not self.is_simulated else None
@@ -134,9 +142,12 @@ class DrillController(Controller):
             climb=self.climb.words if self.climb is not None else "",
             sound=context.sound_words,
             simulated=simulated,
+            knows_left=simulated or self.drill.settings.knows_left,
             paused=self.paused is not None,
             reading="" if self.paused is not None else self._reading.sentence,
             exchanged=self._hears_exchanged,
+            letters=self._letters,
+            explains_signs=not simulated and context.preferences.settings.signs_seen < SIGNS_SHOWN,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
@@ -390,6 +401,9 @@ class DrillController(Controller):
             if note:
                 context.say(note)
         context.practising.stopped(context.now_ns)
+        seen = context.preferences.settings.signs_seen
+        if seen < SIGNS_SHOWN and not self.is_simulated and self._messages:
+            context.keep(lambda: context.preferences.change(signs_seen=seen + 1))
         return result
 
     def _show(self, result: DrillResult) -> None:

@@ -11,14 +11,18 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from trainer.music.chart import Beats, Chart
-from trainer.screen.draw import Anchor, Item, Text
+from trainer.music.chart import Beats, Chart, Chord
+from trainer.music.keys import chord_letters
+from trainer.screen.draw import Item, Rect, Text
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.parts import Frame
+from trainer.screen.theme import Colour
 
 NOW_SHARE = 1.35  # how much larger the chord now is than those to come
 ROW_SHARE = 1.9  # of the height of its capitals
 MOST_OF_BODY = 0.16
+LETTER_SHARE = 0.72  # of the number's size
+PLATE_EDGE = 0.3  # left and right of what stands on a plate
 HIDDEN = 0.02  # beats: a chord's name moves in once its beat is this far right of the now line
 
 
@@ -39,6 +43,7 @@ class ChordRow:
         now_beat: from 0; the count-in is negative.
         left, now_x, right: pixels; ``origin`` where beat 0 lies and ``beat_px`` the length of a beat.
         top, height: of the row.
+        letters: the key that chords are named in by letters beside their numbers; empty for numbers alone.
     """
 
     frame: Frame
@@ -53,6 +58,7 @@ class ChordRow:
     beat_px: int
     top: int
     height: int
+    letters: str = ""
 
     def items(self) -> tuple[Item, ...]:
         """Return what the row is made of."""
@@ -78,29 +84,49 @@ class ChordRow:
 
     def _coming(self) -> Iterator[Item]:
         size, theme = self._size, self.frame.theme
-        room = round(0.15 * size)
         for beat in self.starts(self.now_beat + HIDDEN, (self.right - self.origin) / self.beat_px):
-            words = self.chart.chord_at(beat).words
-            x = self.origin + round(beat * self.beat_px) + room
-            if x + text_width(words, size, bold=True) <= self.right:
-                yield Text(x, self._baseline(size), words, size, theme.ink, bold=True)
+            chord = self.chart.chord_at(beat)
+            x = self.origin + round(beat * self.beat_px)
+            if x + self._plate_width(chord, size) <= self.right:
+                yield from self._plate(x, chord, size, theme.ink)
 
     def _now(self) -> Iterator[Item]:
         sizes, theme = self.frame.sizes, self.frame.theme
         x = self.now_x - round(0.5 * sizes.body)
         if self.now_beat >= 0 and (self.end_beat is None or self.now_beat < self.end_beat):
             size = round(NOW_SHARE * self._size)
-            words = self.chart.chord_at(self.now_beat).words
-            yield Text(x, self._baseline(size), words, size, theme.muted, Anchor.RIGHT, True)
-            x -= text_width(words, size, bold=True) + round(0.8 * sizes.body)
+            chord = self.chart.chord_at(self.now_beat)
+            x -= self._plate_width(chord, size)
+            yield from self._plate(x, chord, size, theme.muted)
+            x -= round(0.8 * sizes.body)
         near = self.starts(self.now_beat + HIDDEN, self.now_beat + self.bar_beats)
         coming = next(iter(near), None)
         if coming is None or x <= self.left:
             return
         left_over = max(1, math.ceil(coming - self.now_beat - HIDDEN))
-        yield from self._next(self.chart.chord_at(coming).words, left_over, x)
+        yield from self._next(self.chart.chord_at(coming), left_over, x)
 
-    def _next(self, chord: str, beats: int, right: int) -> Iterator[Item]:
+    def _plate(self, x: int, chord: Chord, size: int, ink: Colour) -> Iterator[Item]:
+        """Draw a chord from x on, on a plate: no other number on the sheet stands on one."""
+        theme, baseline = self.frame.theme, self._baseline(size)
+        over, edge = round(0.28 * size), round(PLATE_EDGE * size)
+        wide = self._plate_width(chord, size)
+        high = round(CAPITAL * size) + 2 * over
+        yield Rect(x, baseline - round(CAPITAL * size) - over, wide, high, theme.raised, over)
+        yield Text(x + edge, baseline, chord.words, size, ink, bold=True)
+        if self._letter(chord):
+            left = x + edge + text_width(chord.words, size, bold=True) + round(0.2 * size)
+            yield Text(left, baseline, self._letter(chord), round(LETTER_SHARE * size), theme.muted)
+
+    def _plate_width(self, chord: Chord, size: int) -> int:
+        letter = text_width(self._letter(chord), round(LETTER_SHARE * size)) if self._letter(chord) else 0
+        gap = round(0.2 * size) if letter else 0
+        return text_width(chord.words, size, bold=True) + gap + letter + 2 * round(PLATE_EDGE * size)
+
+    def _letter(self, chord: Chord) -> str:
+        return chord_letters(chord, self.letters) if self.letters and not chord.silent else ""
+
+    def _next(self, chord: Chord, beats: int, right: int) -> Iterator[Item]:
         """Return the next chord and the beats until then, as large as there is room for."""
         theme, size = self.frame.theme, self._size
         tail = f" in {beats}"
@@ -113,10 +139,9 @@ class ChordRow:
         x = right - self._next_width(chord, tail, size)
         yield Text(x, baseline, "next ", words, theme.muted)
         x += text_width("next ", words)
-        yield Text(x, baseline, chord, size, theme.ink, bold=True)
-        yield Text(x + text_width(chord, size, bold=True), baseline, tail, words, theme.muted)
+        yield from self._plate(x, chord, size, theme.ink)
+        yield Text(x + self._plate_width(chord, size), baseline, tail, words, theme.muted)
 
-    @staticmethod
-    def _next_width(chord: str, tail: str, size: int) -> int:
+    def _next_width(self, chord: Chord, tail: str, size: int) -> int:
         words = round(0.66 * size)
-        return text_width("next ", words) + text_width(chord, size, bold=True) + text_width(tail, words)
+        return text_width("next ", words) + self._plate_width(chord, size) + text_width(tail, words)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.screen.draw import Panel, Scene
 from trainer.screen.keymap import Help, helps_of
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
+from trainer.screen.scenes.page_key import drill_signs, signs_line
+from trainer.screen.scenes.page_lines import moved
 from trainer.screen.scenes.parts import (
     Frame,
     Value,
@@ -18,10 +20,18 @@ from trainer.screen.scenes.parts import (
     tempo_unit,
 )
 
+SIGNS_EM = 2.1  # height of the line on the signs, in sizes of its type
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillView(SheetView):
-    """A drill as it is at one moment; its attributes are those of the sheet."""
+    """A drill as it is at one moment; its attributes are those of the sheet, and one more.
+
+    Attributes:
+        explains_signs: whether a line under the sheet says what its signs mean.
+    """
+
+    explains_signs: bool = False
 
     def scene(self) -> Scene:
         """Return the scene that shows it."""
@@ -34,17 +44,29 @@ def drill_scene(view: DrillView) -> Scene:
     # Laid out with every help it can have, so that nothing moves while somebody plays.
     frame = Frame.of(view.window, is_steady=True, helps=_helps(paused=view.paused, exchanged=True))
     header = _header(frame, view)
-    gutter, sheet = sheet_panels(frame, view)
+    signs_high = round(SIGNS_EM * frame.sizes.small) if view.explains_signs else 0
+    gutter, sheet = sheet_panels(replace(frame, note_top=frame.note_top - signs_high), view)
+    signs = (_signs(frame, view, signs_high),) if signs_high else ()
     right = f"{view.climb}    {view.sound}" if view.climb else view.sound
     if view.reading:
         status = steady_sentence(frame, view.reading)
     else:
         status = status_items(frame, view.input_name, view.uncertainty_s, right)
-    return page(frame, (header, gutter, sheet), (), helps, status=status)
+    return page(frame, (header, gutter, sheet, *signs), (), helps, status=status)
 
 
 def _helps(*, paused: bool, exchanged: bool) -> tuple[Help, ...]:
     return helps_of("drill", states={"paused": paused, "exchanged": exchanged})
+
+
+def _signs(frame: Frame, view: DrillView, high: int) -> Panel:
+    """Return one line on the signs of this figure: on first use nobody knows them."""
+    theme, size = frame.theme, frame.sizes.small
+    entries = drill_signs(view.pattern, knows_left=view.knows_left)
+    line = signs_line(entries, theme, size=size, width=frame.right - frame.left)
+    top = frame.note_top - high
+    items = tuple(moved(item, frame.left, top + high // 2) for item in line)
+    return Panel(0, top, frame.window.width, high, theme.raised, items)
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:

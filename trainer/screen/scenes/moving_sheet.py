@@ -14,14 +14,15 @@ from fractions import Fraction
 
 import numpy as np
 
+from trainer.judging.matching import is_unheard
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Outcome, Tap
 from trainer.music.before import frets_before
 from trainer.music.layout import Target
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Strip, Text
-from trainer.screen.hand_path import Slot, path_of, string_height
+from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Ring, Strip, Text
+from trainer.screen.hand_path import Slot, path_of, string_height, thumb_height
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.chord_row import ChordRow, chord_row_height
 from trainer.screen.scenes.layers import SheetLayer
@@ -30,8 +31,9 @@ from trainer.screen.scenes.parts import (
     Frame,
 )
 from trainer.screen.scenes.played import Axes, played_items
-from trainer.screen.scenes.sheet import BeatPicture, swinging
+from trainer.screen.scenes.sheet import BeatPicture, lead_in, swinging
 from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, SheetShape, kinds_of
+from trainer.screen.theme import Theme
 from trainer.screen.window import Window
 
 SLOT_UNITS = 168.0
@@ -67,6 +69,8 @@ class SheetView:
         reading: how it is being played as a whole, in a sentence; empty while all is as asked.
         exchanged: whether a key exchanges the pads of nail and thumb.
         done: whether the last pass is over.
+        knows_left: whether strokes of the left hand are to be tapped.
+        letters: the key that chords are named in by letters beside their numbers; empty for numbers alone.
         layers: what of the sheet is shown.
         others: up to eight players whose taps stand in rows of their own, one sheet for all.
     """
@@ -95,6 +99,8 @@ class SheetView:
     reading: str = ""
     exchanged: bool = False
     done: bool = False
+    knows_left: bool = True
+    letters: str = ""
     layers: frozenset[SheetLayer] = frozenset(SheetLayer)
     others: tuple[PlayerRow, ...] = ()
 
@@ -146,18 +152,16 @@ def sheet_panels(frame: Frame, view: SheetView) -> tuple[Panel, Panel]:
 
 
 def _gutter(frame: Frame, shape: SheetShape, width: int, *, shown: bool) -> Panel:
-    """Return the strings' numbers."""
-    theme, size = frame.theme, min(frame.sizes.body, round(0.95 * shape.spacing))
-    numbers = tuple(
-        Text(
-            width - round(0.7 * size),
-            round(frame.body_top + shape.y(string_height(string)) + CAPITAL * size / 2),
-            str(string), size, theme.muted, Anchor.RIGHT,
-        )
-        for string in (5, 4, 3, 2, 1)
-        if shown
-    )  # fmt: skip
-    return Panel(0, frame.body_top, width, frame.note_top - frame.body_top, theme.sheet, numbers)
+    """Return the strings' numbers, in rings as written music has them: so that no fret is meant."""
+    theme, size = frame.theme, min(frame.sizes.body, round(0.68 * shape.spacing))
+    radius = 0.66 * size
+    x = width - round(radius + 0.3 * frame.sizes.body)
+    items: list[Item] = []
+    for string in (5, 4, 3, 2, 1) if shown else ():
+        y = frame.body_top + shape.y(string_height(string))
+        items.append(Ring(x, y, radius, max(1.0, 0.07 * size), theme.muted))
+        items.append(Text(x, round(y + CAPITAL * size / 2), str(string), size, theme.muted, Anchor.CENTRE))
+    return Panel(0, frame.body_top, width, frame.note_top - frame.body_top, theme.sheet, tuple(items))
 
 
 class _Sheet(Axes):
@@ -189,7 +193,7 @@ class _Sheet(Axes):
             return
         y = round(self.y(TOP_HEIGHT - 0.25) + CAPITAL * sizes.small)
         for beat in range(max(0, math.floor(first / beats) * beats), math.ceil(min(last, end)), beats):
-            x, number = round(self.x(beat)) + sizes.px(12), str(beat // beats % bars + 1)
+            x, number = round(self.x(beat)) + sizes.px(12), f"bar {beat // beats % bars + 1}"
             if left <= x and x + text_width(number, sizes.small) <= right:
                 yield Text(x, y, number, sizes.small, theme.muted)
 
@@ -219,7 +223,14 @@ class _Sheet(Axes):
         ]
         air = range(max(beat - 1, -self.view.count_in_beats), min(beat + 2, 0))
         swung = [Slot(s.beat - beat, s.motion, s.kind) for s in swinging(air)]
-        return (*swung, *found)
+        lead = [replace(s, beat=round(s.beat - beat, 5)) for s in self._lead() if -1 <= s.beat - beat < 2]
+        if lead:
+            swung = [s for s in swung if s.beat < lead[0].beat - 1e-3]
+        return (*swung, *lead, *found)
+
+    def _lead(self) -> tuple[Slot, ...]:
+        """Return the pickup of the first pass, which lies in the count-in; it sounds and is not judged."""
+        return lead_in(self.view.pattern) if SheetLayer.PATH in self.view.layers else ()
 
     def _slot_of(self, target: Target) -> Slot:
         """Return a target as the path sees it; found once for the three beats that ask for it."""
@@ -227,7 +238,8 @@ class _Sheet(Axes):
         if slot is None:
             came_from = frets_before(self.view.pattern)[target.bar][target.slot]
             beat = self.view.timeline.beat(target.song_s)
-            slot = Slot.of(target.stroke, target.motion, beat, came_from=came_from)
+            asked = not is_unheard(target.stroke.kind, knows_left=self.view.knows_left)
+            slot = Slot.of(target.stroke, target.motion, beat, came_from=came_from, asked=asked)
             self._known[target.index] = slot
         return slot
 
@@ -282,9 +294,25 @@ def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
     slots = sheet.slots(beat)
     if not slots or SheetLayer.PATH not in sheet.view.layers:
         return (line,)
-    height = float(path_of(slots).heights(np.array([now_beat - beat]))[0])
-    y = sheet.y(height)
-    return (line, Disc(now_x, y, 21 * unit, theme.sheet), Disc(now_x, y, 17 * unit, theme.now))
+    path = path_of(slots)
+    y = sheet.y(float(path.heights(np.array([now_beat - beat]))[0]))
+    hand = (Disc(now_x, y, 21 * unit, theme.sheet), Disc(now_x, y, 17 * unit, theme.now))
+    thumb = thumb_height(path, now_beat - beat)
+    if thumb is None:
+        return (line, *hand)
+    return (line, *_reaching(now_x, sheet.y(thumb), y, unit, theme), *hand)
+
+
+def _reaching(x: int, thumb_y: float, hand_y: float, unit: float, theme: Theme) -> tuple[Item, ...]:
+    """Return the thumb off the hand: on its way to its string, or on it."""
+    thick, rim = max(3, round(11 * unit)), max(1, round(3 * unit))
+    top, bottom = sorted((round(thumb_y), round(hand_y)))
+    return (
+        Rect(x - thick // 2 - rim, top, thick + 2 * rim, bottom - top, theme.sheet),
+        Disc(x, thumb_y, 14 * unit, theme.sheet),
+        Rect(x - thick // 2, top, thick, bottom - top, theme.now),
+        Disc(x, thumb_y, 11 * unit, theme.now),
+    )
 
 
 def _chords(sheet: _Sheet, left: int, now_x: int, right: int, now_beat: float) -> tuple[Item, ...]:
@@ -305,6 +333,7 @@ def _chords(sheet: _Sheet, left: int, now_x: int, right: int, now_beat: float) -
         beat_px=sheet.shape.beat_px,
         top=sheet.top,
         height=sheet.shape.above,
+        letters=view.letters,
     )
     return row.items()
 
@@ -315,4 +344,8 @@ def _count(sheet: _Sheet, left: int, now_x: int) -> tuple[Item, ...]:
     if view.count <= 0:
         return ()
     y = round(sheet.y(2.0) + CAPITAL * sizes.huge / 2)
-    return (Text((left + now_x) // 2, y, str(view.count), sizes.huge, theme.muted, Anchor.CENTRE),)
+    x, under = (left + now_x) // 2, round(y + 0.25 * sizes.huge + CAPITAL * sizes.body)
+    number = Text(x, y, str(view.count), sizes.huge, theme.muted, Anchor.CENTRE)
+    if under + 0.3 * sizes.body > sheet.y(BOTTOM_HEIGHT):
+        return (number,)
+    return (number, Text(x, under, "count-in", sizes.body, theme.muted, Anchor.CENTRE))

@@ -166,3 +166,49 @@ def _figure(words: str) -> Drawn:
         return [Text(-wide // 2, round(CAPITAL * size / 2), words, round(size), theme.ink, bold=True)]
 
     return draw
+
+
+def drill_signs(pattern: Pattern, *, knows_left: bool) -> list[tuple[Drawn, str]]:
+    """Return the signs of a drill's sheet as far as a pattern has them, the most needed first.
+
+    Args:
+        knows_left: whether strokes of the left hand are to be tapped.
+    """
+    kinds = {stroke.kind for stroke in pattern.strokes}
+    found: list[tuple[Drawn, str]] = []
+    if kinds & {Kind.STRIKE, Kind.BRUSH}:
+        found.append((_trough, "nail, as the hand falls"))
+    if kinds & {Kind.THUMB, Kind.DROP_THUMB}:
+        found.append((_branch, "thumb, as it rises"))
+    if Kind.SKIP in kinds:
+        found.append((_ring, "skip: tap nothing"))
+    unasked = pattern.pickup or (pattern.has_left_hand and not knows_left)
+    if unasked:
+        found.append((_figure("( )"), "played for you"))
+    return found
+
+
+def signs_line(
+    entries: Sequence[tuple[Drawn, str]], theme: Theme, *, size: int, width: int
+) -> tuple[Item, ...]:
+    """Return signs in one line from its left end, about a middle at 0; what has no room is left out."""
+    items: list[Item] = []
+    x = 0
+    for draw, words in entries:
+        icon = round(ICON_EM * size)
+        wide = icon + round(0.4 * size) + text_width(words, size)
+        if x + wide > width:
+            break
+        items += [moved(item, round(x + icon / 2), 0) for item in draw(float(size), theme)]
+        left = x + icon + round(0.4 * size)
+        items.append(Text(left, round(CAPITAL * size / 2), words, size, theme.ink))
+        x += wide + round(GAP_EM * size)
+    return tuple(items)
+
+
+def _trough(size: float, theme: Theme) -> list[Item]:
+    string = Rect(round(-size), round(0.38 * size), round(2 * size), max(1, round(0.06 * size)), theme.string)
+    points = ((-0.8, -0.5), (-0.5, -0.3), (-0.2, 0.25), (0.0, 0.4), (0.25, 0.25), (0.55, -0.3), (0.8, -0.5))
+    widths = (0.11, 0.13, 0.22, 0.34, 0.22, 0.13, 0.11)
+    line = tuple((x * size, y * size) for x, y in points)
+    return [string, Polyline(line, tuple(wide * size for wide in widths), theme.ink)]

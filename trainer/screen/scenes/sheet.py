@@ -9,11 +9,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.music.strokes import Hand, Kind, Motion
+from trainer.music.before import frets_before
+from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand, Kind, Motion, Stroke
 from trainer.screen.draw import Anchor, Disc, Item, Point, Polyline, Rect, Ring, Text
 from trainer.screen.hand_path import (
     SKIP_TURN,
@@ -26,7 +30,13 @@ from trainer.screen.hand_path import (
 )
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.layers import SheetLayer
-from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, WORDS, SheetShape, skip_radius
+from trainer.screen.scenes.sheet_shape import (
+    BOTTOM_HEIGHT,
+    TOP_HEIGHT,
+    SheetShape,
+    skip_radius,
+    stroke_word,
+)
 from trainer.screen.theme import Colour, Theme, mixed
 
 ALL_LAYERS = frozenset(SheetLayer)
@@ -103,7 +113,7 @@ class BeatPicture:
             return items
         half = max(self._x(self.pocket), 3 * shape.unit)
         for slot in self._own:
-            if not slot.strings:
+            if not slot.strings or not slot.asked:
                 continue
             heights = [string_height(s) for s in slot.strings]
             top, bottom = shape.y(max(heights) + 0.45), shape.y(min(heights) - 0.45)
@@ -150,7 +160,8 @@ class BeatPicture:
             steps = 8
             points = tuple((x + length * k / steps, y) for k in range(steps + 1))
             widths = tuple(max(full * (1 - k / steps) ** 1.4, 0.5) for k in range(steps + 1))
-            colour = mixed(self.theme.ink, self.theme.sheet, 0.0 if not left_hand else 0.15)
+            lighter = 0.15 * left_hand if slot.asked else 0.5
+            colour = mixed(self.theme.ink, self.theme.sheet, lighter)
             items.append(Polyline(points, widths, colour))
         return items
 
@@ -298,17 +309,14 @@ class BeatPicture:
             return []
         items: list[Item] = []
         for slot in self._own:
-            word = WORDS[slot.kind]
+            word = stroke_word(slot.kind, asked=slot.asked)
             if slot.accented:
                 items.append(self._accent(self._x(slot.beat)))
             x = round(self._x(slot.beat))
             half = text_width(word, shape.word_size, bold=slot.accented) // 2
             if word and x + half >= 0 and x - half <= self._width:
-                items.append(
-                    Text(
-                        x, shape.words_y, word, shape.word_size, self.theme.ink, Anchor.CENTRE, slot.accented
-                    )
-                )
+                ink = self.theme.ink if slot.asked else self.theme.muted
+                items.append(Text(x, shape.words_y, word, shape.word_size, ink, Anchor.CENTRE, slot.accented))
         return items
 
     def _accent(self, x: float) -> Polyline:
@@ -329,3 +337,21 @@ def swinging(beats: range) -> tuple[Slot, ...]:
         for beat in beats
         for half in (0.0, 0.5)
     )
+
+
+@lru_cache(maxsize=4)
+def lead_in(pattern: Pattern) -> tuple[Slot, ...]:
+    """Return the slots before beat 0 that a pickup leads in with, from the beat it begins in on.
+
+    None of them is asked: they lie in the count-in, and the program plays them.
+    """
+    per_beat, before = pattern.slots_per_beat, frets_before(pattern)
+    slots = math.ceil(Fraction(pattern.pickup, per_beat)) * per_beat
+    bar, bar_before = pattern.bars[-1], before[-1]
+    found = []
+    for back in range(slots, 0, -1):
+        stroke, motion = bar[-back], pattern.motion[-back]
+        if back > pattern.pickup:
+            stroke = Stroke(kind=Kind.REST)
+        found.append(Slot.of(stroke, motion, -back / per_beat, came_from=bar_before[-back], asked=False))
+    return tuple(found)

@@ -94,6 +94,11 @@ class SheetShape:
         return self.height - round(0.75 * self.word_size)
 
 
+def stroke_word(kind: Kind, *, asked: bool = True) -> str:
+    """Return the word under a stroke; in brackets where it is not to be tapped."""
+    return WORDS[kind] if asked or not WORDS[kind] else f"({WORDS[kind]})"
+
+
 @lru_cache(maxsize=16)
 def kinds_of(pattern: Pattern) -> tuple[Kind, ...]:
     """Return the kinds of stroke that a pattern has."""
