@@ -4,9 +4,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+from tests.devices.fake_microphone import FakeMicrophone
 from tests.devices.fake_midi import FakeSystem
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from trainer.app.application import Application
+from trainer.app.banjo import Banjo
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
@@ -46,6 +48,7 @@ class Bench:
         library: Library | None = None,
         recorder: Recorder | None = None,
         speaker: SilentSpeaker | None = None,
+        sound: FakeMicrophone | None = None,
     ) -> None:
         self.system = FakeSystem(*ports)
         self.kept: list[Settings] = []
@@ -60,6 +63,11 @@ class Bench:
             speaker=self.speaker,
             midi=MidiInputs([self.system.make], self.system.clock),
             recorder=recorder,
+            banjo=Banjo(
+                open_microphone=lambda _name: (sound or FakeMicrophone()).opened(self.system.clock),
+                names=lambda: ("Lid",),
+                clock=self.system.clock,
+            ),
             reopen=self.reopen,
         )
 

@@ -26,11 +26,11 @@ from mir_eval.util import match_events
 from numpy.typing import NDArray
 
 from tests.benchmarks.banjo_material import RATE, Instrument, Recording, in_room, instruments, play
-from trainer.commands.heard_takes import CLICK_MARGIN, TONE_HZ
 from trainer.hearing.click_line import click_line
 from trainer.hearing.listening import HeardStroke, listen
 from trainer.hearing.strings import StringEar, colour
-from trainer.hearing.taps import TOUCH_THRESHOLD
+from trainer.hearing.taps import CLICK_MARGIN, TOUCH_THRESHOLD
+from trainer.hearing.tone_edge import TONE_HZ
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.music.tuning import OPEN_G

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 
+from trainer.app.banjo import Banjo
 from trainer.app.context import Context
 from trainer.app.gestures import PadGestures
 from trainer.app.inputs import Inputs
@@ -36,6 +37,7 @@ class Application:
     """All that is behind the window; from the app's thread only.
 
     Args:
+        banjo: the microphone.
         reopen: opens another speaker when the device was lost.
 
     Attributes:
@@ -50,6 +52,7 @@ class Application:
         midi: MidiInputs,
         recorder: Recorder | None = None,
         midi_out: MidiOut | None = None,
+        banjo: Banjo | None = None,
         reopen: Callable[[], SpeakerLike] = open_speaker,
     ) -> None:
         notes = Notes(preferences)
@@ -59,7 +62,7 @@ class Application:
             preferences=preferences,
             notes=notes,
             navigation=Navigation(notes),
-            inputs=Inputs(preferences, midi, notes.say),
+            inputs=Inputs(preferences, midi, notes.say, banjo),
             playback=Playback(speaker, reopen=reopen, reopened=self._reopened, deepened=self._deepened),
             practising=Practising(preferences, recorder, notes.say),
             own_track=OwnTrack(),
@@ -130,6 +133,7 @@ class Application:
         """
         context = self.context
         context.navigation.top.leave()
+        context.inputs.microphone.stop_listening()
         if context.midi_sync is not None:
             context.midi_sync.end()
         return context.recorder.close() if context.recorder is not None else ""

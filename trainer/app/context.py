@@ -24,6 +24,7 @@ from trainer.practice.settings import TABLE, Follows
 from trainer.records.store import Store
 from trainer.screen.actions import Action
 from trainer.sound.backing import Backing
+from trainer.sound.clicks import ClickVoice
 from trainer.sound.plan import SoundSettings
 
 if TYPE_CHECKING:
@@ -73,7 +74,9 @@ class Context:
     def sound_settings(self) -> SoundSettings:
         """Return what a stream should sound like; the program plays what the input cannot hear."""
         sound = self.preferences.sound_settings(hears_left=self.inputs.hears_left)
-        return replace(sound, backing_db=self.own_track.volume_db)
+        # A tone can be told from a banjo that is played beside it, wood cannot.
+        voice = ClickVoice.TONE if self.inputs.hears_banjo else sound.click_voice
+        return replace(sound, backing_db=self.own_track.volume_db, click_voice=voice)
 
     def tapped_s(self, host_ns: int) -> float | None:
         """Return the second that a tap of a host time is meant for: the one heard then, less the delay.

@@ -39,6 +39,7 @@ class DrillResult:
             ``summary``, ``drift``, ``swing``, ``advice`` and ``changes``, is under its reading.
         not_graded: why it does not count, or an empty text.
         remarks: sentences about the devices during the take.
+        placed_by: what strokes were placed against, where a microphone heard them; else empty.
         messages: taps received from the count-in to the end.
         click_off: whether the click was off from the first stroke on; then ``levels`` splits timekeeper
             and hand, or says why it cannot.
@@ -58,6 +59,7 @@ class DrillResult:
     advice: tuple[str, ...]
     not_graded: str = ""
     remarks: tuple[str, ...] = ()
+    placed_by: str = ""
     messages: int = 0
     click_off: bool = False
     levels: TwoLevels | CannotSplit | None = None
@@ -110,6 +112,7 @@ def result_of(
     messages: int,
     click_off: bool,
     thinning: Thinning,
+    placed_by: str = "",
 ) -> DrillResult:
     """Return a finished take, judged in every way; the arguments are those of :class:`DrillResult`."""
     told = judgement.told
@@ -128,6 +131,7 @@ def result_of(
         advice=tuple(finding.sentence for finding in advise(judgement, chart)),
         not_graded=not_graded,
         remarks=remarks,
+        placed_by=placed_by,
         messages=messages,
         click_off=click_off,
         levels=split_click_off(told, EVERYTHING) if click_off else None,

@@ -1,11 +1,15 @@
-"""Turn keys and pads into events: which input is in use, whose each pad or key is, how pads are taught."""
+"""Turn what is touched or heard into events: which input is in use, whose each pad or key is, how pads are
+taught.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
+from trainer.app.banjo import Banjo
 from trainer.app.input_device import InputDevice
 from trainer.app.key_input import KEYS_NAME, KeyInput
+from trainer.app.microphone_input import MicrophoneInput
 from trainer.app.own_keys import why_refused
 from trainer.app.port_input import PortInput, port_event
 from trainer.app.preferences import Preferences, unsaved
@@ -27,17 +31,28 @@ class Inputs:
     Attributes:
         devices: the kinds of input; the first that knows a name is asked for it. The keys come first and
             are tapped on while no other is.
-        midi: the ports.
+        midi: the ports; ``microphone`` what a banjo is heard by.
         unplugs: how often the input in use has gone away.
         waiting_key: what the next key is to stand for: a hand, or one of ``SCREEN_GESTURES``.
     """
 
-    def __init__(self, preferences: Preferences, midi: MidiInputs, say: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        preferences: Preferences,
+        midi: MidiInputs,
+        say: Callable[[str], None],
+        banjo: Banjo | None = None,
+    ) -> None:
         self._preferences = preferences
         self._say = say
         self.midi = midi
         self.key_input = KeyInput(preferences)
-        self.devices: tuple[InputDevice, ...] = (self.key_input, PortInput(preferences, midi))
+        self.microphone = MicrophoneInput(banjo or Banjo())
+        self.devices: tuple[InputDevice, ...] = (
+            self.key_input,
+            self.microphone,
+            PortInput(preferences, midi),
+        )
         self.unplugs = 0
         self._others: list[MidiInputs] = []
         self.waiting_key: Hand | str | None = None
@@ -83,6 +98,11 @@ class Inputs:
         return self.device is self.key_input
 
     @property
+    def hears_banjo(self) -> bool:
+        """Whether a banjo is played, which a microphone hears."""
+        return self.device is self.microphone
+
+    @property
     def hears_left(self) -> bool:
         """Whether the input in use tells strokes of the left hand."""
         return self.device.hears_left
@@ -104,7 +124,9 @@ class Inputs:
 
     def inputs(self) -> tuple[tuple[str, bool], ...]:
         """Return all inputs and whether each is there now, with one remembered but unplugged at the end."""
-        found = [(name, True) for each in self.devices for name in each.names()]
+        # Microphones are asked for a name before the ports, which take any, and shown after them.
+        shown = sorted(self.devices, key=lambda each: each is self.microphone)
+        found = [(name, True) for each in shown for name in each.names()]
         wanted = self._preferences.settings.input_name
         if wanted and wanted not in [name for name, _ in found]:
             found.append((wanted, False))
@@ -133,6 +155,8 @@ class Inputs:
         """Begin or end teaching the pads of the input in use by touch."""
         if self.teaching is not None:
             self._end_teaching()
+        elif self.hears_banjo:
+            self._say("A microphone has no pads to teach: set your banjo up for it instead.")
         elif self._preferences.settings.input_name:
             self.teaching = Teaching()
         else:

@@ -19,8 +19,14 @@ from trainer.hearing.click_line import ClickLine, click_line
 from trainer.hearing.listening import HeardStroke, listen
 from trainer.hearing.onsets import THRESHOLD
 from trainer.hearing.take import HeardTake
-from trainer.hearing.taps import BESIDE_CLICK_S, TOUCH_THRESHOLD, BesideClicks
-from trainer.hearing.tone_edge import tone_began_s
+from trainer.hearing.taps import (
+    BESIDE_CLICK_S,
+    CLICK_MARGIN,
+    TOUCH_THRESHOLD,
+    UNKNOWN_CLICK_RISE,
+    BesideClicks,
+)
+from trainer.hearing.tone_edge import TONE_HZ, tone_began_s
 from trainer.music.layout import NO_FEEL, Feel
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import count_in_beats
@@ -28,14 +34,11 @@ from trainer.sound.clicks import ClickVoice
 from trainer.sound.knocks import BEATS, HeardClick, find_clicks, without_clicks
 
 PIECE_S, OVERLAP_S = 20.0, 0.2
-TONE_HZ = (2600.0, 5200.0, 7800.0)
 AGAIN = "record it again, nearer the banjo"
 LOOKED_FOR = "beat 0 is looked for among the strokes"
 NEAR_S = 0.05
 LEAST_SHARE = 0.5  # of the beats, that must have a click where no count-in says what it is
 COARSE = 0xFF  # the lower half of a sample, empty in a file of 8 bits
-CLICK_MARGIN = 2.0  # what stands out by more than this times a lone click was played
-UNKNOWN_CLICK_RISE = 0.25
 CLIPPED = 0.999
 CLIPPED_SHARE = 1e-3
 SOFTEST = 10 ** (-60 / 20)

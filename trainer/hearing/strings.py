@@ -66,7 +66,7 @@ def colour(wave: Wave, from_s: float, at_s: float) -> Wave:
     """
     after = _magnitudes(wave, round((at_s - from_s) * RATE))
     before = _magnitudes(wave, round((at_s - GAP_S - LOOKED_AT_S - from_s) * RATE))
-    return _of_length_1(np.maximum(0.0, after - before) ** COMPRESSED)
+    return of_length_1(np.maximum(0.0, after - before) ** COMPRESSED)
 
 
 class StringEar:
@@ -143,7 +143,7 @@ def _magnitudes(wave: Wave, start: int) -> Wave:
 
 
 def _mean(colours: Sequence[Wave]) -> Wave:
-    return _of_length_1(np.mean(colours, axis=0))
+    return of_length_1(np.mean(colours, axis=0))
 
 
 def _comb(note: int) -> Wave:
@@ -154,7 +154,7 @@ def _comb(note: int) -> Wave:
         if 0 <= band < len(shape):
             shape[band] += harmonic**-0.5
     spread = np.convolve(shape, [0.35, 1.0, 0.35], mode="same")
-    return _of_length_1(spread**COMPRESSED)
+    return of_length_1(spread**COMPRESSED)
 
 
 def _shifted(shape: Wave, frets: int) -> Wave:
@@ -162,6 +162,6 @@ def _shifted(shape: Wave, frets: int) -> Wave:
     return np.concatenate([np.zeros(bands), shape[: len(shape) - bands]])
 
 
-def _of_length_1(shape: Wave) -> Wave:
+def of_length_1(shape: Wave) -> Wave:
     norm = float(np.linalg.norm(shape))
     return np.asarray(shape / norm if norm > _TINY else np.zeros_like(shape))

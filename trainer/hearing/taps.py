@@ -24,6 +24,8 @@ from trainer.music.tuning import STRINGS
 
 TOUCH_THRESHOLD = 0.14  # of a soft sound beside a stroke or a skip
 BESIDE_CLICK_S = 0.025
+CLICK_MARGIN = 1.25  # what stands out by more than this times a lone click was played
+UNKNOWN_CLICK_RISE = 0.25
 BRUSH_UNCERTAINTY_S = 0.010
 DRONE = 5
 LOUDEST_DB, DB_A_STEP = -6.0, 0.4  # velocity 127 at -6 dB, 1 at -56 dB

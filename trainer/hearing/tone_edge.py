@@ -14,6 +14,7 @@ import numpy as np
 from trainer.hearing.bands import RATE, Wave
 from trainer.sound.clicks import TONE_HZ_OF, Click, ClickVoice, click_samples
 
+TONE_HZ = (2600.0, 5200.0, 7800.0)  # of a tone click and its overtones, left out where strokes are heard
 WIDTH_HZ = 200.0  # standard deviation of the band
 SHARE = 0.3
 BEFORE_S, AFTER_S = 0.030, 0.050  # of the place of the best match: what is looked at

@@ -37,7 +37,7 @@ from trainer.judging.verdicts import first_outcome, in_context
 from trainer.music.layout import Target
 from trainer.music.strokes import Kind
 
-LATENESS_S = 0.060  # a tap may reach the judge this long after it happened and still be heard
+LATENESS_S = 0.060  # a tap may usually reach the judge this long after it happened and still be heard
 LARGEST_MISS_US = int(LONGEST_UNIT_US * MISSED_SHARE)
 MOST_GUESSED = 600  # taps within reach; of a flood nothing is guessed, only settled
 MOST_OPEN_ROWS = 64  # paths always meet long before; past this the best one is taken
@@ -62,11 +62,17 @@ class LiveJudge:
     """Judges a growing take; not for use from several threads at once."""
 
     def __init__(
-        self, *, pocket: Pocket = Pocket.MIDDLE, knows_left: bool = False, marks_skips: bool = False
+        self,
+        *,
+        pocket: Pocket = Pocket.MIDDLE,
+        knows_left: bool = False,
+        marks_skips: bool = False,
+        lateness_s: float = LATENESS_S,
     ) -> None:
         self._pocket = pocket
         self._knows_left = knows_left
         self._marks_skips = marks_skips
+        self._lateness_s = lateness_s
         self._targets: list[Priced] = []
         self._taps: list[Tap] = []
         self._touches: list[Touch] = []
@@ -134,7 +140,7 @@ class LiveJudge:
 
     def view(self, now_s: float) -> LiveView:
         """Say what is settled and what is likely at a moment, in seconds from beat 0."""
-        self._close_rows(us(now_s - LATENESS_S))
+        self._close_rows(us(now_s - self._lateness_s))
         self._settle()
         return LiveView(
             settled=self._tell(), provisional=self._provisional(us(now_s)), strays=self._tell_strays()
@@ -279,13 +285,15 @@ class LiveJudge:
             at += 1
         if not rows:
             return tuple(held)
+        # What an input tells late is not called missed before it can have come.
+        past_us = now_us - max(0, us(self._lateness_s - LATENESS_S))
         path = walk_back(rows, best_end(row, len(self._taps), self._targets[at - 1].stray_us))
         guesses = [self._outcome(self._targets[settled + k], tap) for k, tap in enumerate(path)]
         raw = [*self._raw[-8:], *guesses]
         first = len(raw) - len(guesses)
         shown = held
         for k, guess in enumerate(guesses):
-            past = self._targets[settled + k].at_us + self._targets[settled + k].unit_us // 2 < now_us
+            past = self._targets[settled + k].at_us + self._targets[settled + k].unit_us // 2 < past_us
             if guess.tap is not None or past:
                 shown.append(self._said(raw, first + k))
         return tuple(shown)

@@ -51,6 +51,7 @@ class DrillSettings:
         knows_left: whether the input can hear the left hand.
         marks_skips: whether each skip is to be marked on a side pad (``Hand.NONE``): an exercise in which the
             fall of the hand is heard, and judged for its placement.
+        lateness_s: how long after its moment a tap may come in and still be judged.
         others: figures that may be played instead, so that the reading can name them.
     """
 
@@ -61,6 +62,7 @@ class DrillSettings:
     pocket: Pocket = Pocket.MIDDLE
     knows_left: bool = False
     marks_skips: bool = False
+    lateness_s: float = LATENESS_S
     others: tuple[Pattern, ...] = ()
 
     def __post_init__(self) -> None:
@@ -118,7 +120,10 @@ class Drill:
         self.timeline = Timeline.steady(settings.bpm)
         self.count_in_beats = count_in_beats(settings.pattern.meter)
         self._judge = LiveJudge(
-            pocket=settings.pocket, knows_left=settings.knows_left, marks_skips=settings.marks_skips
+            pocket=settings.pocket,
+            knows_left=settings.knows_left,
+            marks_skips=settings.marks_skips,
+            lateness_s=settings.lateness_s,
         )
         self._targets: list[Target] = []
         self._passes_laid = 0
@@ -204,7 +209,7 @@ class Drill:
         if self.end_beat is None:
             return None
         slot_s = self._targets[-1].slot_s
-        return self.timeline.seconds(self.end_beat) + min(slot_s, 0.5) + 2 * LATENESS_S
+        return self.timeline.seconds(self.end_beat) + min(slot_s, 0.5) + 2 * self.settings.lateness_s
 
     @property
     def spans(self) -> tuple[Span, ...]:

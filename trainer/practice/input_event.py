@@ -20,6 +20,8 @@ class InputEvent:
         touch: what it says of a stroke; None where nobody taps on it: a key that is no hand's, or a pad of
             another input than the one in use.
         velocity: 1 to 127; None where the input knows none.
+        song_s: the second of the song that it was meant for, where the input itself hears what is played;
+            None where that follows from ``host_ns`` and the delay of the devices.
         is_repeat: the key is held down, or has only bounced: no touch of its own.
     """
 
@@ -28,6 +30,7 @@ class InputEvent:
     uncertainty_s: float
     touch: PadTouch | None = None
     velocity: int | None = None
+    song_s: float | None = None
     is_repeat: bool = False
 
     def tap(self, song_s: float) -> Tap:

@@ -183,11 +183,13 @@ class Texts(SettingKind):
     Attributes:
         least, most: limits of numbers written as text; None for texts that are no numbers.
         names: the only names there are; empty for any.
+        longest: of a text, in characters.
     """
 
     least: int | Fraction | None = None
     most: int | Fraction | None = None
     names: tuple[str, ...] = ()
+    longest: int = LONGEST_TEXT
 
     def read(self, stored: object, usual: object) -> ReadBack:
         """Return those that fit."""
@@ -200,7 +202,7 @@ class Texts(SettingKind):
     def _fits(self, name: object, text: object) -> bool:
         if not isinstance(name, str) or not isinstance(text, str):
             return False
-        if max(len(name), len(text)) > LONGEST_TEXT or not is_storable(name + text):
+        if len(name) > LONGEST_TEXT or len(text) > self.longest or not is_storable(name + text):
             return False
         if self.names and name not in self.names:
             return False

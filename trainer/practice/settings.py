@@ -36,6 +36,7 @@ TEXT_SIZES = ("usual", "large", "largest")
 EVERY_STROKE = "all"
 LAID_BACK = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
 LONGEST_NAME = 40  # of a player; what a board of results can show
+LONGEST_ROOM = 4000  # of what a microphone's set-up has learnt, as text
 LONGEST_KEY = 40  # of a key's name
 LOUDEST = 10
 LARGEST_DELAY_MS = 300  # wireless headphones: 100 to 250 ms
@@ -203,6 +204,7 @@ class Settings:
         passes: passes of a drill; 0 until stopped.
         delays_ms: by input name, the delays that an older version kept for every output.
         sound_depths: by output name, how many times deeper its sound buffers are since it stalled, as text.
+        rooms: by input name, what the set-up of a microphone has learnt (``trainer.hearing.room``).
         records_folder: where takes are kept; empty for the user's data folder.
         cautions_seen: whether the cautions, and the questions of the first start, have been shown.
         signs_seen: in how many drills, up to ``SIGNS_SHOWN``, the signs of the sheet were explained.
@@ -392,6 +394,7 @@ class Settings:
     passes: int = setting(4, Whole(least=0, most=MOST_PASSES, choices=(1, 2, 4, 8, 16, 0), endless=0))
     delays_ms: dict[str, str] = setting({}, DELAYS)
     sound_depths: dict[str, str] = setting({}, DEPTHS, is_known=True)
+    rooms: dict[str, str] = setting({}, Texts(longest=LONGEST_ROOM), is_known=True)
     records_folder: str = setting("", Words(is_folder=True))
     cautions_seen: bool = setting(False, Switch())
     signs_seen: int = setting(0, Whole(least=0, most=SIGNS_SHOWN))

@@ -12,11 +12,16 @@ from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult, result_of
 from trainer.app.hands_taps import hands_taps
+from trainer.app.heard_playing import LATENESS_S as HEARD_LATENESS_S
+from trainer.app.heard_playing import WAITED_S, HeardPlaying
 from trainer.app.playback import LOST
 from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import play
+from trainer.errors import TrainerError
+from trainer.hearing.room import read_room
+from trainer.judging.live import LATENESS_S
 from trainer.judging.readings import ReadingKind
 from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap
@@ -32,6 +37,7 @@ from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.page_lines import letters_for
 from trainer.screen.window import Banner, BannerKind, Window
+from trainer.sound.plan import LEAD_S
 from trainer.sound.thinning import EVERY_BEAT
 
 UNPLUGGED = "the input was unplugged"
@@ -54,7 +60,19 @@ def begin_drill(
     if request is None:
         context.say("There is no pattern to drill; thumbfall patterns says why.")
         return
-    context.navigation.open(lambda: DrillController(context, request, host_ns, done))
+    if _listens(context, request):
+        context.navigation.open(lambda: DrillController(context, request, host_ns, done))
+
+
+def _listens(context: Context, request: DrillRequest) -> bool:
+    """Open the microphone where a banjo is to be heard; return whether the drill can begin."""
+    if context.inputs.hears_banjo and request.hands is None:
+        try:
+            context.inputs.microphone.listen()
+        except TrainerError as problem:
+            context.say(str(problem))
+            return False
+    return True
 
 
 def chosen_request(context: Context) -> DrillRequest | None:
@@ -93,6 +111,7 @@ class DrillController(Controller):
         self.next_bpm: Fraction | None
         self._next_beat: Fraction
         self._click_off: bool
+        self._hearing: HeardPlaying | None
         self._reading: ReadingSoFar
         self._begin(request, host_ns)
 
@@ -134,10 +153,13 @@ class DrillController(Controller):
         if self.paused is not None and window.banner is None:
             window = replace(window, banner=Banner(kind=BannerKind.PROBLEM, lines=(self._paused_why,)))
         least_s = 0.0 if simulated or context.inputs.midi.open_name else context.inputs.least_uncertainty_s
+        in_use = context.inputs.in_use
+        if context.inputs.microphone.banjo.is_open:
+            in_use = f"{in_use}, open"
         return replace(
             sheet_of(self.drill, self.moment, self.drill.timeline.seconds_of(self.moment.beat), window),
             next_bpm=self.next_bpm,
-            input_name="simulated hands" if simulated else context.inputs.in_use,
+            input_name="simulated hands" if simulated else in_use,
             uncertainty_s=self._uncertainty_s or least_s,
             climb=self.climb.words if self.climb is not None else "",
             sound=context.sound_words,
@@ -178,7 +200,9 @@ class DrillController(Controller):
             return False
         if event.touch.hand is Hand.NONE and not self.drill.settings.marks_skips:
             return True  # nobody is asked to mark skips
-        song_s = self._context.tapped_s(event.host_ns)
+        song_s = event.song_s
+        if song_s is None:
+            song_s = self._context.tapped_s(event.host_ns)
         if song_s is not None:
             self._uncertainty_s = event.uncertainty_s
             self._play(event.tap(song_s))
@@ -195,6 +219,11 @@ class DrillController(Controller):
         if not self.is_simulated and self._context.inputs.unplugs > self._unplugs:
             self.pause(f"{self._context.inputs.in_use} was unplugged")
             return
+        if self._hearing is not None:
+            if self._hearing.problem:
+                self.pause(self._hearing.problem)
+                return
+            self._spare(self._hearing.fresh_spans())
         self._click_off = self._click_off and not self._context.preferences.clicks
         self._spare(playback.fresh_spans())
         for tap in playback.due():
@@ -223,17 +252,19 @@ class DrillController(Controller):
 
     def unfocused(self) -> None:
         """Pause where taps come from the keys, which go elsewhere now; pads are heard as before."""
-        if not self.is_simulated and not self._context.inputs.midi.open_name:
+        if not self.is_simulated and self._context.inputs.uses_keys:
             self.pause("your keys go to another window; click on this one")
 
     def covered(self) -> None:
-        """Pause: what was being played waits under the other scene."""
+        """Pause: what was being played waits under the other scene, and the microphone is closed."""
         self.pause("you have looked at something else")
+        self._context.inputs.microphone.stop_listening()
 
     def leave(self) -> None:
-        """Fall silent."""
+        """Fall silent, and give the microphone back."""
         if not self._is_over:
             self._fall_silent()
+        self._context.inputs.microphone.stop_listening()
 
     # Beginning
 
@@ -246,6 +277,7 @@ class DrillController(Controller):
         climbs = preferences.climbs and request.hands is None and not request.passes
         kind = LadderKind.named(preferences.settings.ladder) if climbs else LadderKind.OFF
         self.climb = None if kind is LadderKind.OFF else Climb(kind, request.pattern, request.bpm)
+        listens = context.inputs.hears_banjo and request.hands is None
         self.drill = Drill(
             DrillSettings(
                 pattern=request.pattern,
@@ -257,6 +289,7 @@ class DrillController(Controller):
                 marks_skips=preferences.settings.mark_skips
                 and context.inputs.hears_side
                 and not request.hands,
+                lateness_s=HEARD_LATENESS_S if listens else LATENESS_S,
                 others=figures_beside(request.pattern, preferences.library.patterns),
             )
         )
@@ -277,13 +310,29 @@ class DrillController(Controller):
             settings=context.sound_settings(),
             feel=preferences.feel,
             backing=backing,
+            lead_s=WAITED_S if listens and not context.inputs.microphone.banjo.has_sound else LEAD_S,
             due=hands_taps(request, self.drill) if request.hands is not None else (),
         )
+        self._hearing = self._listening(backing is not None) if listens else None
         if context.midi_sync is not None:
             context.midi_sync.begin(context.playback.speaker, host_ns)
         self._write_down(request)
         context.practising.started(host_ns, request.pattern)
         self.moment = self.drill.advance(self.drill.start_s)
+
+    def _listening(self, has_track: bool) -> HeardPlaying:
+        """Begin to hear the banjo."""
+        context, settings = self._context, self._context.preferences.settings
+        playing = HeardPlaying(
+            context.inputs.microphone.banjo,
+            context.playback,
+            self.drill,
+            room=read_room(settings.rooms.get(settings.input_name, "")),
+            plays_along=has_track or (settings.band and self.request.pattern.chart is not None),
+            delay_ms=context.preferences.delay_ms,
+        )
+        context.inputs.microphone.listener = playing
+        return playing
 
     def _write_down(self, request: DrillRequest) -> None:
         """Begin to write the drill down, so that it outlives even the program."""
@@ -313,7 +362,8 @@ class DrillController(Controller):
         if context.midi_sync is not None:
             context.midi_sync.tap(self.drill, tap, context.now_ns)
         self._sounded += 1
-        if context.preferences.settings.tap_sound and self._sounded <= MOST_SOUNDED:
+        sounds = context.preferences.settings.tap_sound and self._hearing is None
+        if sounds and self._sounded <= MOST_SOUNDED:
             play(self.drill, tap, context.preferences.volume_db, context.playback.speaker)
 
     def _spare(self, spans: Sequence[Span]) -> None:
@@ -358,9 +408,11 @@ class DrillController(Controller):
     def _go_on(self, host_ns: int) -> None:
         """Begin a new take with what is left of this one, from its count-in."""
         context, request = self._context, self.request
+        if not _listens(context, request):
+            return
         wanted = context.preferences.settings.input_name
         context.notes.dismiss(in_time=True)
-        if wanted and not context.inputs.midi.open_name and not self.is_simulated:
+        if wanted and context.inputs.uses_keys and not self.is_simulated:
             context.say(f"{wanted} is still unplugged: until it is back, tap on the computer's keys.")
         self.paused = None
         if request.passes and self._done is None:  # a turn of a class is one whole: it begins anew
@@ -388,6 +440,7 @@ class DrillController(Controller):
             bpm=self.moment.bpm,
             not_graded=self._why_not_graded(),
             remarks=remarks,
+            placed_by=self._hearing.placed_by if self._hearing is not None else "",
             messages=self._messages,
             click_off=self._click_off,
             thinning=self._thinning,

@@ -1,0 +1,96 @@
+"""Hold what a set-up has learnt of a room, a microphone and a banjo; a value that is kept as a short text."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.hearing.bands import Wave
+from trainer.hearing.strings import BANDS_PER_SEMITONE, colour_bands, of_length_1
+from trainer.hearing.taps import TOUCH_THRESHOLD
+from trainer.music.tuning import OPEN_G, STRINGS, Tuning
+
+FINEST = 255  # steps that a band of a colour is kept in
+LEAST_THRESHOLD, LARGEST_THRESHOLD = 0.08, 0.60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Room:
+    """What is known of a room; the usual values hold before anything was learnt.
+
+    Attributes:
+        touch_threshold: how much a soft sound has to stand out to count beside a stroke or a skip.
+        tuning: the tuning in which the strings were taught.
+        taught: the colour of each string that was taught, open, as :mod:`trainer.hearing.strings` has it.
+        words: what can be told in this room, a sentence; empty before it was learnt.
+    """
+
+    touch_threshold: float = TOUCH_THRESHOLD
+    tuning: Tuning = OPEN_G
+    taught: Mapping[int, Wave] | None = None
+    words: str = ""
+
+    def taught_for(self, tuning: Tuning) -> dict[int, list[Wave]]:
+        """Return what each string sounds like in a tuning: as it was taught, moved by what it was retuned by.
+
+        A string that was tuned down loses the lowest bands, in which little lies.
+        """
+        found: dict[int, list[Wave]] = {}
+        for string, colour in (self.taught or {}).items():
+            moved = BANDS_PER_SEMITONE * (tuning.note(string) - self.tuning.note(string))
+            shape = np.roll(colour, moved)
+            if moved > 0:
+                shape[:moved] = 0
+            elif moved < 0:
+                shape[moved:] = 0
+            found[string] = [of_length_1(shape)]
+        return found
+
+    def text(self) -> str:
+        """Return it as a text of some hundred characters, to be kept."""
+        colours = {}
+        for string, colour in (self.taught or {}).items():
+            steps = np.rint(FINEST * colour / max(float(colour.max()), 1e-9)).astype(np.uint8)
+            colours[str(string)] = base64.b64encode(steps.tobytes()).decode("ascii")
+        return json.dumps(
+            {
+                "touch": round(self.touch_threshold, 3),
+                "notes": [self.tuning.note(string) for string in range(1, STRINGS + 1)],
+                "colours": colours,
+                "words": self.words,
+            },
+            separators=(",", ":"),
+        )
+
+
+def read_room(text: str) -> Room:
+    """Return the room that a text holds; what does not fit is as if it had not been learnt."""
+    try:
+        held = json.loads(text)
+        threshold = min(max(float(held["touch"]), LEAST_THRESHOLD), LARGEST_THRESHOLD)
+        first, second, third, fourth, drone = (int(note) for note in held["notes"])
+        taught = {
+            int(string): _colour(steps)
+            for string, steps in held["colours"].items()
+            if 1 <= int(string) <= STRINGS
+        }
+        return Room(
+            touch_threshold=threshold,
+            tuning=Tuning(notes=(first, second, third, fourth, drone)),
+            taught=taught,
+            words=str(held["words"]),
+        )
+    except (ValueError, KeyError, TypeError, AttributeError, binascii.Error):
+        return Room()
+
+
+def _colour(steps: str) -> Wave:
+    found = np.frombuffer(base64.b64decode(steps, validate=True), dtype=np.uint8).astype(np.float64)
+    if len(found) != len(colour_bands()):
+        raise ValueError(f"{len(found)} bands")
+    return of_length_1(found)
