@@ -11,11 +11,8 @@ from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import SettingsView
 
 NEVER_TAKEN_BACK = {
-<<<<<<< HEAD
     "full_screen", "pattern", "tempi", "passes", "cautions_seen", "signs_seen", "records_folder", "delays_ms",
-=======
-    "full_screen", "pattern", "tempi", "passes", "cautions_seen", "records_folder", "rooms", "delays_ms",
->>>>>>> f574b87 (Drill on the banjo itself: a microphone is an input beside pads and keys, and strokes are placed against the heard click)
+    "rooms",
     "sound_depths",
 }  # fmt: skip
 
