@@ -54,7 +54,7 @@ def impure(*rooms: str, libraries: tuple[str, ...] = (), lazy: tuple[str, ...] =
 
 BELOW = ("music", "judging", "practice")
 WORLD = ("devices", "records", "shipped")
-BEHIND = (*BELOW, *WORLD, "sound", "screen", "opening")  # what is behind the window may use
+BEHIND = (*BELOW, *WORLD, "sound", "hearing", "screen", "opening")  # what is behind the window may use
 EVERYWHERE = ("errors", "plain_text")
 TABLE = {
     "errors": pure(),
