@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,7 +14,7 @@ from trainer.hearing.taps import TOUCH_THRESHOLD
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
 
 FINEST = 255  # steps that a band of a colour is kept in
-LEAST_THRESHOLD, LARGEST_THRESHOLD = 0.08, 0.60
+LEAST_THRESHOLD, LARGEST_THRESHOLD = 0.10, 0.60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,7 +54,7 @@ class Room:
         colours = {}
         for string, colour in (self.taught or {}).items():
             steps = np.rint(FINEST * colour / max(float(colour.max()), 1e-9)).astype(np.uint8)
-            colours[str(string)] = base64.b64encode(steps.tobytes()).decode("ascii")
+            colours[str(string)] = steps.tobytes().hex()
         return json.dumps(
             {
                 "touch": round(self.touch_threshold, 3),
@@ -85,12 +83,12 @@ def read_room(text: str) -> Room:
             taught=taught,
             words=str(held["words"]),
         )
-    except (ValueError, KeyError, TypeError, AttributeError, binascii.Error):
+    except (ValueError, KeyError, TypeError, AttributeError):
         return Room()
 
 
 def _colour(steps: str) -> Wave:
-    found = np.frombuffer(base64.b64decode(steps, validate=True), dtype=np.uint8).astype(np.float64)
+    found = np.frombuffer(bytes.fromhex(steps), dtype=np.uint8).astype(np.float64)
     if len(found) != len(colour_bands()):
         raise ValueError(f"{len(found)} bands")
     return of_length_1(found)
