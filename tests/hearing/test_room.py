@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -15,11 +16,12 @@ from trainer.hearing.sweep import sweep_wave
 from trainer.hearing.taps import TOUCH_THRESHOLD
 from trainer.music.tuning import OPEN_G, Tuning
 
-Wave = np.ndarray
+Wave = np.ndarray[tuple[int], np.dtype[np.float64]]
 PIECE = 512
 GAP_S = 0.9
 
 
+@lru_cache
 def performance(
     *, instrument: str = "string and head", snr_db: float = 35.0, sweep_db: float | None = -6.0,
     touch_db: float = -14.0, tuning: Tuning = OPEN_G,

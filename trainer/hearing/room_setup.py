@@ -243,7 +243,7 @@ class RoomSetup:
         return usual - self._silence[2]
 
     def _threshold(self) -> float:
-        """Return the least rise of a touch: above what stands out by itself, in silence and while strings ring."""
+        """Return the least rise of a touch: above all that stands out in silence and while strings ring."""
         quiet = max((each.rise for each in self._quiet), default=0.0)
         ringing = [each.rise for each in self._ringing if each.rise < THRESHOLD]
         by_itself = max(quiet, float(np.percentile(ringing, RINGING_SHARE)) if ringing else 0.0)
@@ -329,8 +329,8 @@ class RoomSetup:
         found = []
         if self.sweep is not None and self.sweep.is_heard:
             found.append(
-                "The loudspeaker is heard, so strokes are placed against the click itself. Keep the band off, "
-                "or play with headphones."
+                "The loudspeaker is heard, so strokes are placed against the click itself. Keep the band "
+                "off, or play with headphones."
             )
         elif self._has_loudspeaker:
             found.append(
