@@ -10,19 +10,23 @@ from trainer.judging.statistics import summarise
 from trainer.judging.take import Judgement, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.chart import Chart, Chord, ChordSpan
-from trainer.music.layout import lay_out
+from trainer.music.excerpt import bar_numbers, excerpt
+from trainer.music.layout import NO_FEEL, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.showing import (
     CHANGE_SLOTS,
+    STOPPED_SLOTS,
     Showing,
-    beginning_at,
+    hand_line,
     is_faulty_stretch,
     showings_for,
+    shown_outcomes,
     stretch_passes,
     stretch_taps,
 )
+from trainer.practice.showing_part import beginning_at, first_fault_bar, part_for
 
 ONE, FOUR = Chord(degree=1), Chord(degree=4)
 SKIPS = pattern_of(SKIP_FIGURE, SKIP_FIGURE)
@@ -78,8 +82,13 @@ def test_only_faults_that_a_pattern_can_have_are_shown() -> None:
     assert Showing.LATE_CHANGE in showings_for(CHANGES)
 
 
-def test_clean_comes_first_and_then_in_turn() -> None:
-    assert [is_faulty_stretch(Showing.RUSHED, at) for at in range(4)] == [False, True, False, True]
+def test_the_fault_asked_for_comes_first_and_clean_in_turn_with_it() -> None:
+    assert [is_faulty_stretch(Showing.RUSHED, at) for at in range(4)] == [True, False, True, False]
+    assert [is_faulty_stretch(Showing.RUSHED, at, is_clean_first=True) for at in range(3)] == [
+        False,
+        True,
+        False,
+    ]
     assert not any(is_faulty_stretch(Showing.CLEAN, at) for at in range(4))
     assert stretch_passes(pattern_of(SKIP_FIGURE)) == 2
     assert stretch_passes(pattern_of(*[SKIP_FIGURE] * 8)) == 1
@@ -100,3 +109,62 @@ def test_a_chord_that_a_begin_cuts_is_in_two_parts() -> None:
     turned = beginning_at(long, 1)
     assert turned.chart is not None
     assert [(span.chord.words, span.beats) for span in turned.chart.spans] == [("1", 1), ("4", 1), ("1", 2)]
+
+
+LONG = pattern_of(*[BASIC_FIGURE] * 9, SKIP_FIGURE, *[BASIC_FIGURE] * 6)
+
+
+@pytest.mark.parametrize("showing", [Showing.STOPPED, Showing.RUSHED, Showing.TOUCHED])
+def test_a_long_pattern_is_shown_where_the_fault_is_and_its_bars_keep_their_numbers(showing: Showing) -> None:
+    part = part_for(LONG, showing)
+    assert part.numbers == (9, 10)
+    assert part.pattern.bars == LONG.bars[8:10]
+    assert first_fault_bar(part.pattern, showing) == 1  # reached within two bars
+
+
+def test_marked_bars_are_shown_from_at_most_a_bar_before_the_fault() -> None:
+    cut = excerpt(LONG, 6, 11)
+    marked = part_for(cut, Showing.RUSHED)
+    assert marked.numbers == (9, 10, 11, 12, 7, 8)
+    assert marked.pattern.bars[1] == LONG.bars[9]
+    assert part_for(cut, Showing.CLEAN).numbers == (7, 8, 9, 10, 11, 12)
+
+
+def test_a_short_figure_is_shown_whole() -> None:
+    assert part_for(CHANGES, Showing.LATE_CHANGE).numbers == (1, 2)
+
+
+def test_what_was_cut_out_before_keeps_the_numbers_of_the_whole() -> None:
+    cut = excerpt(LONG, 8, 11)
+    assert bar_numbers(cut) == (9, 10, 11, 12)
+    assert part_for(cut, Showing.RUSHED).numbers == (9, 10, 11, 12)
+    assert bar_numbers(LONG) == tuple(range(1, 17))
+
+
+def test_clean_and_fault_are_known_before_anything_is_played() -> None:
+    clean = shown_outcomes(SKIPS, Showing.CLEAN, Fraction(45), NO_FEEL)
+    assert {o.verdict for o in clean} == {Verdict.IN_TIME, Verdict.KEPT_SILENT}
+    touched = shown_outcomes(SKIPS, Showing.TOUCHED, Fraction(45), NO_FEEL)
+    assert sum(o.verdict is Verdict.TOUCHED for o in touched) == 2
+    assert len(clean) == len(touched) == 8
+
+
+def test_the_hand_stops_while_it_is_shown_to_stop_and_else_moves_on() -> None:
+    targets = lay_out(SKIPS, Timeline.steady(45), passes=2)
+    skip, after = targets[8], targets[9]
+    line = hand_line(targets, stretch_taps(targets, Showing.STOPPED, SKIPS), Showing.STOPPED)
+    still = [line.at(skip.song_s + share * skip.slot_s).path_s for share in (0.0, 0.3, 0.7)]
+    assert still == pytest.approx([skip.song_s] * 3)
+    late_s = after.song_s + STOPPED_SLOTS * skip.slot_s
+    assert line.at(late_s).path_s == pytest.approx(after.song_s)  # it comes to the stroke when that sounds
+    clean = hand_line(targets, stretch_taps(targets, Showing.CLEAN, SKIPS), Showing.CLEAN)
+    for at in range(200):
+        song_s = targets[1].song_s + at * 0.05
+        assert clean.at(song_s).path_s == pytest.approx(song_s)
+
+
+def test_the_hand_goes_down_to_the_strings_where_it_touches_the_skip() -> None:
+    targets = lay_out(SKIPS, Timeline.steady(45), passes=2)
+    line = hand_line(targets, stretch_taps(targets, Showing.TOUCHED, SKIPS), Showing.TOUCHED)
+    assert line.at(targets[8].song_s).low == pytest.approx(1.0)
+    assert line.at(targets[10].song_s).low == 0.0

@@ -21,7 +21,7 @@ from trainer.practice.showing import Showing, showings_for, stretch_taps
 from trainer.screen.draw import View
 from trainer.screen.scenes.chart_of_days import DayValue
 from trainer.screen.scenes.classroom import ClassView
-from trainer.screen.scenes.demonstration import DemonstrationView
+from trainer.screen.scenes.demonstration import DemonstrationView, Played
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.scenes.other_rows import PlayerRow
@@ -105,10 +105,16 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
     """
     chords = with_chords(pattern)
     shown = showings_for(chords)
-    compared = {False: outcomes_of(chords, Showing.CLEAN), True: outcomes_of(chords, Showing.RUSHED)}
+    compared = {showing: outcomes_of(chords, showing) for showing in Showing}
     on = next(target for target in drill.targets if target.stroke.kind.sounds)
     demonstration = DemonstrationView(
-        window=window, drill=drill, showing=Showing.RUSHED, showings=shown, is_faulty=True, compared=compared
+        window=window,
+        drill=drill,
+        title=pattern.title,
+        showing=Showing.RUSHED,
+        showings=shown,
+        playing=Played.FAULT,
+        compared=compared,
     )
     others = tuple(
         PlayerRow(name=name, outcomes=drill.outcomes, strays=drill.strays, taps=drill.taps)
@@ -125,9 +131,9 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
     return {
         "demonstration": demonstration,
         "demonstration, stopped": replace(demonstration, stopped_on=on, showing=Showing.STOPPED),
-        "demonstration, clean": replace(demonstration, showing=Showing.CLEAN, is_faulty=False, compared={}),
+        "demonstration, clean": replace(demonstration, showing=Showing.CLEAN, playing=Played.CLEAN),
         "demonstration, your turn": replace(
-            demonstration, taken_over=True,
+            demonstration, playing=Played.YOURS, yours=compared[Showing.STOPPED],
             drill=replace(drill, layers=frozenset({SheetLayer.TAPS, SheetLayer.STRINGS})),
         ),
         "class": ClassView(window=window, room=a_class(pattern, NAMES[:6], 4), title=pattern.title),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trainer.music.excerpt import bar_numbers
 from trainer.practice.drill import Drill, DrillMoment, Recent
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.window import Window
@@ -33,6 +34,7 @@ def sheet_of(drill: Drill, moment: DrillMoment, song_s: float, window: Window) -
         count_in_beats=drill.count_in_beats,
         pocket=drill.settings.pocket,
         knows_left=drill.settings.knows_left,
+        bar_numbers=bar_numbers(drill.settings.pattern),
     )
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from trainer.errors import BadSettings
 from trainer.music.chart import Chart, ChordSpan
 from trainer.music.pattern import MAX_TITLE, Pattern
+
+_CUT_OUT = re.compile(r" bars? (\d{1,3})(?: to \d{1,3})?$")  # as excerpt names what it cuts out
 
 
 def excerpt(pattern: Pattern, first_bar: int, last_bar: int) -> Pattern:
@@ -42,6 +45,18 @@ def excerpt(pattern: Pattern, first_bar: int, last_bar: int) -> Pattern:
         parts=(),
         chart=cut_chart(pattern.chart, first_bar * beats, (last_bar + 1) * beats) if pattern.chart else None,
     )
+
+
+def is_cut_out(pattern: Pattern) -> bool:
+    """Return whether a pattern is bars that were cut out of another, as :func:`excerpt` names them."""
+    return not pattern.parts and _CUT_OUT.search(pattern.name) is not None
+
+
+def bar_numbers(pattern: Pattern) -> tuple[int, ...]:
+    """Return the number of each bar as people count them; bars cut out keep those of the whole."""
+    found = _CUT_OUT.search(pattern.name)
+    first = int(found[1]) if found is not None and is_cut_out(pattern) else 1
+    return tuple(range(first, first + len(pattern.bars)))
 
 
 def bar_words(first_bar: int, last_bar: int) -> str:

@@ -103,6 +103,7 @@ FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11", rare=True)
 EVERYWHERE = (HELP, FULL_SCREEN)
 BACK = one("Esc", Act.BACK, "back", "escape")
 LIGHT = one("T", Act.THEME, "light")
+LIGHT_HERE = one("T", Act.THEME, "light here")  # and not in the whole program
 SHOW = one("F5", Act.OPEN_DEMONSTRATION, "show")  # works everywhere; shown where something of its own is up
 BY_PAGES = Help(
     (Cap("PgUp", "page up", ("page up",)), Cap("PgDn", "page down", ("page down",))), "a page", rare=True
@@ -196,7 +197,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         BY_ONE,
         LAYERS,
         one("R", Act.AGAIN, "from the top", "r", "return"),
-        LIGHT,
+        LIGHT_HERE,
         BACK,
     ),
     "class": (

@@ -60,8 +60,8 @@ class PageController(Controller):
 
     @property
     def pattern(self) -> Pattern:
-        """What is on the page."""
-        return self._pattern
+        """The marked bars, for a demonstration of them."""
+        return excerpt(self._pattern, self.first, self.last)
 
     def act(self, action: Action, host_ns: int) -> bool:
         """Mark, loop or print."""

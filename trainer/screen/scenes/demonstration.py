@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -12,7 +13,7 @@ from trainer.practice.showing import EXPLAINED, Showing
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
 from trainer.screen.keymap import Help, helps_of
-from trainer.screen.lettering import shortened, text_width
+from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.layers import SheetLayer
 from trainer.screen.scenes.marks import mark
@@ -21,7 +22,19 @@ from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, m
 from trainer.screen.window import Window
 
 COMPARE_SHARE = 0.27  # of the body's height
+ROW_HIGH = 1.45  # of a row of the comparison at least, in sizes of its words
 MOST_COMPARED_BEATS = 8  # more would be too small to see from afar
+
+
+class Played(enum.Enum):
+    """What is played just now; the value is what stands under the title."""
+
+    CLEAN = "now: clean"
+    FAULT = "now: with the fault"
+    YOURS = "your turn: the hands are silent"
+
+
+YOURS = "your taps"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,21 +43,28 @@ class DemonstrationView:
 
     Attributes:
         drill: the sheet, with the layers that are shown.
+        title: of the whole pattern.
         showing, showings: what is shown, and what can be.
-        is_faulty: whether the fault is being played just now, not the clean stretch before it.
-        taken_over: whether the teacher plays.
+        playing: what is played just now, and by whom.
         stopped_on: the stroke that the sheet is stopped on; None while it moves.
-        compared: the outcomes of the last whole pass without the fault (False) and with it (True).
+        compared: a pass as the hands play it, clean and with the fault.
+        yours: what the teacher has played of the latest pass; empty before anything is settled.
     """
 
     window: Window
     drill: DrillView
+    title: str
     showing: Showing
     showings: tuple[Showing, ...]
-    is_faulty: bool = False
-    taken_over: bool = False
+    playing: Played = Played.CLEAN
     stopped_on: Target | None = None
-    compared: Mapping[bool, tuple[Outcome, ...]] = field(default_factory=dict)
+    compared: Mapping[Showing, tuple[Outcome, ...]] = field(default_factory=dict)
+    yours: tuple[Outcome, ...] = ()
+
+    @property
+    def taken_over(self) -> bool:
+        """Whether the teacher plays."""
+        return self.playing is Played.YOURS
 
     def scene(self) -> Scene:
         """Return the scene that shows it."""
@@ -54,7 +74,9 @@ class DemonstrationView:
 def demonstration_scene(view: DemonstrationView) -> Scene:
     """Return a demonstration's scene."""
     frame = Frame.of(view.window, is_steady=True)
-    compare_high = round(COMPARE_SHARE * (frame.note_top - frame.body_top))
+    rows = 1 + (view.showing is not Showing.CLEAN) + view.taken_over
+    least = round(rows * ROW_HIGH * frame.sizes.body + frame.sizes.gap)  # so that no label touches another
+    compare_high = max(round(COMPARE_SHARE * (frame.note_top - frame.body_top)), least)
     above = replace(frame, note_top=frame.note_top - compare_high)
     header = _header(frame, view)
     compare = _compare(frame, view, above.note_top, compare_high)
@@ -64,24 +86,39 @@ def demonstration_scene(view: DemonstrationView) -> Scene:
 
 
 def _header(frame: Frame, view: DemonstrationView) -> Panel:
-    """Return the header: what is played is what the back row must read."""
+    """Return the header: the figure and the fault, and under it what is played just now."""
+    sizes, theme = frame.sizes, frame.theme
     tempo = header_panel(frame, "", (Value("", bpm_words(view.drill.bpm), "bpm"),))
-    size = frame.sizes.large
-    room = frame.right - frame.left - text_width("000 bpm", size, bold=True)
-    words = shortened(_heading(view), size, room, bold=True)
-    heading = Text(
-        frame.left, middle_baseline(0, frame.body_top, size), words, size, frame.theme.ink, bold=True
+    tempo_px = text_width("000.0", sizes.large, bold=True) + text_width("bpm", sizes.body) + 3 * sizes.gap
+    room = frame.right - frame.left - tempo_px
+    words = f"{view.title}: {view.showing.value}"
+    size = next(
+        (each for each in (sizes.large, sizes.title) if text_width(words, each, bold=True) <= room),
+        sizes.body,
     )
-    return replace(tempo, items=(*tempo.items, heading))
+    lines = wrapped(words, size, room, 2 if size == sizes.body else 1, bold=True)
+    small = sizes.body
+    high = 1.3 * size * len(lines) + 1.3 * small
+    top = (frame.body_top - high) / 2
+    items: list[Item] = []
+    for line in lines:
+        items.append(
+            Text(frame.left, middle_baseline(top, 1.3 * size, size), line, size, theme.ink, bold=True)
+        )
+        top += 1.3 * size
+    under = middle_baseline(top, 1.3 * small, small)
+    items.append(Text(frame.left, under, shortened(_state(view), small, room), small, theme.muted))
+    return replace(tempo, items=(*tempo.items, *items))
 
 
-def _heading(view: DemonstrationView) -> str:
-    """Return what is played just now, in the words that a class reads."""
-    if view.taken_over:
-        return "your turn"
-    if view.stopped_on is not None:
-        return stroke_words(view.stopped_on.stroke)
-    return (view.showing if view.is_faulty else Showing.CLEAN).value
+def _state(view: DemonstrationView) -> str:
+    """Return what is played just now, or where the sheet stands."""
+    playing = view.playing.value
+    if view.stopped_on is None:
+        return playing
+    place = view.drill.bar_numbers or tuple(range(1, len(view.drill.pattern.bars) + 1))
+    stroke = f"stopped on {stroke_words(view.stopped_on.stroke)} in bar {place[view.stopped_on.bar]}"
+    return f"{stroke}; {playing.removeprefix('now: ')}"
 
 
 def _helps(view: DemonstrationView) -> tuple[Help, ...]:
@@ -106,7 +143,7 @@ def _note(frame: Frame, view: DemonstrationView) -> tuple[Item, ...]:
         x -= frame.sizes.gap
     words = "tap to take over" if view.showing is Showing.CLEAN else EXPLAINED[view.showing]
     if view.taken_over:
-        words = "The hands are silent. R lets them begin anew."
+        words = "R lets the hands begin anew."
     room = max(0, x - frame.left)
     items.append(Text(frame.left, baseline, shortened(words, size, room), size, theme.ink))
     return tuple(items)
@@ -125,35 +162,37 @@ def _layer_hits(frame: Frame) -> tuple[Hit, ...]:
 
 
 def _compare(frame: Frame, view: DemonstrationView, top: int, high: int) -> Panel:
-    """Return the last clean pass and the last with the fault, one above the other on one axis of time."""
+    """Return a clean pass and one with the fault, and the teacher's, above each other on one axis of time."""
     theme, sizes = frame.theme, frame.sizes
     width = frame.window.width
     items: list[Item] = [Rect(0, top, width, max(1, sizes.px(2)), theme.hair)]
-    rows = [(False, Showing.CLEAN.value)]
+    rows = [(Showing.CLEAN.value, view.compared.get(Showing.CLEAN, ()), view.playing is Played.CLEAN)]
     if view.showing is not Showing.CLEAN:
-        rows.append((True, view.showing.value))
-    labels = max(text_width(words, sizes.body) for _, words in rows)
+        faulty = view.compared.get(view.showing, ())
+        rows.append((view.showing.value, faulty, view.playing is Played.FAULT))
+    if view.taken_over:
+        rows.append((YOURS, view.yours, True))
+    labels = max(text_width(words, sizes.body, bold=True) for words, _, _ in rows)
     left = frame.left + labels + 2 * sizes.gap
     row_high = (high - sizes.gap) / len(rows)
-    for at, (faulty, words) in enumerate(rows):
+    for at, (words, outcomes, heard) in enumerate(rows):
         y = top + sizes.gap / 2 + (at + 0.5) * row_high
         baseline = round(y + 0.35 * sizes.body)
-        heard = faulty == view.is_faulty
         items.append(
             Text(frame.left, baseline, words, sizes.body, theme.ink if heard else theme.muted, bold=heard)
         )
-        items.extend(_row(frame, view, view.compared.get(faulty, ()), left, y))
+        items.extend(_row(frame, view, outcomes, left, y, row_high))
     return Panel(0, top, width, high, theme.wall, tuple(items))
 
 
 def _row(
-    frame: Frame, view: DemonstrationView, outcomes: Sequence[Outcome], left: float, y: float
+    frame: Frame, view: DemonstrationView, outcomes: Sequence[Outcome], left: float, y: float, high: float
 ) -> list[Item]:
     """Return one pass: a tick where each stroke belongs, its mark where the tap fell."""
     theme, sizes = frame.theme, frame.sizes
     pattern = view.drill.pattern
     beats = min(pattern.beats, MOST_COMPARED_BEATS)
-    radius = 13.0 * sizes.unit
+    radius = min(13.0 * sizes.unit, high / 4)
     beat_px = (frame.right - left - 4 * radius) / beats
     begin = left + 2 * radius
     thick = max(1, sizes.px(2))

@@ -41,6 +41,7 @@ NARROWEST_SLOT_UNITS = 96.0
 FASTEST_UNITS_PER_S = 900.0  # beyond this the eye no longer follows a moving sheet
 LEAST_BAND_S, BAND_STEP_S = 0.002, 0.004
 NOW_AT = 0.30  # of the sheet's width
+TOUCHED_STRING = 3  # which a hand meets that goes on down where it should have turned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +74,9 @@ class SheetView:
         letters: the key that chords are named in by letters beside their numbers; empty for numbers alone.
         layers: what of the sheet is shown.
         others: up to eight players whose taps stand in rows of their own, one sheet for all.
+        bar_numbers: that of each bar of the pattern; empty to count from 1.
+        hand_beat: the beat of the path where the hand is, if it is not at the one that is now.
+        hand_low: how far the hand has gone on from a skip's turn down to the strings, 0 to 1.
     """
 
     window: Window
@@ -103,6 +107,9 @@ class SheetView:
     letters: str = ""
     layers: frozenset[SheetLayer] = frozenset(SheetLayer)
     others: tuple[PlayerRow, ...] = ()
+    bar_numbers: tuple[int, ...] = ()
+    hand_beat: float | None = None
+    hand_low: float = 0.0
 
 
 def drill_shape(frame: Frame, pattern: Pattern, bpm: Fraction, rows_height: int = 0) -> SheetShape:
@@ -186,14 +193,15 @@ class _Sheet(Axes):
     def bar_numbers(self, left: int, right: int) -> Iterable[Item]:
         """Return the bars' numbers at their lines; not in the pictures, which bars alike have in common."""
         view, sizes, theme = self.view, self.frame.sizes, self.frame.theme
-        bars, beats = len(view.pattern.bars), view.pattern.meter.beats
+        numbers = view.bar_numbers or tuple(range(1, len(view.pattern.bars) + 1))
+        bars, beats = len(numbers), view.pattern.meter.beats
         first, last = ((x - self.origin) / self.shape.beat_px for x in (left, right))
         end = view.passes * view.pattern.beats if view.passes else math.inf
-        if bars == 1:
+        if bars == 1 and not view.bar_numbers:
             return
         y = round(self.y(TOP_HEIGHT - 0.25) + CAPITAL * sizes.small)
         for beat in range(max(0, math.floor(first / beats) * beats), math.ceil(min(last, end)), beats):
-            x, number = round(self.x(beat)) + sizes.px(12), f"bar {beat // beats % bars + 1}"
+            x, number = round(self.x(beat)) + sizes.px(12), f"bar {numbers[beat // beats % bars]}"
             if left <= x and x + text_width(number, sizes.small) <= right:
                 yield Text(x, y, number, sizes.small, theme.muted)
 
@@ -290,14 +298,17 @@ def _now(sheet: _Sheet, now_x: int, now_beat: float) -> tuple[Item, ...]:
     wide = max(2, round(3 * unit))
     top, bottom = round(sheet.y(TOP_HEIGHT - 0.25)), round(sheet.y(BOTTOM_HEIGHT + 0.15))
     line = Rect(now_x - wide // 2, top, wide, bottom - top, theme.now)
-    beat = math.floor(now_beat)
+    hand_beat = sheet.view.hand_beat if sheet.view.hand_beat is not None else now_beat
+    beat = math.floor(hand_beat)
     slots = sheet.slots(beat)
     if not slots or SheetLayer.PATH not in sheet.view.layers:
         return (line,)
     path = path_of(slots)
-    y = sheet.y(float(path.heights(np.array([now_beat - beat]))[0]))
+    height = float(path.heights(np.array([hand_beat - beat]))[0])
+    height -= sheet.view.hand_low * max(0.0, height - string_height(TOUCHED_STRING))
+    y = sheet.y(height)
     hand = (Disc(now_x, y, 21 * unit, theme.sheet), Disc(now_x, y, 17 * unit, theme.now))
-    thumb = thumb_height(path, now_beat - beat)
+    thumb = thumb_height(path, hand_beat - beat)
     if thumb is None:
         return (line, *hand)
     return (line, *_reaching(now_x, sheet.y(thumb), y, unit, theme), *hand)
