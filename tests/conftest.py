@@ -1,5 +1,7 @@
 """Settings for all tests."""
 
+from pathlib import Path
+
 import pytest
 from hypothesis import settings
 
@@ -10,6 +12,16 @@ SYSTEM_TIMEOUT_S = 900
 settings.register_profile("thumbfall", derandomize=True, deadline=None, max_examples=25)
 settings.register_profile("thorough", derandomize=True, deadline=None, max_examples=60)
 settings.load_profile("thumbfall")
+
+
+@pytest.fixture
+def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A user without patterns, settings, records or a display."""
+    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
+        monkeypatch.setenv(name, str(tmp_path / "home"))
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "THUMBFALL_RECORDS"):
+        monkeypatch.delenv(name, raising=False)
+    return tmp_path / "home"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

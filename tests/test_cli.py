@@ -36,16 +36,7 @@ ROOT = Path(__file__).parent.parent
 HALF_TICK_S = 26e-6  # half a tick at 40 bpm: 1.5 s / 30 000 / 2 = 25 us, and a rounding of 1 us
 
 Capture = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(autouse=True)
-def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A user without patterns, settings or a display."""
-    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
-        monkeypatch.setenv(name, str(tmp_path / "home"))
-    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
-        monkeypatch.delenv(name, raising=False)
-    return tmp_path / "home"
+pytestmark = pytest.mark.usefixtures("own_folders")
 
 
 @pytest.fixture

@@ -19,16 +19,7 @@ from trainer.records.library import load_library, open_pattern
 
 ROOT = Path(__file__).parent.parent
 Capture = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(autouse=True)
-def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A user without patterns, settings or a display."""
-    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
-        monkeypatch.setenv(name, str(tmp_path / "home"))
-    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
-        monkeypatch.delenv(name, raising=False)
-    return tmp_path / "home"
+pytestmark = pytest.mark.usefixtures("own_folders")
 
 
 def run(capsys: Capture, *words: str) -> tuple[int, str, str]:

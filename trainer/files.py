@@ -74,31 +74,22 @@ def whole_file(
     Raises:
         OSError: it cannot be written; what stood there before stands there still.
     """
-    fresh, descriptor = _draft(path, mode)
-    try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", errors=errors, newline=newline) as file:
-            yield file
-            file.flush()
-            os.fsync(file.fileno())
-        _put_in_place(fresh, path)
-    finally:
-        with suppress(OSError):
-            fresh.unlink(missing_ok=True)
+    with (
+        _whole(path, mode) as descriptor,
+        os.fdopen(descriptor, "w", encoding="utf-8", errors=errors, newline=newline) as file,
+    ):
+        yield file
+        file.flush()
+        os.fsync(file.fileno())
 
 
 @contextmanager
 def whole_bytes(path: Path, *, mode: int = OWN) -> Iterator[BinaryIO]:
     """Give a file for bytes, as :func:`whole_file`; it may be written piece by piece."""
-    fresh, descriptor = _draft(path, mode)
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            yield file
-            file.flush()
-            os.fsync(file.fileno())
-        _put_in_place(fresh, path)
-    finally:
-        with suppress(OSError):
-            fresh.unlink(missing_ok=True)
+    with _whole(path, mode) as descriptor, os.fdopen(descriptor, "wb") as file:
+        yield file
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def write_whole(path: Path, data: bytes, *, mode: int = OWN) -> None:
@@ -213,11 +204,18 @@ def _free_name(path: Path) -> Path:
     return next((each for each in names if not os.path.lexists(each)), names[-1])
 
 
-def _draft(path: Path, mode: int) -> tuple[Path, int]:
-    """Return a new file beside a place: nobody else has its name, and it is behind no link."""
+@contextmanager
+def _whole(path: Path, mode: int) -> Iterator[int]:
+    """Give a new file that takes a place in the end: nobody else has its name, and it is behind no link."""
     fresh = path.with_name(f".{path.name[:LONGEST_STEM]}.{secrets.token_hex(8)}.new")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-    return fresh, os.open(fresh, flags, mode)
+    descriptor = os.open(fresh, flags, mode)
+    try:
+        yield descriptor
+        _put_in_place(fresh, path)
+    finally:
+        with suppress(OSError):
+            fresh.unlink(missing_ok=True)
 
 
 def _put_in_place(fresh: Path, path: Path) -> None:

@@ -15,12 +15,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tests.system.virtual_screen import virtual_screen
 from trainer.app.recording import Recorder
 from trainer.records.store import FILE_NAME
 
@@ -46,13 +46,13 @@ def window_study(kills: int, seed: int) -> str:
     """Kill so many times, all on one file of records; return what was lost in words."""
     chance = random.Random(seed)
     began = time.monotonic()
-    with tempfile.TemporaryDirectory() as name, _screen() as screen:
+    with tempfile.TemporaryDirectory() as name, virtual_screen(SCREEN) as display:
         home = Path(name)
         (home / "config" / "thumbfall").mkdir(parents=True)
         (home / "config" / "thumbfall" / "settings.json").write_text(CAUTIONS_SEEN)
         found: list[Lost] = []
         for number in range(1, kills + 1):
-            found.append(one_kill(home, screen, chance, number))
+            found.append(one_kill(home, f":{display}", chance, number))
             if number % SAID_EACH == 0:
                 print(f"{number} kills: {in_words(found)}", flush=True)
     seconds = time.monotonic() - began
@@ -138,22 +138,3 @@ def _window_of(process_id: int, env: dict[str, str]) -> str:
             return window
         time.sleep(0.1)
     raise TimeoutError("the program showed no window")
-
-
-@contextmanager
-def _screen() -> Iterator[str]:
-    """Run a virtual screen that names itself."""
-    read, write = os.pipe()
-    server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", SCREEN, "-nolisten", "tcp"],
-        pass_fds=(write,),
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(write)
-    try:
-        with os.fdopen(read) as said:
-            yield f":{said.readline().strip()}"
-    finally:
-        server.terminate()
-        server.wait(10)

@@ -10,21 +10,9 @@ import scipy.io.wavfile
 
 from tests.screen.pages import BREAK
 from trainer.cli import main
-from trainer.music.notation import write_pattern
 
 Capture = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(autouse=True)
-def data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-
-
-@pytest.fixture
-def lantern(tmp_path: Path) -> Path:
-    path = tmp_path / "lantern.toml"
-    path.write_text(write_pattern(BREAK), encoding="utf-8")
-    return path
+pytestmark = pytest.mark.usefixtures("own_folders")
 
 
 def test_a_file_is_written_that_other_programs_read(capsys: Capture, lantern: Path, tmp_path: Path) -> None:

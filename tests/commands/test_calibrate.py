@@ -25,10 +25,9 @@ Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(autouse=True)
-def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def nothing_plugged_in(own_folders: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A user without settings, ports or sound."""
-    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
-        monkeypatch.setenv(name, str(tmp_path / "home"))
+    del own_folders
     monkeypatch.setattr(calibrate, "_whole_name", lambda name: name)
     monkeypatch.setattr(calibrate, "_output_in_use", lambda: "Headphones")
 

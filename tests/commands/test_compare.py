@@ -25,15 +25,9 @@ from trainer.records.library import load_library
 from trainer.records.store import Store
 
 Capture = pytest.CaptureFixture[str]
+pytestmark = pytest.mark.usefixtures("own_folders")
 DAY = 739_000
 PATTERN = load_library(Path("none")).find("skip-figure").pattern
-
-
-@pytest.fixture(autouse=True)
-def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
-        monkeypatch.setenv(name, str(tmp_path / "home"))
-    return tmp_path / "home"
 
 
 def played(player: str, day: int, faults: Faults, *, bpm: int = 80, seed: int = 1) -> StoredTake:

@@ -5,36 +5,23 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen.pages import BREAK
 from trainer.cli import main
-from trainer.music.notation import write_pattern
 
 Capture = pytest.CaptureFixture[str]
+pytestmark = pytest.mark.usefixtures("own_folders")
 
 
-@pytest.fixture(autouse=True)
-def data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-
-
-@pytest.fixture
-def lantern(tmp_path: Path) -> str:
-    path = tmp_path / "lantern.toml"
-    path.write_text(write_pattern(BREAK), encoding="utf-8")
-    return str(path)
-
-
-def graded(capsys: Capture, lantern: str, take: Path, *faults: str) -> tuple[dict[str, object], str]:
-    words = ["hands", lantern, "--bpm", "90", "--passes", "6", "--jitter", "8", "--to", str(take)]
+def graded(capsys: Capture, lantern: Path, take: Path, *faults: str) -> tuple[dict[str, object], str]:
+    words = ["hands", str(lantern), "--bpm", "90", "--passes", "6", "--jitter", "8", "--to", str(take)]
     assert main([*words, *faults]) == 0
     capsys.readouterr()
-    assert main(["grade", lantern, str(take), "--json"]) == 0
+    assert main(["grade", str(lantern), str(take), "--json"]) == 0
     report = json.loads(capsys.readouterr().out)
-    assert main(["grade", lantern, str(take)]) == 0
+    assert main(["grade", str(lantern), str(take)]) == 0
     return report, " ".join(capsys.readouterr().out.split())
 
 
-def test_a_hand_that_waits_at_changes_is_found_out(capsys: Capture, lantern: str, tmp_path: Path) -> None:
+def test_a_hand_that_waits_at_changes_is_found_out(capsys: Capture, lantern: Path, tmp_path: Path) -> None:
     report, words = graded(capsys, lantern, tmp_path / "t.mid", "--late-change", "40")
     changes = report["breakdown"]["changes"]  # type: ignore[index]
     assert changes["difference"]["later_by_ms"] == pytest.approx(40, abs=8)
@@ -46,7 +33,9 @@ def test_a_hand_that_waits_at_changes_is_found_out(capsys: Capture, lantern: str
     assert sum(stroke["late_change"] for stroke in truth["strokes"]) > 20
 
 
-def test_a_hand_that_speeds_up_is_found_drifting_ahead(capsys: Capture, lantern: str, tmp_path: Path) -> None:
+def test_a_hand_that_speeds_up_is_found_drifting_ahead(
+    capsys: Capture, lantern: Path, tmp_path: Path
+) -> None:
     report, _ = graded(capsys, lantern, tmp_path / "t.mid", "--speed-up", "1.5")
     assert "drifting ahead" in [f["fault"] for f in report["advice"]]  # type: ignore[attr-defined]
     truth = json.loads((tmp_path / "t.truth.json").read_text(encoding="utf-8"))

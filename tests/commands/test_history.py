@@ -29,15 +29,12 @@ OTHER = pattern_of(BASIC_FIGURE)
 
 
 @pytest.fixture(autouse=True)
-def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+def zone(own_folders: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A user with nothing kept, in a zone of its own."""
-    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
-        monkeypatch.setenv(name, str(tmp_path / "home"))
-    monkeypatch.delenv("THUMBFALL_RECORDS", raising=False)
     monkeypatch.setenv("TZ", "Asia/Tokyo")
     if hasattr(time, "tzset"):
         time.tzset()
-    yield tmp_path / "home"
+    yield own_folders
     monkeypatch.undo()
     if hasattr(time, "tzset"):
         time.tzset()

@@ -22,16 +22,10 @@ from trainer.records.library import load_library, open_pattern
 from trainer.records.store import Store
 
 Capture = pytest.CaptureFixture[str]
+pytestmark = pytest.mark.usefixtures("own_folders")
 NOTES = {Hand.NAIL: 36, Hand.THUMB: 38, Hand.LEFT: 40}
 TICKS = 480
 TOUCHED = 4  # of the eight skips of the take below, as simulate says of seed 5
-
-
-@pytest.fixture(autouse=True)
-def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
-        monkeypatch.setenv(name, str(tmp_path / "home"))
-    return tmp_path / "home"
 
 
 def run(capsys: Capture, *words: object) -> tuple[int, str, str]:

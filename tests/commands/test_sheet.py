@@ -7,25 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.screen.pages import BREAK
 from trainer.cli import main
-from trainer.music.notation import write_pattern
 
 pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
 pypdf = pytest.importorskip("pypdf")
 Capture = pytest.CaptureFixture[str]
-
-
-@pytest.fixture(autouse=True)
-def data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-
-
-@pytest.fixture
-def lantern(tmp_path: Path) -> Path:
-    path = tmp_path / "lantern.toml"
-    path.write_text(write_pattern(BREAK), encoding="utf-8")
-    return path
+pytestmark = pytest.mark.usefixtures("own_folders")
 
 
 def test_a_pdf_in_another_key_names_the_shapes_and_the_capo(

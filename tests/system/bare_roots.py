@@ -15,7 +15,6 @@ should be.
 from __future__ import annotations
 
 import argparse
-import contextlib
 import json
 import os
 import re
@@ -24,11 +23,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from tests.system.bare_root import ATTEMPTS, Root, Unreached, Wrong, a_mirror
+from tests.system.virtual_screen import NoScreen, virtual_screen
 
 TOP = Path(__file__).parents[2]
 SUITES = {"trixie": "3.13", "sid": "3.14"}
@@ -63,7 +63,7 @@ def main(arguments: Sequence[str]) -> int:
             if not root.path.is_dir():
                 root.make(options.mirror or a_mirror())
             try_all(root, options.wheel)
-        except Unreached as problem:
+        except (Unreached, NoScreen) as problem:
             print(f"!! {suite}: {problem}", flush=True)
             print(f"!! THE DEBIAN SUITE {suite.upper()} COULD NOT BE TRIED, OR NOT IN FULL", flush=True)
         except Wrong as problem:
@@ -93,7 +93,9 @@ def try_all(root: Root, wheel: Path) -> None:
     core_tests(root)
     root.install(*X_PACKAGES)
     root.say(f"with {' '.join(X_PACKAGES)}")
-    with a_screen() as display:
+    # By TCP, for a root does not see this machine's sockets.
+    with virtual_screen("1366x768x24", by_tcp=True) as number:
+        display = f"127.0.0.1:{number}"
         window(root, display)
         drill_on_keys(root, display)
         root.install("jackd2")
@@ -196,31 +198,6 @@ def in_house(root: Root, *words: str, attempts: int = 1, **variables: str) -> st
     line = " ".join(f"'{word}'" for word in words)
     command = f"cd {HOUSE} && exec {PYTHON} -m pytest -q -p no:cacheprovider -o timeout=900 {line}"
     return root.must("sh", "-c", command, timeout_s=2700, attempts=attempts, **variables)
-
-
-@contextlib.contextmanager
-def a_screen() -> Iterator[str]:
-    """Run a virtual screen that a root reaches by TCP, for it does not see this machine's sockets."""
-    read_end, write_end = os.pipe()
-    # -ac: whoever reaches this machine's own address may draw; it lives for a minute.
-    words = ["Xvfb", "-displayfd", str(write_end), "-screen", "0", "1366x768x24", "-listen", "tcp", "-ac"]
-    server = subprocess.Popen(
-        words,
-        pass_fds=(write_end,),
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    )
-    os.close(write_end)
-    try:
-        number = os.read(read_end, 16).decode().strip()
-        if not number:
-            raise Unreached("not all was tried in it: Xvfb gave no display")
-        yield f"127.0.0.1:{number}"
-    finally:
-        os.close(read_end)
-        server.terminate()
-        server.wait(10)
 
 
 def window(root: Root, display: str) -> None:

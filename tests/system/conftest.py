@@ -13,6 +13,8 @@ from collections.abc import Iterator
 
 import pytest
 
+from tests.system.virtual_screen import NoScreen, virtual_screen
+
 READY_S = 15.0
 SERVER_NAMES = 4
 
@@ -87,22 +89,8 @@ def screen() -> Iterator[str]:
     if given := os.environ.get("THUMBFALL_SCREEN"):
         yield given
         return
-    xvfb = needed("Xvfb")
-    read_end, write_end = os.pipe()
-    server = subprocess.Popen(
-        [xvfb, "-displayfd", str(write_end), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"],
-        pass_fds=(write_end,),
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    )
-    os.close(write_end)
     try:
-        number = os.read(read_end, 16).decode().strip()
-        if not number:
-            pytest.fail("Xvfb gave no display")
-        yield f":{number}"
-    finally:
-        os.close(read_end)
-        server.terminate()
-        server.wait(10)
+        with virtual_screen("1920x1080x24", program=needed("Xvfb")) as number:
+            yield f":{number}"
+    except NoScreen as err:
+        pytest.fail(str(err))
