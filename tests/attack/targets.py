@@ -37,11 +37,13 @@ from trainer.music.timeline import Timeline, as_tempo
 from trainer.music.tune_files import read_tune
 from trainer.music.tuning import read_tuning
 from trainer.plain_text import drawable, is_clean
-from trainer.practice.classroom import Classroom, Pupil, csv_rows, read_names, turn_of
+from trainer.practice.class_csv import csv_rows
+from trainer.practice.classroom import Classroom, Order, Pupil, read_names
 from trainer.practice.pads import read_pads
 from trainer.practice.stored_take import StoredTake
+from trainer.practice.turns import turn_of
 from trainer.records.asked_tune import read_asked
-from trainer.records.class_file import load_class, save_class
+from trainer.records.class_file import keep_class, load_class
 from trainer.records.export import write_csv, write_json
 from trainer.records.importing import import_takes
 from trainer.records.journal import ENDING, Journal, journal_folder, recover
@@ -182,11 +184,18 @@ def class_files(folder: Path) -> Attack:
     path = folder / "class.json"
     take = a_take(bpm=80)
     turn = turn_of(
-        judge(lay_out(take.pattern, take.timeline, passes=4), take.taps), pattern="x", bpm=Fraction(80)
+        judge(lay_out(take.pattern, take.timeline, passes=4), take.taps),
+        pattern=take.pattern,
+        bpm=Fraction(80),
+        day=739000,
+        begun="2026-11-25T18:30:00.000000Z",
     )
     room = Classroom(pupils=tuple(Pupil(name=name) for name in ("Ann", "Bo", "Cy")))
-    room = replace(room, pupils=tuple(replace(p, turns=(turn, turn)) for p in room.pupils))
-    save_class(room, path)
+    room = replace(
+        room,
+        pupils=tuple(replace(p, turns=(replace(turn, uid="a"), replace(turn, uid="b"))) for p in room.pupils),
+    )
+    keep_class(Classroom(), room, path)
     good = path.read_bytes() if path.exists() else b"{}"
 
     def attack(rng: random.Random) -> None:
@@ -194,7 +203,7 @@ def class_files(folder: Path) -> Attack:
         found, note = load_class(path)
         note.encode("utf-8", "surrogatepass")
         csv_rows(found)
-        save_class(found, path)
+        keep_class(found, found.with_order(Order.RANDOM), path)
         for each in folder.glob("*.unread*"):
             each.unlink()
 

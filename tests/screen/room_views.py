@@ -8,19 +8,20 @@ from fractions import Fraction
 
 import numpy as np
 
-from trainer.judging.take import Outcome
+from trainer.judging.take import Judgement, Outcome
 from trainer.judging.verdicts import judge
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.practice.classroom import Classroom, turn_of
+from trainer.practice.classroom import Classroom
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.seats import Seats, TouchSource
 from trainer.practice.showing import Showing, showings_for, stretch_taps
+from trainer.practice.turns import Board, Turn, turn_of
 from trainer.screen.draw import View
 from trainer.screen.scenes.chart_of_days import DayValue
-from trainer.screen.scenes.classroom import ClassView
+from trainer.screen.scenes.classroom import ClassView, Extra
 from trainer.screen.scenes.demonstration import DemonstrationView, Played
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.layers import SheetLayer
@@ -70,8 +71,38 @@ def a_class(pattern: Pattern, names: tuple[str, ...], turns: int) -> Classroom:
             jitter_s=0.008 + 0.003 * (at % 7), rush_gap_s=0.03 * (at % 3), touch_skips=0.1 * (at % 2)
         )
         judgement = judge(targets, simulate(targets, faults, rng).taps)
-        room = room.played(turn_of(judgement, pattern=pattern.name, bpm=Fraction(60))).next(rng)
+        room = room.played(a_turn(pattern, judgement, at)).next(rng, TODAY)
     return room
+
+
+def a_turn(pattern: Pattern, judgement: Judgement, at: int, disturbed: str = "") -> Turn:
+    return turn_of(
+        judgement, pattern=pattern, bpm=Fraction(60), day=TODAY, begun=f"2026-11-25T18:{at:02}:00.000000Z",
+        uid=f"turn {at}", disturbed=disturbed,
+    )  # fmt: skip
+
+
+def a_board(pattern: Pattern) -> Board:
+    return Board(pattern=pattern.name, bpm=Fraction(60), day=TODAY)
+
+
+def class_view(window: Window, pattern: Pattern, room: Classroom, **more: object) -> ClassView:
+    """The board of a class as the window has it."""
+    fields = {
+        "board": a_board(pattern), "today": TODAY, "title": pattern.title, "level": pattern.level.value,
+        "input_name": "Computer keys", "sound": "sound on", **more,
+    }  # fmt: skip
+    return ClassView(window=window, room=room, **fields)  # type: ignore[arg-type]
+
+
+def disturbed(pattern: Pattern, room: Classroom) -> Classroom:
+    """A class whose first waits for the teacher's word, whose second was given it, whose third is away."""
+    judgement = judge(lay_out(pattern, Timeline.steady(60), passes=1), ())
+    for at, uid in enumerate(("turn 50", "turn 51")):
+        room = room.chosen(at).played(a_turn(pattern, judgement, 50 + at, "the sound device was lost"))
+        if at:
+            room = room.with_word(room.names[at], uid, by_word=True)
+    return room.left_out(room.names[2], TODAY).chosen(0)
 
 
 def values_of(picture: ProgressPicture, days: int) -> tuple[DayValue, ...]:
@@ -120,10 +151,15 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
         PlayerRow(name=name, outcomes=drill.outcomes, strays=drill.strays, taps=drill.taps)
         for name in NAMES[:8]
     )
-    seats = Seats.of(NAMES).touched(TouchSource(key="q")).touched(TouchSource(port="Pad", note=36))
+    seats = Seats.of(NAMES).left_out()
+    for note in (36, 38, 40, 40, 42):
+        seats = seats.touched(TouchSource(port=f"Practice pad {note // 4}:out", note=note), at_s=note)
     full = Seats.of(NAMES[:3])
-    for key in "qwe":
-        full = full.touched(TouchSource(key=key))
+    for at, key in enumerate("qqwwee"):
+        full = full.touched(TouchSource(key=key), at_s=at)
+    eight = a_class(pattern, NAMES[:8], 20)
+    held = disturbed(pattern, eight)
+    over = tuple(turn for pupil in held.pupils for turn in pupil.turns[-1:])
     takes = tuple(
         replace(LINE, counts=at != 2, result="not graded: unplugged" if at == 2 else LINE.result)
         for at in range(30)
@@ -136,22 +172,26 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
             demonstration, playing=Played.YOURS, yours=compared[Showing.STOPPED],
             drill=replace(drill, layers=frozenset({SheetLayer.TAPS, SheetLayer.STRINGS})),
         ),
-        "class": ClassView(window=window, room=a_class(pattern, NAMES[:6], 4), title=pattern.title),
-        "class, many": ClassView(
-            window=window, room=a_class(pattern, NAMES * 3, 20), title=pattern.title, can_undo=True,
-            ranked=True,
+        "class": class_view(window, pattern, eight, boards=3, number=3),
+        "class, held back": class_view(window, pattern, held, held=held.held(a_board(pattern))),
+        "class, all at once": class_view(window, pattern, eight, extra=Extra.TOGETHER),
+        "class, looking back": class_view(
+            window, pattern, eight, looking_back=True, today=TODAY + 3, boards=3, number=2
         ),
-        "class, writing": ClassView(window=window, room=a_class(pattern, NAMES, 2), writing="Quis"),
-        "class, empty": ClassView(window=window, room=Classroom(), writing=""),
+        "class, many": class_view(
+            window, pattern, a_class(pattern, NAMES * 3, 20), can_undo=True, ranked=True
+        ),
+        "class, writing": class_view(window, pattern, a_class(pattern, NAMES, 2), writing="Quis"),
+        "class, empty": class_view(window, pattern, Classroom(), writing=""),
         "together, pads": TogetherView(window=window, seats=seats, title=pattern.title),
         "together, playing": TogetherView(
             window=window, seats=full, title=pattern.title,
             drill=replace(drill, others=others, outcomes=(), taps=())
         ),
         "together, over": TogetherView(
-            window=window, seats=full, title=pattern.title, drill=drill,
-            results=("30 of 32", "12 of 32, 4 touched, 3 rushed", "0 of 32"),
+            window=window, seats=full, title=pattern.title, is_over=True, turns=over[:3]
         ),
+        "drill, a turn": replace(drill, player=NAMES[3]),
         "progress, tempo": progress_view(window, ProgressPicture.TEMPO, 40),
         "progress, spread of years": progress_view(window, ProgressPicture.SPREAD, 900),
         "progress, minutes": progress_view(window, ProgressPicture.MINUTES, 60),

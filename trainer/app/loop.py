@@ -16,7 +16,7 @@ from trainer.app.application import Application
 from trainer.app.controller import Controller
 from trainer.app.display import UNCOVERED, make_window, show_plainly
 from trainer.app.drill_request import DrillRequest
-from trainer.app.own_keys import SHOW_KEY, gesture_of_key
+from trainer.app.own_keys import gesture_of_key
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
 from trainer.app.scene_table import SCENES, show_first_start, start_drill, write_files
@@ -36,6 +36,7 @@ from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import records_path
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Scene
+from trainer.screen.keymap import SHOW_KEY
 from trainer.screen.theme import ThemeName
 from trainer.screen.window import Window
 from trainer.shipped import asset_path, shipped_folder

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
-from trainer.screen.keymap import KEYMAP, all_keys
+from trainer.screen.keymap import KEYMAP, SHOW_KEY, all_keys
 
-SHOW_KEY = "f5"  # from anywhere; presenters' remotes send it to begin
 # What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
 DRILL_KEYS = {
     key: entry.words

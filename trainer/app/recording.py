@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import tempfile
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -46,6 +46,14 @@ def local_now() -> datetime:
 
 
 @dataclass(frozen=True, slots=True)
+class _Running:
+    """A drill that is being written down: what was known when it began, and its journal if there is one."""
+
+    header: StoredTake
+    journal: Journal | None
+
+
+@dataclass(frozen=True, slots=True)
 class _Waiting:
     """A take that is not yet in the records, and its journal, if that could be written."""
 
@@ -64,17 +72,18 @@ class Recorder:
         store: the records; None while they cannot be used.
         problem: why takes cannot be kept now, one sentence; empty when all is well.
         last_id: number of the take kept last; None before.
+        last_uid: uid of the take of the drill that ended last; empty when nothing of it was kept.
     """
 
     def __init__(self, records: Path, clock: Callable[[], datetime]) -> None:
         self.store: Store | None = None
         self.problem = ""
         self.last_id: int | None = None
+        self.last_uid = ""
         self._records = records
         self._folder = journal_folder(records)
         self._clock = clock
-        self._header: StoredTake | None = None
-        self._journal: Journal | None = None
+        self._running: list[_Running | None] = []
         self._waiting: list[_Waiting] = []
         self._tried_ns: int | None = None
 
@@ -133,9 +142,10 @@ class Recorder:
         """
         if self._waiting:
             self.try_again()
-        if self._journal is not None:
-            self._journal.leave()
-        self._header, self._journal = None, None
+        for running in self._running:
+            if running is not None and running.journal is not None:
+                running.journal.leave()
+        self._running = []
         for each in self._waiting:
             if each.journal is not None:
                 each.journal.leave()
@@ -145,16 +155,31 @@ class Recorder:
         return _rescued(unwritten) if unwritten else ""
 
     def begins(
-        self, request: DrillRequest, drill: Drill, *, player: str, input_name: str, sound: str, delay_ms: int
+        self,
+        request: DrillRequest,
+        drill: Drill,
+        *,
+        player: str,
+        input_name: str,
+        sound: str,
+        delay_ms: int,
+        beside: bool = False,
     ) -> str:
-        """Begin to write a drill down; return a sentence when takes cannot be kept as they should."""
-        if self._journal is not None:
-            self._journal.done()  # begun and left before anything was asked
-        self._header, self._journal = None, None
+        """Begin to write a drill down; return a sentence when takes cannot be kept as they should.
+
+        Args:
+            beside: whether it runs beside those begun before, as several players do at once; their seats
+                count from 0 in the order in which they begin.
+        """
+        if not beside:
+            for running in self._running:
+                if running is not None and running.journal is not None:
+                    running.journal.done()  # begun and left before anything was asked
+            self._running = []
         if request.hands is not None:
             return ""
         now = self._clock()
-        self._header = StoredTake(
+        header = StoredTake(
             uid=uuid.uuid4().hex,
             player=player,
             begun=utc_text(now),
@@ -171,40 +196,45 @@ class Recorder:
             knows_left=drill.settings.knows_left,
         )
         try:
-            self._journal = Journal.begin(self._folder, self._header)
+            self._running.append(_Running(header, Journal.begin(self._folder, header)))
         except StoreProblem as problem:
+            self._running.append(_Running(header, None))
             return self.problem or str(problem)
         return self.problem
 
-    def tap(self, tap: Tap) -> None:
-        """Write down a tap; costs some microseconds."""
-        if self._journal is not None:
-            self._journal.tap(tap)
+    def tap(self, tap: Tap, seat: int = 0) -> None:
+        """Write down a tap of the drill at a seat; costs some microseconds."""
+        running = self._running[seat] if seat < len(self._running) else None
+        if running is not None and running.journal is not None:
+            running.journal.tap(tap)
 
     def retempo(self, timeline: Timeline) -> None:
         """Write down that the tempo changes."""
-        if self._journal is not None:
-            self._journal.tempo(timeline)
+        for journal in self._journals():
+            journal.tempo(timeline)
 
     def spared(self, spans: Sequence[Span]) -> None:
         """Write down where the sound has stalled until now."""
-        if self._journal is not None:
-            self._journal.spared(spans)
+        for journal in self._journals():
+            journal.spared(spans)
 
-    def ends(self, result: DrillResult) -> str:
+    def ends(self, result: DrillResult, seat: int = 0) -> str:
         """Keep the take of the drill that has ended; return a sentence when it could not be kept.
 
         A take without a tap, or that was left before the first stroke, is nothing to keep.
         """
-        header, journal = self._header, self._journal
-        self._header, self._journal = None, None
-        if header is None:
+        self.last_uid = ""
+        running = self._running[seat] if seat < len(self._running) else None
+        if running is None:
             return ""
+        self._running[seat] = None
+        header, journal = running.header, running.journal
         if not result.drill.taps or not result.judgement.outcomes:
             if journal is not None:
                 journal.done()
             return ""
         take = stored_take(header, result)
+        self.last_uid = take.uid
         if journal is not None:
             journal.ends(take)
         waits = _Waiting(take, journal)
@@ -213,6 +243,26 @@ class Recorder:
         if not self._waiting:
             return note
         return f"{note} {SAVED_LATER if waits.is_written else IN_MEMORY}"
+
+    def count_by_word(self, uid: str, why: str) -> str:
+        """Mark a disturbed take as counted by the teacher's word; return a sentence when that cannot be kept.
+
+        Args:
+            why: what disturbed it; empty takes the word back.
+        """
+        for at, each in enumerate(self._waiting):
+            if each.take.uid == uid:
+                self._waiting[at] = replace(each, take=replace(each.take, by_word=why))
+                return ""
+        try:
+            if self.store is not None:
+                self.store.count_by_word(uid, why)
+        except TrainerError as problem:
+            return str(problem)
+        return ""
+
+    def _journals(self) -> Iterator[Journal]:
+        return (each.journal for each in self._running if each is not None and each.journal is not None)
 
     def _keep_waiting(self, notes: list[str]) -> None:
         """Keep all takes that wait, and let their journals go once they are in a file under its name.

@@ -1,4 +1,4 @@
-"""Keep a class: names, whose turn it is, what each turn came to, and nothing that ranks unless asked.
+"""Keep a class: names, whose turn it is, the turns of each, and nothing that ranks unless asked.
 
 A value throughout: each change gives a new class, so that the last one can be brought back.
 """
@@ -6,23 +6,16 @@ A value throughout: each change gives a new class, so that the last one can be b
 from __future__ import annotations
 
 import enum
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 import numpy as np
 
-from trainer.judging.statistics import summarise
-from trainer.judging.take import Judgement, Verdict
+from trainer.practice.turns import Board, Turn, boards_of
 
 MOST_NAMES = 60
 LONGEST_NAME = 24
 OF_CLASS = " (class)"
-MOST_DOTS = 200  # of a turn, on the board
-CSV_COLUMNS = (
-    "name", "turn", "pattern", "bpm", "strokes_asked", "strokes_clean", "mean_ms", "spread_ms",
-    "gaps_rushed", "skips_touched",
-)  # fmt: skip
 
 
 class Order(enum.Enum):
@@ -33,63 +26,29 @@ class Order(enum.Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """What one turn of one player came to.
+class Pupil:
+    """One name and its turns, the latest last.
 
     Attributes:
-        pattern, bpm: what was played.
-        asked, clean: strokes judged, and those as asked.
-        mean_s, spread_s: of the placements, late positive; None with too few taps.
-        rushed, touched: gaps cut short and skips touched.
-        placements_s: where the taps fell, in order; ``verdicts`` what was made of the same strokes.
+        away: the day on which it is left out, as a proleptic ordinal; None for never.
     """
-
-    pattern: str
-    bpm: Fraction
-    asked: int
-    clean: int
-    mean_s: float | None
-    spread_s: float | None
-    rushed: int
-    touched: int
-    placements_s: tuple[float, ...] = ()
-    verdicts: tuple[Verdict, ...] = ()
-
-    @property
-    def in_words(self) -> str:
-        """The turn in a few words for the board."""
-        words = [f"{self.clean} of {self.asked}"]
-        if self.touched:
-            words.append(f"{self.touched} touched")
-        if self.rushed:
-            words.append(f"{self.rushed} rushed")
-        return ", ".join(words)
-
-
-def turn_of(judgement: Judgement, *, pattern: str, bpm: Fraction) -> Turn:
-    """Return what a take came to."""
-    summary = summarise(judgement)
-    placed = [(o.placement_s, o.verdict) for o in judgement.outcomes if o.placement_s is not None][:MOST_DOTS]
-    return Turn(
-        pattern=pattern,
-        bpm=bpm,
-        asked=summary.asked,
-        clean=summary.clean,
-        mean_s=summary.placement.mean_s,
-        spread_s=summary.placement.spread_s,
-        rushed=summary.rushed_gaps,
-        touched=dict(summary.counts).get(Verdict.TOUCHED, 0),
-        placements_s=tuple(placement for placement, _ in placed),
-        verdicts=tuple(verdict for _, verdict in placed),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pupil:
-    """One name and its turns, the latest last."""
 
     name: str
     turns: tuple[Turn, ...] = ()
+    away: int | None = None
+
+    def on(self, board: Board) -> tuple[Turn, ...]:
+        """Return the turns on one board, the latest last."""
+        return tuple(turn for turn in self.turns if turn.board == board)
+
+    def counted(self, board: Board) -> tuple[Turn, ...]:
+        """Return the turns on one board that count, the latest last."""
+        return tuple(turn for turn in self.on(board) if turn.counts)
+
+    def held(self, board: Board) -> Turn | None:
+        """Return the latest turn on a board if it waits for the teacher's word; None for none."""
+        turns = self.on(board)
+        return turns[-1] if turns and not turns[-1].counts else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,24 +93,59 @@ class Classroom:
         """Return the class with the turn given to one of its pupils."""
         return replace(self, at=min(max(at, 0), max(len(self.pupils) - 1, 0)))
 
-    def played(self, turn: Turn) -> Classroom:
-        """Return the class with a turn added to whose turn it is."""
-        if self.current is None:
-            return self
-        pupil = replace(self.current, turns=(*self.current.turns, turn))
-        return replace(self, pupils=(*self.pupils[: self.at], pupil, *self.pupils[self.at + 1 :]))
+    def named(self, name: str) -> Classroom:
+        """Return the class with the turn given to whoever has a name; as it is where nobody has."""
+        return self.chosen(self.names.index(name)) if name in self.names else self
 
-    def next(self, rng: np.random.Generator) -> Classroom:
-        """Return the class with the turn handed on: nobody has a second turn before all have had a first."""
-        if not self.pupils:
+    def played(self, turn: Turn, name: str | None = None) -> Classroom:
+        """Return the class with a turn added to whose turn it is, or to whoever has a name."""
+        return self._changed(name, lambda pupil: replace(pupil, turns=(*pupil.turns, turn)))
+
+    def with_word(self, name: str, uid: str, *, by_word: bool) -> Classroom:
+        """Return the class with a disturbed turn of somebody counted by the teacher's word, or not."""
+
+        def said(pupil: Pupil) -> Pupil:
+            turns = (replace(t, by_word=by_word) if t.uid == uid and t.disturbed else t for t in pupil.turns)
+            return replace(pupil, turns=tuple(turns))
+
+        return self._changed(name, said)
+
+    def left_out(self, name: str, day: int | None) -> Classroom:
+        """Return the class with somebody left out on a day, or with None not any more."""
+        return self._changed(name, lambda pupil: replace(pupil, away=day))
+
+    def next(self, rng: np.random.Generator, day: int | None = None) -> Classroom:
+        """Return the class with the turn handed on: nobody has a second turn before all have had a first.
+
+        Args:
+            day: the turns of this day are counted, and who is left out on it is passed over; None counts all.
+        """
+        here = [at for at, pupil in enumerate(self.pupils) if day is None or pupil.away != day]
+        if not here:
             return self
-        fewest = min(len(pupil.turns) for pupil in self.pupils)
-        waiting = [at for at, pupil in enumerate(self.pupils) if len(pupil.turns) == fewest]
+        had = {at: sum(day is None or turn.day == day for turn in self.pupils[at].turns) for at in here}
+        waiting = [at for at in here if had[at] == min(had.values())]
         if self.order is Order.RANDOM:
             others = [at for at in waiting if at != self.at] or waiting
             return replace(self, at=others[int(rng.integers(len(others)))])
         after = [at for at in waiting if at > self.at]
         return replace(self, at=(after or waiting)[0])
+
+    @property
+    def boards(self) -> tuple[Board, ...]:
+        """All boards there are, in the order in which they were opened."""
+        return boards_of(turn for pupil in self.pupils for turn in pupil.turns)
+
+    def held(self, board: Board) -> tuple[str, Turn] | None:
+        """Return who waits for the teacher's word on a board, and the turn; the latest, None for nobody."""
+        waiting = [(pupil.name, turn) for pupil in self.pupils if (turn := pupil.held(board)) is not None]
+        return max(waiting, key=lambda each: each[1].begun, default=None)
+
+    def _changed(self, name: str | None, change: Callable[[Pupil], Pupil]) -> Classroom:
+        at = self.at if name is None else self.names.index(name) if name in self.names else -1
+        if not 0 <= at < len(self.pupils):
+            return self
+        return replace(self, pupils=(*self.pupils[:at], change(self.pupils[at]), *self.pupils[at + 1 :]))
 
     def with_order(self, order: Order) -> Classroom:
         """Return the class with another order of turns."""
@@ -163,24 +157,31 @@ def player_of(name: str) -> str:
     return f"{name}{OF_CLASS}"
 
 
+def pupil_of(player: str) -> str:
+    """Return the name of the pupil whose takes are kept under a player; empty for anybody else's."""
+    return player.removesuffix(OF_CLASS) if is_of_class(player) else ""
+
+
 def is_of_class(player: str) -> bool:
     """Return whether a player's takes come from a class."""
     return player.endswith(OF_CLASS)
 
 
-def board_order(pupils: Sequence[Pupil], *, ranked: bool) -> tuple[int, ...]:
-    """Return the places of the pupils as the board lists them.
+def board_order(pupils: Sequence[Pupil], board: Board, *, ranked: bool) -> tuple[int, ...]:
+    """Return the places of the pupils as a board lists them.
 
     Args:
-        ranked: by the share of clean strokes in the last turn, then by spread; those without a turn last.
-            Otherwise as they were named.
+        ranked: by the share of clean strokes in the last turn that counts, then by spread; those without
+            a turn last. Otherwise as they were named.
     """
     places = range(len(pupils))
-    return tuple(sorted(places, key=lambda at: (_rank(pupils[at]), at))) if ranked else tuple(places)
+    if not ranked:
+        return tuple(places)
+    return tuple(sorted(places, key=lambda at: (_rank(pupils[at].counted(board)), at)))
 
 
-def _rank(pupil: Pupil) -> tuple[bool, float, float]:
-    turn = pupil.turns[-1] if pupil.turns else None
+def _rank(turns: Sequence[Turn]) -> tuple[bool, float, float]:
+    turn = turns[-1] if turns else None
     if turn is None or not turn.asked:
         return (True, 0.0, 0.0)
     return (False, -turn.clean / turn.asked, turn.spread_s if turn.spread_s is not None else 1.0)
@@ -203,21 +204,3 @@ def _unused(name: str, taken: Sequence[str]) -> str:
         found = f"{name[: LONGEST_NAME - 3]} {number}"
         number += 1
     return found
-
-
-def csv_rows(room: Classroom) -> tuple[tuple[str, ...], ...]:
-    """Return the class as rows of text, the columns' names first; milliseconds to a tenth, late positive."""
-    rows: list[tuple[str, ...]] = [CSV_COLUMNS]
-    for pupil in room.pupils:
-        for number, turn in enumerate(pupil.turns, start=1):
-            counts = (turn.asked, turn.clean)
-            placed = (_ms(turn.mean_s), _ms(turn.spread_s))
-            head = (pupil.name, str(number), turn.pattern, f"{float(turn.bpm):g}")
-            rows.append((*head, *map(str, counts), *placed, str(turn.rushed), str(turn.touched)))
-        if not pupil.turns:
-            rows.append((pupil.name, *[""] * (len(CSV_COLUMNS) - 1)))
-    return tuple(rows)
-
-
-def _ms(seconds: float | None) -> str:
-    return "" if seconds is None else f"{seconds * 1000:.1f}"

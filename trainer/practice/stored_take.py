@@ -78,6 +78,7 @@ class StoredTake:
             gives it; nothing is judged there.
         simulated: simulated hands played; such a take never counts as progress.
         not_graded: why it does not count, or an empty text.
+        by_word: why it was disturbed, of a turn in a class that counts by the teacher's word all the same.
         seconds_played: from the first beat to the last tap.
         taps: every touch, in order of time; ``song_s`` and ``uncertainty_s`` are whole microseconds.
         rungs: in the order played.
@@ -103,6 +104,7 @@ class StoredTake:
     spared: tuple[Span, ...] = ()
     simulated: bool = False
     not_graded: str = ""
+    by_word: str = ""
     seconds_played: float = 0.0
     taps: tuple[Tap, ...] = ()
     rungs: tuple[RungPlayed, ...] = ()
@@ -114,7 +116,12 @@ class StoredTake:
     @property
     def counts(self) -> bool:
         """Whether it says something about a player's progress."""
-        return not self.simulated and not self.not_graded
+        return not self.simulated and not self.why_not
+
+    @property
+    def why_not(self) -> str:
+        """Why it does not count; empty where it does, by itself or by the teacher's word."""
+        return "" if self.by_word else self.not_graded
 
     @property
     def fastest_clean(self) -> Fraction | None:

@@ -53,7 +53,7 @@ COLUMNS = (
     Column("seconds_played", "REAL NOT NULL", lambda take: take.seconds_played),
     Column("input_name", "TEXT NOT NULL", lambda take: clean_words(take.input_name)),
     Column("simulated", "INTEGER NOT NULL", lambda take: int(take.simulated)),
-    Column("not_graded", "TEXT NOT NULL", lambda take: clean_words(take.not_graded)),
+    Column("not_graded", "TEXT NOT NULL", lambda take: clean_words(take.why_not)),
     Column("fastest", "REAL", lambda take: _maybe_float(take.fastest_clean)),
     Column("top", "REAL NOT NULL", lambda take: float(take.fastest_played)),
 )
@@ -145,6 +145,17 @@ def give_to(connection: sqlite3.Connection, take_id: int, player_id: int) -> Non
     connection.execute(
         "UPDATE takes SET player_id = ?, sum = ? WHERE id = ?", (player_id, sum_of(player_id, *row), take_id)
     )
+
+
+def mark_take(connection: sqlite3.Connection, take: StoredTake) -> None:
+    """Write a take that is kept already, with another mark on it; its taps and its rungs stay."""
+    who, what = connection.execute(
+        "SELECT player_id, pattern_id FROM takes WHERE id = ?", (take.id,)
+    ).fetchone()
+    body = pack(take)
+    values = (sum_of(who, what, body), *(column.value(take) for column in COLUMNS), body, take.id)
+    changed = ", ".join(f"{name} = ?" for name in ("sum", *NAMES, "body"))
+    connection.execute(f"UPDATE takes SET {changed} WHERE id = ?", values)
 
 
 def player_id(connection: sqlite3.Connection, name: str) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -195,6 +196,21 @@ class Store:
         """Put back a take that was taken out, under its old number."""
         with speaking(self.path), one_transaction(self._connection):
             return rows.insert_take(self._connection, take, take.id)[0]
+
+    def count_by_word(self, uid: str, why: str) -> bool:
+        """Let a disturbed take count by the teacher's word; return whether there is one of this uid.
+
+        Args:
+            why: what disturbed it, which stays on it as a mark; empty takes the word back.
+        """
+        with speaking(self.path):
+            found = self._connection.execute("SELECT id FROM takes WHERE uid = ?", (uid,)).fetchone()
+        if found is None:
+            return False
+        take = replace(self.take(found[0]), by_word=why)
+        with speaking(self.path), one_transaction(self._connection):
+            rows.mark_take(self._connection, take)
+        return True
 
     # Players
 

@@ -17,6 +17,8 @@ Fields (format 1):
 - ``spared``: ``[from, to]`` in microseconds from beat 0 of each stall of the sound; nothing is judged there.
   Files of version 0.2.0 are without it.
 - ``click_off``, ``knows_left``, ``simulated``: true or false.  ``not_graded``: why not, or empty.
+- ``by_word``: why a turn in a class was disturbed that counts by the teacher's word, or empty. Older files
+  are without it.
 - ``seconds_played``, ``asked``, ``clean``, ``mean_s``, ``spread_s``: the summary; null where nothing can
   be said.
 - ``rungs``: objects with ``bpm`` (exact, as text), ``passes``, ``clean_passes``, ``clean_in_a_row``,
@@ -160,6 +162,7 @@ FIELDS: tuple[Field, ...] = (
     _flag("knows_left"),
     _flag("simulated"),
     _words("not_graded", "not_graded"),
+    replace(_words("by_word", "by_word"), is_new=True),
     Field(
         "seconds_played",
         lambda t: float(t.seconds_played),

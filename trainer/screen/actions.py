@@ -9,7 +9,8 @@ from dataclasses import dataclass
 class Act(enum.Enum):
     """What a key, a click or a pad asks for; ``Action.value`` says which one or which way."""
 
-    SELECT = "select"  # library: value is the place on the shelf; settings: the row's place
+    SELECT = "select"  # library: value is the place on the shelf; settings: the row's place; class: the
+    # name's place, or below nought what is chosen besides
     START = "start"
     STOP = "stop"
     AGAIN = "again"
@@ -57,6 +58,9 @@ class Act(enum.Enum):
     CLEAR = "clear"  # class: all names
     WRITE = "write"  # what is shown, to a file
     TOGETHER = "together"  # class: several pads at once
+    BOARD = "board"  # class: value is how many boards on, or back
+    COUNT = "count"  # class, together: count what was disturbed, by the teacher's word
+    LEAVE_OUT = "leave out"  # class: for today, or not any more; together: whoever is asked
     STEP = "step"  # demonstration: a stroke, or what is shown, further or back
     LAYER = "layer"  # hide or show; value is the place among SheetLayer
     USE = "use"  # what was found

@@ -84,6 +84,8 @@ def walk(words: str, up: tuple[str, ...] = ("up",), down: tuple[str, ...] = ("do
 
 ENTER = ("return", "enter")
 LEFT_RIGHT = (("left",), ("right",))
+SHOW_KEY = "f5"  # the demonstration, from anywhere: what presenters' remotes send to begin
+REMOTE_BLANK = ("b", ".")  # what a presenter's remote sends to blank the screen; one of them, by its maker
 MINUS_PLUS = (("-", "[-]"), ("=", "+", "[+]"))
 TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, gestures=("slower", "faster"))
 BY_ONE = both(
@@ -201,23 +203,28 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         BACK,
     ),
     "class": (
-        one("Enter", Act.START, "turn", *ENTER, "space"),
+        one("Enter", Act.START, "{start}", *ENTER, "space", *REMOTE_BLANK),
         walk("who", ("up", "page up"), ("down", "page down")),
         TEMPO,
         HALF,
         BY_ONE,
         PASSES,
-        one("N", Act.NAMES, "names"),
-        one("R", Act.ORDER, "{the other order}"),
+        one("G", Act.COUNT, "count it", when="held"),
+        one("Tab", Action(act=Act.BOARD, value=-1), "older board", "tab", when="boards"),
+        one("Shift Tab", Action(act=Act.BOARD, value=1), "newer board", "shift tab", when="boards", rare=True),
         one("A", Act.TOGETHER, "all at once"),
-        one("K", Act.RANK, "as named", when="ranked"),
-        one("K", Act.RANK, "sort", when="not ranked"),
+        one("L", Act.LEAVE_OUT, "leave out today", when="here"),
+        one("L", Act.LEAVE_OUT, "is here", when="away"),
+        one("N", Act.NAMES, "names"),
+        one("R", Act.ORDER, "{the other order}", rare=True),
+        one("K", Act.RANK, "as named", when="ranked", rare=True),
+        one("K", Act.RANK, "sort", when="not ranked", rare=True),
         one("W", Act.WRITE, "write CSV"),
-        one("Del", Act.REMOVE, "remove", "delete", "backspace"),
-        one("C", Act.CLEAR, "forget all"),
+        one("Del", Act.REMOVE, "remove", "delete", "backspace", rare=True),
+        one("C", Act.CLEAR, "forget all", rare=True),
         one("U", Act.UNDO, "undo", when="undo"),
         SHOW,
-        LIGHT,
+        replace(LIGHT, rare=True),
         BACK,
     ),
     "class, writing names": (
@@ -226,10 +233,13 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("Esc", Act.NAMES, "done", "escape"),
     ),
     "together": (
-        one("Enter", Act.START, "again", *ENTER, when="begun"),
-        one("Enter", Act.START, "begin", *ENTER, when="can begin"),
-        one("Back", Act.UNDO, "take the last pad back", "backspace", when="can undo"),
-        BACK,
+        one("Enter", Act.START, "again", *ENTER, *REMOTE_BLANK, when="over"),
+        one("Enter", Act.START, "begin", *ENTER, *REMOTE_BLANK, when="can begin"),
+        one("PgDn", Act.LEAVE_OUT, "leave out", "page down", when="asked"),
+        one("Back", Act.UNDO, "one back", "backspace", "page up", when="can undo"),
+        one("G", Act.COUNT, "count it", "g", "page down", when="held"),
+        one("Esc", Act.STOP, "stop", "escape", when="playing"),
+        replace(BACK, when="not playing"),
     ),
     "page": (
         one("Enter", Act.START, "loop these bars", *ENTER),
@@ -363,6 +373,11 @@ def gestures_of(scene: str) -> Mapping[str, Action]:
         for cap in entry.caps
         if cap.gesture and isinstance(cap.asks, Action)
     }
+
+
+def keys_of(scene: str) -> frozenset[str]:
+    """Return every key that a scene uses in some state, and that for the demonstration."""
+    return frozenset(key for entry in KEYMAP[scene] for cap in entry.caps for key in cap.keys) | {SHOW_KEY}
 
 
 def all_keys() -> frozenset[str]:

@@ -1,26 +1,29 @@
-"""Run a class: names, turns on one pattern at one tempo, the board, and the file of it."""
+"""Run a class: names, turns on one pattern at one tempo, the boards, and the file of it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 
+from trainer.app.class_turns import turn_from
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult
 from trainer.app.preferences import TEMPO_ACTS
+from trainer.app.recording import local_now
 from trainer.app.scenes.drill import begin_drill
 from trainer.app.scenes.together import TogetherController
 from trainer.errors import TrainerError
-from trainer.judging.take import Judgement
-from trainer.practice.classroom import Classroom, Order, is_of_class, player_of, read_names, turn_of
-from trainer.records.class_file import load_class, save_class, write_class_csv
+from trainer.practice.classroom import Classroom, Order, is_of_class, player_of, read_names
+from trainer.practice.turns import Board, Turn
+from trainer.records.class_file import keep_class, load_class, write_class_csv
 from trainer.screen.actions import Act, Action
-from trainer.screen.scenes.classroom import ClassView
+from trainer.screen.scenes.classroom import ClassView, Extra
 from trainer.screen.window import Window
 
 USUAL_PASSES = 4  # a turn ends by itself, whatever the player's own drills do
@@ -32,7 +35,8 @@ class ClassController(Controller):
 
     Args:
         rng: where the turns at random come from.
-        load, save, write: how the class is kept.
+        load, save, write: how the class is kept; ``save`` takes it as it was kept last and as it is now.
+        clock: the present moment.
     """
 
     def __init__(
@@ -41,16 +45,22 @@ class ClassController(Controller):
         rng: np.random.Generator,
         *,
         load: Callable[[], tuple[Classroom, str]] = load_class,
-        save: Callable[[Classroom], None] = save_class,
+        save: Callable[[Classroom, Classroom], tuple[Classroom, str]] = keep_class,
         write: Callable[[Classroom, str], Path] = write_class_csv,
+        clock: Callable[[], datetime] = local_now,
     ) -> None:
         self._context = context
         self._rng = rng
         self._save = save
         self._write = write
+        self._clock = clock
         self.room, note = load()
+        self._kept = self.room
         self._before: Classroom | None = None
+        self._word: Turn | None = None  # counted by the last change, for it to be taken back
         self._ranked = False
+        self._extra: Extra | None = None
+        self._looking: Board | None = None  # at an older board
         self._writing: str | None = None if self.room.pupils else ""
         if note:
             context.say(note)
@@ -64,17 +74,55 @@ class ClassController(Controller):
     def _passes(self) -> int:
         return self._context.preferences.settings.passes or USUAL_PASSES
 
+    @property
+    def _today(self) -> int:
+        return self._clock().date().toordinal()
+
+    @property
+    def _now(self) -> Board | None:
+        """The board on which turns go now."""
+        preferences = self._context.preferences
+        if preferences.pattern is None:
+            return None
+        return Board(pattern=preferences.pattern.name, bpm=preferences.bpm, day=self._today)
+
+    @property
+    def _shown(self) -> Board | None:
+        return self._looking or self._now
+
+    @property
+    def _boards(self) -> tuple[Board, ...]:
+        """All boards, the oldest first; that of now among them."""
+        boards, now = self.room.boards, self._now
+        return boards if now is None or now in boards else (*boards, now)
+
+    @property
+    def _held(self) -> tuple[str, Turn] | None:
+        return self.room.held(self._now) if self._now is not None and self._looking is None else None
+
     def view(self, window: Window) -> ClassView:
         """Return the board."""
-        context = self._context
+        context, shown, boards = self._context, self._shown, self._boards
         pattern = context.preferences.pattern
+        title, level = (pattern.title, pattern.level.value) if pattern is not None else ("", "")
+        if self._looking is not None:
+            turns = (turn for pupil in self.room.pupils for turn in pupil.on(self._looking))
+            title, level = next(((turn.title or turn.pattern, turn.level) for turn in turns), ("", ""))
         return ClassView(
             window=window,
             room=self.room,
+            board=shown,
+            looking_back=self._looking is not None,
+            number=boards.index(shown) + 1 if shown in boards else 1,
+            boards=len(boards),
+            today=self._today,
+            extra=self._extra,
+            held=self._held,
             ranked=self._ranked,
             writing=self._writing,
-            title=pattern.title if pattern is not None else "",
-            bpm=context.preferences.bpm,
+            title=title,
+            level=level,
+            bpm=shown.bpm if shown is not None else context.preferences.bpm,
             passes=self._passes,
             input_name=context.inputs.in_use,
             sound=context.sound_words,
@@ -89,9 +137,17 @@ class ClassController(Controller):
         if act is Act.START:
             self._start(host_ns)
         elif act is Act.SELECT:
-            self.room = self.room.chosen(value)
+            self._choose(value)
+        elif act is Act.BOARD:
+            self._look(value)
+        elif act is Act.BACK and self._looking is not None:
+            self._looking = None
+        elif act is Act.COUNT:
+            self._count()
+        elif act is Act.LEAVE_OUT:
+            self._leave_out()
         elif act is Act.NAMES:
-            self._writing = ""
+            self._writing, self._extra = "", None
         elif act is Act.ORDER:
             other = Order.RANDOM if self.room.order is Order.LISTED else Order.LISTED
             self._keep(self.room.with_order(other))
@@ -105,13 +161,13 @@ class ClassController(Controller):
                 "All names and turns are gone from this machine. U brings them back until you leave."
             )
         elif act is Act.UNDO and self._before is not None:
-            self._keep(self._before)
-            self._before = None
+            self._undo()
         elif act is Act.WRITE:
             self._write_file()
         elif act is Act.TOGETHER:
             self._together()
         elif act in TEMPO_ACTS:
+            self._looking = None
             preferences = self._context.preferences
             self._context.change_tempo(preferences.pattern, preferences.bpm, action)
         elif act is Act.PASSES:
@@ -129,8 +185,13 @@ class ClassController(Controller):
         else:
             self._writing += text
 
+    def covered(self) -> None:
+        """Remember who is chosen, for whatever way leads back here."""
+        self._remember()
+
     def leave(self) -> None:
-        """Let go of the takes of a class that was forgotten."""
+        """Remember who is chosen, and let go of the takes of a class that was forgotten."""
+        self._remember()
         store = self._context.store
         if self.room.pupils or store is None:
             return
@@ -141,14 +202,133 @@ class ClassController(Controller):
         except TrainerError as problem:
             self._context.say(str(problem))
 
-    def _drilled(self, result: DrillResult) -> None:
-        """Put a turn on the board, and hand on to the next."""
-        if result.not_graded:
-            self._context.say(f"This turn does not count: {result.not_graded}.")
-        elif result.judgement.outcomes:
-            turn = turn_of(result.judgement, pattern=result.request.pattern.name, bpm=result.bpm)
-            self._before = None
-            self._keep(self.room.played(turn).next(self._rng))
+    # Choosing
+
+    def _choose(self, value: int) -> None:
+        extras = {extra.value: extra for extra in Extra}
+        self._extra = extras.get(value)
+        if self._extra is None:
+            self.room = self.room.chosen(value)
+
+    def _look(self, steps: int) -> None:
+        """Show an older board, or a newer one; before the oldest comes the newest."""
+        boards, shown = self._boards, self._shown
+        if shown is None:
+            return
+        at = (boards.index(shown) + steps) % len(boards)
+        self._looking = None if boards[at] == self._now else boards[at]
+        self._extra = None
+
+    def _take_up(self, board: Board) -> None:
+        """Play the figure of an older board again, at its tempo."""
+        preferences = self._context.preferences
+        chosen = preferences.pattern.name if preferences.pattern is not None else ""
+        if not preferences.shelves.choose(board.pattern):
+            preferences.shelves.choose(chosen)
+            self._context.say(f"{board.pattern} is not in the library any more.")
+            return
+        pattern = preferences.pattern
+        self._looking = None
+        self._context.keep(preferences.remember_chosen)
+        if pattern is not None and preferences.bpm != board.bpm:
+            self._context.keep(lambda: preferences.remember_tempo(pattern, board.bpm))
+
+    def _leave_out(self) -> None:
+        """Pass over whoever is chosen for today, and hand the turn on; or call them back."""
+        pupil, today = self.room.current, self._today
+        if pupil is None:
+            return
+        if pupil.away == today:
+            self._keep(self.room.left_out(pupil.name, None))
+        else:
+            self._keep(self.room.left_out(pupil.name, today).next(self._rng, today))
+
+    # Turns
+
+    def _start(self, host_ns: int) -> None:
+        current, request = self.room.current, self._request()
+        if self._looking is not None:
+            self._take_up(self._looking)
+        elif self._extra is Extra.TOGETHER:
+            self._together()
+        elif self._extra is Extra.WORD:
+            self._count()
+        elif current is None:
+            self._writing = ""
+        elif request is None:
+            self._context.say("There is no pattern to play; thumbfall patterns says why.")
+        else:
+            request, name = replace(request, player=player_of(current.name)), current.name
+            begin_drill(self._context, host_ns, request, lambda result: self._drilled(name, result))
+
+    def _request(self) -> DrillRequest | None:
+        preferences = self._context.preferences
+        if preferences.pattern is None:
+            return None
+        return DrillRequest(pattern=preferences.pattern, bpm=preferences.bpm, passes=self._passes)
+
+    def _drilled(self, name: str, result: DrillResult) -> None:
+        """Put a turn on the board and hand on to the next; one waits for the teacher's word."""
+        if not result.judgement.outcomes:
+            return
+        recorder = self._context.recorder
+        turn = turn_from(result, now=self._clock(), uid=recorder.last_uid if recorder is not None else "")
+        self._before, self._extra = None, None
+        room = self.room.named(name).played(turn, name)
+        self._keep(room.next(self._rng, self._today) if turn.counts else room)
+
+    def _count(self) -> None:
+        """Count the turn that waits, by the teacher's word."""
+        held = self._held
+        if held is None:
+            return
+        name, turn = held
+        before, current = self.room, self.room.current
+        room = self._with_word(before, name, turn, by_word=True)
+        if current is not None and current.name == name:
+            room = room.next(self._rng, self._today)
+        self._extra = None
+        self._keep(room)
+        self._before, self._word = before, turn
+
+    def _with_word(self, room: Classroom, name: str, turn: Turn, *, by_word: bool) -> Classroom:
+        recorder = self._context.recorder
+        if recorder is not None:
+            note = recorder.count_by_word(turn.uid, turn.disturbed if by_word else "")
+            if note:
+                self._context.say(note)
+        return room.with_word(name, turn.uid, by_word=by_word)
+
+    def _together(self) -> None:
+        """Let several play at once, from the one whose turn it is on."""
+        context, request, today = self._context, self._request(), self._today
+        if request is None:
+            return
+        self._looking = None
+        pupils = self.room.pupils[self.room.at :] + self.room.pupils[: self.room.at]
+        names = tuple(pupil.name for pupil in pupils if pupil.away != today)
+        context.navigation.open(
+            lambda: TogetherController(
+                context, request, names, self._all_played, self._all_counted, clock=self._clock
+            )
+        )
+
+    def _all_played(self, played: tuple[tuple[str, Turn], ...]) -> None:
+        """Put a turn of several players onto the board; who is chosen stays so."""
+        room = self.room
+        for name, turn in played:
+            room = room.played(turn, name)
+        self._before = None
+        self._keep(room)
+
+    def _all_counted(self, played: tuple[tuple[str, Turn], ...]) -> None:
+        """Count what was disturbed of a turn of several players, by the teacher's word."""
+        room = self.room
+        for name, turn in played:
+            room = self._with_word(room, name, turn, by_word=True)
+        self._keep(room)
+
+    # Names, and how they are kept
 
     def _act_writing(self, action: Action) -> bool:
         writing = self._writing or ""
@@ -173,48 +353,36 @@ class ClassController(Controller):
             if missing:
                 self._context.say(f"The class is full: {missing} of these names were left out.")
 
-    def _start(self, host_ns: int) -> None:
-        request = self._request()
-        if request is None or self.room.current is None:
-            self._writing = ""
-            return
-        request = replace(request, player=player_of(self.room.current.name))
-        begin_drill(self._context, host_ns, request, self._drilled)
-
-    def _request(self) -> DrillRequest | None:
-        preferences = self._context.preferences
-        if preferences.pattern is None:
-            return None
-        return DrillRequest(pattern=preferences.pattern, bpm=preferences.bpm, passes=self._passes)
-
-    def _together(self) -> None:
-        """Let several play at once, from the one whose turn it is on."""
-        context, request = self._context, self._request()
-        if request is None:
-            return
-        names = self.room.names[self.room.at :] + self.room.names[: self.room.at]
-        context.navigation.open(lambda: TogetherController(context, request, names, self._all_played))
-
-    def _all_played(self, played: tuple[tuple[str, Judgement], ...], request: DrillRequest) -> None:
-        """Put a turn of several players onto the board."""
-        room = self.room
-        for name, judgement in played:
-            if name in room.names:
-                turn = turn_of(judgement, pattern=request.pattern.name, bpm=request.bpm)
-                room = room.chosen(room.names.index(name)).played(turn)
-        self._keep(room.next(self._rng))
-
     def _take_away(self, room: Classroom) -> None:
         if self.room.pupils:
-            self._before = self.room
+            before, self._extra, self._looking = self.room, None, None
             self._keep(room)
+            self._before, self._word = before, None
+
+    def _undo(self) -> None:
+        """Bring back what was taken away, or take the teacher's word back."""
+        before, word = self._before, self._word
+        self._before, self._word = None, None
+        if before is None:
+            return
+        self._keep(before)
+        if word is not None and self._context.recorder is not None:
+            self._context.recorder.count_by_word(word.uid, "")
+
+    def _remember(self) -> None:
+        if self.room.at != self._kept.at:
+            self._keep(self.room)
 
     def _keep(self, room: Classroom) -> None:
         self.room = room
         try:
-            self._save(room)
+            self.room, note = self._save(self._kept, room)
         except TrainerError as problem:
-            self._context.say(str(problem))
+            note = str(problem)
+        else:
+            self._kept = self.room
+        if note:
+            self._context.say(note)
 
     def _write_file(self) -> None:
         if not self.room.pupils:

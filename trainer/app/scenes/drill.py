@@ -27,6 +27,7 @@ from trainer.judging.spared import Span
 from trainer.judging.take import Judgement, Tap
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
+from trainer.practice.classroom import pupil_of
 from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
 from trainer.practice.input_event import InputEvent
 from trainer.practice.ladder import LadderKind
@@ -159,6 +160,7 @@ class DrillController(Controller):
         return replace(
             sheet_of(self.drill, self.moment, self.drill.timeline.seconds_of(self.moment.beat), window),
             next_bpm=self.next_bpm,
+            player=pupil_of(self.request.player or ""),
             input_name="simulated hands" if simulated else in_use,
             uncertainty_s=self._uncertainty_s or least_s,
             climb=self.climb.words if self.climb is not None else "",

@@ -70,9 +70,10 @@ def _signs(frame: Frame, view: DrillView, high: int) -> Panel:
 
 
 def _header(frame: Frame, view: DrillView) -> Panel:
-    tempo_label = tempo_unit(view.pattern, view.bpm)
+    # Beside a pupil's name there is no room for the figures a minute.
+    tempo_label = "bpm" if view.player else tempo_unit(view.pattern, view.bpm)
     if view.next_bpm is not None and view.next_bpm != view.bpm:
         tempo_label = f"bpm, then {bpm_words(view.next_bpm)}"
     passes = f"{view.pass_index + 1} of {view.passes}" if view.passes else f"{view.pass_index + 1}"
     values = (Value("pass", passes, ""), Value("", bpm_words(view.bpm), tempo_label))
-    return header_panel(frame, view.pattern.title, values)
+    return header_panel(frame, view.pattern.title, values, who=view.player)

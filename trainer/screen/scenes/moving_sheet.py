@@ -62,6 +62,7 @@ class SheetView:
         count: the beat of the count-in, from 1; 0 when it is over.
         count_in_beats: length of the count-in.
         pocket: which one.
+        player: whose turn in a class it is; empty for nobody's.
         input_name: the input in use; ``uncertainty_s`` how well it knows a tap's time, either way.
         climb: how the climb to the goal tempo stands, in a few words; empty without one.
         sound: what can be heard, in a word or two.
@@ -94,6 +95,7 @@ class SheetView:
     count: int = 0
     count_in_beats: int = 4
     pocket: Pocket = Pocket.MIDDLE
+    player: str = ""
     input_name: str = ""
     uncertainty_s: float = 0.0
     climb: str = ""
@@ -135,7 +137,7 @@ def drill_shape(frame: Frame, pattern: Pattern, bpm: Fraction, rows_height: int 
 def sheet_panels(frame: Frame, view: SheetView) -> tuple[Panel, Panel]:
     """Return the moving sheet between a frame's header and its note row; a demonstration shows it too."""
     top, high = frame.body_top, frame.note_top - frame.body_top
-    rows_high = rows_height(frame, view.others, high)
+    rows_high = rows_height(frame, view.others)
     shape = drill_shape(frame, view.pattern, view.bpm, rows_high)
     left = frame.left + round(1.4 * frame.sizes.body)
     width = frame.window.width - left

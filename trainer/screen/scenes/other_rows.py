@@ -14,12 +14,13 @@ from trainer.music.layout import Target
 from trainer.screen.draw import Disc, Item, Rect, Text
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.marks import mark
-from trainer.screen.scenes.parts import Frame, middle_baseline
+from trainer.screen.scenes.parts import Frame, middle_baseline, readable
 
 MOST_ROWS = 8
-ROW_SHARE = 1.5  # of the body's type
-MOST_OF_SHEET = 0.42  # all rows together
-NAME_SHARE = 0.5  # of the way from the left edge to the now line
+FEW_ROWS = 4  # have the body's type, more the least that is read from the back of the room
+ROW_SHARE = 1.15  # height of a row in sizes of its type
+FEW_ROW_SHARE = 1.5
+NAME_SHARE = 0.75  # at most, of the way from the left edge to the now line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,10 +38,17 @@ class PlayerRow:
     taps: tuple[Tap, ...] = ()
 
 
-def rows_height(frame: Frame, rows: Sequence[PlayerRow], sheet_height: int) -> int:
+def rows_height(frame: Frame, rows: Sequence[PlayerRow]) -> int:
     """Return the height of all rows in pixels; 0 without any."""
     n = min(len(rows), MOST_ROWS)
-    return min(round(n * ROW_SHARE * frame.sizes.body), round(MOST_OF_SHEET * sheet_height)) if n else 0
+    share = FEW_ROW_SHARE if n <= FEW_ROWS else ROW_SHARE
+    return round(n * share * _names_size(frame, n))
+
+
+def _names_size(frame: Frame, n: int) -> int:
+    """Return the size of the names' type: it grows with the text setting, or stays where there are many."""
+    least = readable(frame.window.height)
+    return max(frame.sizes.body, least) if n <= FEW_ROWS else least
 
 
 def row_items(
@@ -67,9 +75,11 @@ def row_items(
         return
     theme, sizes = frame.theme, frame.sizes
     high = height / len(shown)
-    size = min(sizes.body, int(0.7 * high))
+    size, least = _names_size(frame, len(shown)), readable(frame.window.height)
     # The names have one width, the longest's, so that the marks of all rows begin at one place.
     room = round(NAME_SHARE * (now_x - left))
+    longest = max(text_width(row.name, 1000) for row in shown)
+    size = max(min(size, 1000 * room // max(longest, 1)), min(size, least))
     names = [shortened(row.name, size, room) for row in shown]
     wide = max(text_width(name, size) for name in names) + round(0.8 * size)
     stroke_xs = [x_of(t.song_s) for t in targets if t.stroke.kind.sounds]

@@ -17,6 +17,9 @@ from trainer.screen.theme import Sizes, Theme, theme_of
 from trainer.screen.window import Banner, BannerKind, Window
 
 MOST_NOTE_LINES = 3  # in the usual type
+LEAST_TITLE = 4.0  # sizes of the body's type that a title needs beside a name
+SCALES = (1.0, 1.25, 1.5)  # the text settings
+READABLE_PART = 36  # of the height of the picture: one part of so many
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +82,29 @@ class Frame:
     def right(self) -> int:
         """Where text ends."""
         return self.window.width - self.sizes.margin
+
+
+def readable(height: int) -> int:
+    """Return the least size of type that is read from the back of the room, in a picture of a height."""
+    return math.ceil(height / READABLE_PART)
+
+
+def largest_fitting(
+    frame: Frame, words: str, room: int, *, from_title: bool = False, bold: bool = True
+) -> int:
+    """Return the size of the type for some words: the largest that fits, of this and smaller text settings.
+
+    So a larger setting never makes them smaller. Where nothing fits it is the smallest of this setting.
+
+    Args:
+        from_title: begins with the title's size and ends with the body's, instead of large and title.
+    """
+    window = frame.window
+    scales = [scale for scale in SCALES if scale <= window.text_scale]
+    sizes = [Sizes.of(window.width, window.height, scale) for scale in scales]
+    found = [(each.title, each.body) if from_title else (each.large, each.title) for each in sizes]
+    fitting = [size for pair in found for size in pair if text_width(words, size, bold=bold) <= room]
+    return max(fitting, default=found[-1][1] if found else frame.sizes.body)
 
 
 def middle_baseline(top: float, height: float, size: int) -> int:
@@ -190,8 +216,12 @@ class Value:
     after: str
 
 
-def header_panel(frame: Frame, title: str, values: tuple[Value, ...]) -> Panel:
-    """Return the header: a title on the left and values on the right, the last at the edge."""
+def header_panel(frame: Frame, title: str, values: tuple[Value, ...], who: str = "") -> Panel:
+    """Return the header: a title on the left and values on the right, the last at the edge.
+
+    Args:
+        who: stands before the title, as large as can be, and is the last to be cut.
+    """
     theme, sizes = frame.theme, frame.sizes
     items: list[Item] = []
     baseline = middle_baseline(0, frame.body_top, sizes.large)
@@ -208,11 +238,24 @@ def header_panel(frame: Frame, title: str, values: tuple[Value, ...]) -> Panel:
             items.append(Text(right, baseline, value.before, sizes.body, theme.muted, Anchor.RIGHT))
             right -= text_width(value.before, sizes.body)
         right -= 2 * sizes.gap
+    left = frame.left
+    if who:
+        size = largest_fitting(frame, who, right - left)
+        name = shortened(who, size, right - left, bold=True)
+        items.append(Text(left, baseline, name, size, theme.ink, bold=True))
+        left += text_width(name, size, bold=True) + sizes.gap
+        if right - left < LEAST_TITLE * sizes.body:
+            return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
+        size = largest_fitting(frame, title, right - left, from_title=True, bold=False)
+        lines = wrapped(title, size, right - left, 2)
+        pitch = round(1.1 * size)
+        first = baseline if len(lines) == 1 else middle_baseline(0, frame.body_top, size) - pitch // 2
+        items.extend(Text(left, first + at * pitch, line, size, theme.muted) for at, line in enumerate(lines))
+        return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
     # To be read from the back row, as the values are, unless it is too long for that.
-    fits = text_width(title, sizes.large, bold=True) <= right - frame.left
-    size = sizes.large if fits else sizes.title
-    words = shortened(title, size, right - frame.left, bold=True)
-    items.append(Text(frame.left, baseline, words, size, theme.ink, bold=True))
+    size = largest_fitting(frame, title, right - left)
+    words = shortened(title, size, right - left, bold=True)
+    items.append(Text(left, baseline, words, size, theme.ink, bold=True))
     return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
 
 
