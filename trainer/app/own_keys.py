@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
-from trainer.screen.keymap import KEYMAP, SHOW_KEY, all_keys
+from trainer.screen.keymap import KEYMAP, REMOTE_BLANK, SHOW_KEY, all_keys
 
 # What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
 DRILL_KEYS = {
@@ -12,6 +12,7 @@ DRILL_KEYS = {
     for entry in sorted(KEYMAP["drill"], key=lambda entry: bool(entry.words))
     for cap in entry.caps
     for key in cap.keys
+    if key not in REMOTE_BLANK  # they mean something only while nobody plays
 }
 # Every key that some screen uses, or may: a key of one's own would take its meaning away there.
 SCREEN_KEYS = all_keys() | {SHOW_KEY, *"abcdghiklmnopqrstuvwxyz"}

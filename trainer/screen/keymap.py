@@ -145,7 +145,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("Esc", Act.STOP, "stop and review", "escape"),
         one("", Act.STOP, "", "return", when="not exchanged"),
         one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
-        one("Space", Act.GO_ON, "go on", when="paused"),
+        one("Space", Act.GO_ON, "go on", "space", *REMOTE_BLANK, when="paused"),
         one("R", Act.AGAIN, "from the top", when="not paused", gesture="start"),
         one("", Act.TELL_KEYS, "", "space", when="not paused"),
         replace(TEMPO, when="not paused"),
@@ -211,7 +211,9 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         PASSES,
         one("G", Act.COUNT, "count it", when="held"),
         one("Tab", Action(act=Act.BOARD, value=-1), "older board", "tab", when="boards"),
-        one("Shift Tab", Action(act=Act.BOARD, value=1), "newer board", "shift tab", when="boards", rare=True),
+        one(
+            "Shift Tab", Action(act=Act.BOARD, value=1), "newer board", "shift tab", when="boards", rare=True
+        ),
         one("A", Act.TOGETHER, "all at once"),
         one("L", Act.LEAVE_OUT, "leave out today", when="here"),
         one("L", Act.LEAVE_OUT, "is here", when="away"),

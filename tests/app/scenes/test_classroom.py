@@ -243,7 +243,12 @@ def test_the_chosen_one_stays_chosen_through_every_way_in_and_out() -> None:
     school.until(2.0)
     school.act(Act.OPEN_DEMONSTRATION)
     school.key("escape")
-    assert (school.scene, school.whose) == ("class", "Cy")
+    school.key(".")  # the turn waited under the demonstration, and begins anew
+    assert school.seen(DrillView).player == "Cy"
+    assert not school.seen(DrillView).paused
+    school.until(200.0)
+    assert [len(pupil.turns) for pupil in school.controller.room.pupils] == [0, 0, 2, 0]
+    assert school.turns(2)[-1].counts
 
 
 def test_a_turn_that_was_broken_off_waits_for_the_teachers_word(tmp_path: Path) -> None:
