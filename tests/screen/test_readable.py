@@ -72,11 +72,14 @@ def for_pupils(scene: Scene) -> list[Text]:
 
 
 def _bar_numbers(scene: Scene) -> set[int]:
-    """The sheet's own small numbers, which stand over bars that a pupil follows by the hand."""
-    sheet = scene.panels[2] if len(scene.panels) > 4 else None
-    if sheet is None:
-        return set()
-    return {id(i) for i in sheet.items if isinstance(i, Text) and i.text.isdecimal()}
+    """The sheet's own small numbers, of bars and strings: it is the hand that a pupil follows there."""
+    sheet = scene.panels[1:3] if len(scene.panels) > 4 else ()
+    return {
+        id(i)
+        for panel in sheet
+        for i in panel.items
+        if isinstance(i, Text) and i.text.split()[-1:][0].isdecimal()
+    }
 
 
 def test_the_settings_of_text_are_those_the_board_reckons_with() -> None:
