@@ -37,12 +37,12 @@ from trainer.music.timeline import Timeline, as_tempo
 from trainer.music.tune_files import read_tune
 from trainer.music.tuning import read_tuning
 from trainer.plain_text import drawable, is_clean
-from trainer.practice.class_csv import csv_rows
 from trainer.practice.classroom import Classroom, Order, Pupil, read_names
 from trainer.practice.pads import read_pads
 from trainer.practice.stored_take import StoredTake
 from trainer.practice.turns import turn_of
 from trainer.records.asked_tune import read_asked
+from trainer.records.class_csv import csv_rows
 from trainer.records.class_file import keep_class, load_class
 from trainer.records.export import write_csv, write_json
 from trainer.records.importing import import_takes

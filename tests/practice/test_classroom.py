@@ -14,7 +14,6 @@ from tests.judging.helpers import SKIP_FIGURE, pattern_of
 from trainer.judging.verdicts import judge
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.class_csv import CSV_COLUMNS, csv_rows
 from trainer.practice.classroom import (
     LONGEST_NAME,
     MOST_NAMES,
@@ -27,6 +26,7 @@ from trainer.practice.classroom import (
 )
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.turns import Board, Turn, turn_of
+from trainer.records.class_csv import CSV_COLUMNS, csv_rows
 
 TODAY = 739580
 BOARD = Board(pattern="figure", bpm=Fraction(60), day=TODAY)

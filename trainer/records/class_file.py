@@ -29,10 +29,10 @@ from trainer.files import (
 from trainer.judging.take import Verdict
 from trainer.music.bounded_json import parse_json
 from trainer.music.timeline import as_tempo
-from trainer.practice.class_csv import csv_rows
 from trainer.practice.class_merge import merged
 from trainer.practice.classroom import Classroom, Order, Pupil
 from trainer.practice.turns import Turn
+from trainer.records.class_csv import csv_rows
 from trainer.records.csv_cells import written
 
 FORMAT = 2
