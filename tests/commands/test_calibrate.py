@@ -1,4 +1,4 @@
-"""`thumbfall calibrate`, end to end: files in, words and exit codes out."""
+"""`thumbfall delay`, end to end: files in, words and exit codes out."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def test_a_file_of_taps_forty_ms_early_is_early_and_steady(tmp_path: Path, capsy
     assert said is not None
     assert int(said[1]) == pytest.approx(40, abs=5)
     assert "together with your own habit" in lines[1]
-    assert lines[2].startswith("To keep it: thumbfall calibrate --set -")
+    assert lines[2].startswith("To keep it: thumbfall delay --set -")
 
 
 def test_numbers_for_programs_and_a_tempo_of_ones_own(tmp_path: Path, capsys: Capture) -> None:

@@ -17,11 +17,11 @@ def test_nail_thumb_and_left_hand_are_taught_by_touch() -> None:
     teaching = Teaching()
     assert teaching.prompt == "touch the pad for your nail"
     teaching = teaching.touched(9, 36)
-    assert teaching.prompt == "touch the pad for your thumb, or skip"
+    assert teaching.prompt == "touch the pad for your thumb, or N for none"
     teaching = teaching.touched(9, 38).skipped()
-    assert teaching.prompt == "touch the pad for marking skips, or skip"
+    assert teaching.prompt == "touch the pad for marking skips, or N for none"
     teaching = teaching.skipped()
-    assert teaching.prompt == "touch the pad for your nail on string 1, or skip"
+    assert teaching.prompt == "touch the pad for your nail on string 1, or N for none"
     teaching = teaching.skipped().skipped()
     assert teaching.done
     pads = teaching.result()
@@ -88,7 +88,7 @@ def test_the_left_hand_is_known_even_where_nail_and_thumb_share_a_pad() -> None:
 def test_a_hands_pad_can_become_that_of_a_string() -> None:
     teaching = Teaching().touched(0, 36).touched(0, 38).skipped().skipped()
     teaching = teaching.touched(0, 36)
-    assert teaching.prompt == "touch the pad for your nail on string 2, or skip"
+    assert teaching.prompt == "touch the pad for your nail on string 2, or N for none"
     teaching = teaching.touched(0, 38)
     assert "taken already" in teaching.note
     teaching = teaching.touched(0, 36)
@@ -114,7 +114,7 @@ def test_every_touch_and_skip_can_be_taken_back_to_the_start() -> None:
 def test_a_skipped_thumb_can_be_asked_for_again() -> None:
     done = Teaching().touched(0, 36).skipped()
     assert done.done
-    assert done.undone().prompt == "touch the pad for your thumb, or skip"
+    assert done.undone().prompt == "touch the pad for your thumb, or N for none"
 
 
 def test_pads_that_differ_only_in_channel_are_kept_apart() -> None:

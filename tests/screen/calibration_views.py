@@ -15,7 +15,7 @@ LONG_INPUT = "A practice pad with a name as long as some makers give them MIDI 1
 LONG_OUTPUT = "Built-in analogue stereo of a make with a long name"
 WIRELESS = (
     "Wireless headphones seems to be wireless: its sound comes 100 ms and more late, and not always by the "
-    "same. Use a wire, or calibrate anew each time."
+    "same. Use a wire, or measure the delay anew each time."
 )
 
 

@@ -18,7 +18,7 @@ WORDS = {
     "start": "turn",
     "take it, start or listen": "listen",
     "start or again": "start",
-    "back, skip all or end": "back",
+    "back, no questions or end": "back",
 }
 
 

@@ -15,6 +15,7 @@ from trainer.music.tuning import Tuning
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Polyline, Rect, Scene, Text
 from trainer.screen.scenes.page import PageView
+from trainer.screen.scenes.page_form import written
 from trainer.screen.scenes.page_lines import LinePicture, letters_for, lines_shape
 from trainer.screen.theme import PROJECTOR, ThemeName
 from trainer.screen.window import Window
@@ -30,9 +31,10 @@ WINDOWS = [
 def page_of(pattern: Pattern, window: Window = WINDOWS[1], first: int = 0, last: int | None = None) -> Scene:
     return PageView(
         window=window,
-        pattern=pattern,
+        tune=written(pattern),
+        title=pattern.title,
         first=first,
-        last=len(pattern.bars) - 1 if last is None else last,
+        last=len(written(pattern).pattern.bars) - 1 if last is None else last,
         shown=first,
         bpm=Fraction(80),
         letters=letters_for(pattern),

@@ -25,6 +25,7 @@ from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.library import LibraryView, Shelf
 from trainer.screen.scenes.library_preview import LibraryRow
 from trainer.screen.scenes.page import PageView
+from trainer.screen.scenes.page_form import written
 from trainer.screen.scenes.page_lines import letters_for
 from trainer.screen.scenes.review import ReviewView
 from trainer.screen.scenes.setting_rows import InputItem
@@ -178,7 +179,7 @@ def asking_view(window: Window, focus: int = 0, **more: object) -> AskingView:
         "options": ("Computer keys", "A practice pad with a name as long as some makers give them MIDI 1"),
         "in_use": 0,
         "remarks": CAUTIONS,
-        "leave_words": "skip all",
+        "leave_words": "no questions",
     }
     return AskingView(window=window, focus=focus, **{**fields, **more})  # type: ignore[arg-type]
 
@@ -251,10 +252,17 @@ def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             window, question="Who plays?", typed="Ada", options=("Bo", "Cleo", "Nobody named"), in_use=2
         ),
         "asking, a pad": asking_view(
-            window, prompt="Touch the pad for your thumb, or skip", can_go_back=True
+            window, prompt="Touch the pad for your thumb, or N for none", can_go_back=True
         ),
         "page": PageView(
-            window=window, pattern=both, first=1, last=1, shown=1, bpm=Fraction(80), letters=letters_for(both)
+            window=window,
+            tune=written(both),
+            title=both.title,
+            first=1,
+            last=1,
+            shown=1,
+            bpm=Fraction(80),
+            letters=letters_for(both),
         ),
         "track, writing": track_view(window, typed="/home/ada/porch.mp3", enter_words="take it"),
         "track, tapping": track_view(window, listening=True, taps=24, place_s=81.3, can_use=True),

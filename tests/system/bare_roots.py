@@ -113,7 +113,7 @@ COMMANDS: tuple[tuple[tuple[str, ...], int], ...] = (
     (("check", "/opt/nothing.toml"), 2),
     (("devices",), 0),
     (("checkup", "--seconds", "5"), 0),
-    (("calibrate",), 3),
+    (("delay",), 3),
     (("drill", "basic-figure"), 3),
     (("hands", "basic-figure", "--bpm", "90", "--to", "/opt/take.mid"), 0),
     (("grade", "basic-figure", "/opt/take.mid", "--bpm", "90"), 0),

@@ -56,6 +56,7 @@ FRAME_NS = 1_000_000_000 // 60
 LATEST_FRAME_NS = 250_000_000  # so late a frame may be while taps pile up
 CTRL = pygame.KMOD_CTRL | pygame.KMOD_META if pygame is not None else 0
 SHIFT = pygame.KMOD_SHIFT if pygame is not None else 0
+ALT = pygame.KMOD_ALT if pygame is not None else 0
 # A tap's stamp waits for the interpreter's lock; half a millisecond instead of five keeps it honest.
 SWITCH_INTERVAL_S = 0.0005
 
@@ -289,7 +290,8 @@ class WindowLoop:
         elif event.type == pygame.KEYDOWN:
             # On some keyboards the question mark needs shift, on each another key.
             name = "?" if event.unicode == "?" else pygame.key.name(event.key)
-            self._key(name, stamp, looked_before, shift=bool(event.mod & SHIFT))
+            held = "shift " if event.mod & SHIFT else "alt " if event.mod & ALT else ""
+            self._key(name, stamp, looked_before, held=held)
         elif event.type == pygame.KEYUP:
             name = pygame.key.name(event.key)
             self._pressed_on.pop(name, None)
@@ -312,7 +314,7 @@ class WindowLoop:
         elif event.type == pygame.MOUSEWHEEL:
             self._act(Action(act=Act.SCROLL, value=-event.y))
 
-    def _key(self, name: str, stamp: int, looked_before: int, *, shift: bool = False) -> None:
+    def _key(self, name: str, stamp: int, looked_before: int, *, held: str = "") -> None:
         context, inputs = self._context, self._context.inputs
         top = context.navigation.top
         if self._pressed_on.setdefault(name, top) is not top:
@@ -331,8 +333,8 @@ class WindowLoop:
         elif name == SHOW_KEY:
             self._act(Action(act=Act.OPEN_DEMONSTRATION))
         elif self._scene is not None:
-            shifted = self._scene.actions_for_key(f"shift {name}") if shift else ()
-            for action in shifted or self._scene.actions_for_key(name):
+            with_it = self._scene.actions_for_key(f"{held}{name}") if held else ()
+            for action in with_it or self._scene.actions_for_key(name):
                 self._act(action)
 
     def _undo(self) -> None:

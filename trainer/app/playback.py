@@ -26,7 +26,7 @@ BEFORE_S, AFTER_S = 0.1, 0.5
 STALLS_BORNE = 2  # so many, and the buffers become deeper
 DEEPENED = (
     "The sound has stalled twice, so this output gets deeper buffers from now on. "
-    "If taps now seem to come early or late, calibrate again."
+    "If taps now seem to come early or late, measure the delay again."
 )
 
 

@@ -28,7 +28,8 @@ from trainer.sound.thinning import Thinning
 from trainer.sound.volumes import band_volume_db, volume_db
 
 TEMPO_STEP = Fraction(5)
-TEMPO_ACTS = (Act.TEMPO, Act.TEMPO_BY_ONE, Act.TEMPO_HALF)
+TEMPO_STEPS = {Act.TEMPO: TEMPO_STEP, Act.TEMPO_BY_TWO: Fraction(2), Act.TEMPO_BY_ONE: Fraction(1)}
+TEMPO_ACTS = (*TEMPO_STEPS, Act.TEMPO_HALF)
 TEXT_SCALES = dict(zip(TEXT_SIZES, (1.0, 1.25, 1.5), strict=True))
 
 Save = Callable[[Settings, Settings], Settings]
@@ -239,12 +240,12 @@ def tempo_after(steps: int, base: Fraction, by: Act = Act.TEMPO) -> Fraction:
     """Return a tempo some steps from ``base``, inside what can be used.
 
     Args:
-        by: what a step is: five beats a minute, one (``TEMPO_BY_ONE``), or half and double (``TEMPO_HALF``).
+        by: what a step is: one of ``TEMPO_STEPS`` in beats a minute, or half and double (``TEMPO_HALF``).
     """
     if by is Act.TEMPO_HALF:
         wanted = base * Fraction(2) ** steps
     else:
-        wanted = base + steps * (1 if by is Act.TEMPO_BY_ONE else TEMPO_STEP)
+        wanted = base + steps * TEMPO_STEPS[by]
     return min(max(wanted, SLOWEST_BPM), FASTEST_BPM)
 
 

@@ -47,7 +47,9 @@ class Recording:
 def add_to(each: Commands) -> None:
     """Add the command of this module."""
     parser = each.add_parser(
-        "calibrate", help="find how late sound and input are together: in the window, or from files"
+        "delay",
+        aliases=["calibrate"],
+        help="measure how late sound and input are together: in the window, or from files",
     )
     parser.add_argument("--taps", metavar="TAKE.mid", help="taps along with a click, a Standard MIDI File")
     parser.add_argument("--bpm", metavar="N", help="clicks a minute (default: the file's tempo)")
@@ -117,7 +119,7 @@ def from_files(o: argparse.Namespace) -> Answer:
     else:
         lines = delay_sentences(answer, by_microphone=by_microphone)
         if isinstance(answer, DelayFound):
-            lines += (f"To keep it: thumbfall calibrate --set {round(answer.median_s * 1000)} --input NAME",)
+            lines += (f"To keep it: thumbfall delay --set {round(answer.median_s * 1000)} --input NAME",)
     return Answer(lines=lines, exit_code=0 if isinstance(answer, DelayFound) else NOT_FOUND)
 
 

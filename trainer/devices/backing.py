@@ -12,7 +12,6 @@ import hashlib
 import os
 import stat
 import subprocess
-import sys
 import threading
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +20,7 @@ import numpy as np
 
 from trainer.devices.decoder import ENVIRONMENT, HEAD, NO_MIXER, NOT_DECODED, PIECE_BYTES, TOO_LARGE
 from trainer.devices.mixer import NO_PYGAME, why_no_mixer
+from trainer.devices.own_process import started
 from trainer.errors import BadSettings, NoSound, StoreProblem, TrainerError
 from trainer.sound.backing import Stereo
 from trainer.sound.track_length import HEAD_BYTES, stated_seconds
@@ -136,18 +136,8 @@ class TrackReader:
 
     def _decoded(self) -> Stereo:
         """Let the decoder do its work; return the samples or raise what became of it."""
-        command = [sys.executable, "-P", "-m", DECODER, str(self.path.absolute()), str(self._rate)]
-        # The child finds the program and its libraries where this process found them, installed or not.
-        env = {**os.environ, **ENVIRONMENT, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
         try:
-            process = subprocess.Popen(
-                command,
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.PIPE,
-                env=env,
-                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
-            )
+            process = started(DECODER, str(self.path.absolute()), str(self._rate), more=ENVIRONMENT)
         except (OSError, ValueError) as err:
             raise NoSound(f"the decoder of {self.path.name} cannot be started ({err})", NOT_STARTED) from err
         self._process = process

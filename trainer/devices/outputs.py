@@ -53,7 +53,7 @@ def wireless_warning(name: str) -> str:
         return ""
     return (
         f"{name} seems to be wireless: its sound comes 100 ms and more late, and not always by the same. Use "
-        "a wire, or calibrate anew each time."
+        "a wire, or measure the delay anew each time."
     )
 
 

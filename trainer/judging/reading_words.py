@@ -189,7 +189,7 @@ def _remedy(facts: Facts) -> str:
             return "count every beat aloud with the click"
         return f"set the click to {_number(round(facts.amount or 0.0))} and go on from there"
     if kind in (ReadingKind.EARLY, ReadingKind.LATE) and facts.unit == "ms":
-        return "if stroke and click sound together to you, calibrate the delay"
+        return "if stroke and click sound together to you, measure the delay"
     if kind in SHIFTS:
         return f"count the {facts.count_in} beats of the count-in aloud; the figure begins with the next"
     remedies = {

@@ -94,11 +94,11 @@ WORDING: dict[Fault, str] = {
         "From first to last stroke you move {ms:.0f} ms behind; play a tenth slower, or fewer passes at once."
     ),
     Fault.AHEAD: (
-        "On average you sit {ms:.0f} ms ahead of the click; if both sound together to you, calibrate, "
-        "else wait for the click."
+        "On average you sit {ms:.0f} ms ahead of the click; if both sound together to you, "
+        "measure the delay, else wait for the click."
     ),
     Fault.BEHIND: (
         "On average you sit {ms:.0f} ms behind the click; if that is meant, move the target there, "
-        "else calibrate."
+        "else measure the delay."
     ),
 }

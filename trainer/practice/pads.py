@@ -252,7 +252,7 @@ class Teaching:
         pad = f"touch the pad for {_WHOSE[hand]}"
         if string is not None:
             pad += f" on string {string}"
-        return pad if self.at == 0 else f"{pad}, or skip"
+        return pad if self.at == 0 else f"{pad}, or N for none"
 
     def touched(self, channel: int, note: int) -> Teaching:
         """Take a touched pad for what was asked.
@@ -268,7 +268,7 @@ class Teaching:
             if (taken.note, taken.channel) != (note, channel):
                 continue
             if taken.hand is not hand or taken.string is not None:
-                return replace(self, note="that pad is taken already; touch another, or skip")
+                return replace(self, note="that pad is taken already; touch another, or N for none")
             return self._on(self.at + 1, (*self.pads[:place], pad, *self.pads[place + 1 :]))
         return self._on(self.at + 1, (*self.pads, pad))
 

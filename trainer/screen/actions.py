@@ -22,6 +22,7 @@ class Act(enum.Enum):
     OPEN_SETTINGS = "settings"
     TEMPO = "tempo"  # value: steps of five beats a minute, slower negative
     TEMPO_BY_ONE = "tempo by one"  # value: beats a minute, slower negative
+    TEMPO_BY_TWO = "tempo by two"  # value: steps of two beats a minute, slower negative
     TEMPO_HALF = "half tempo"  # value: -1 half as fast, +1 twice as fast
     PASSES = "passes"  # value: -1 fewer, +1 more
     SCROLL = "scroll"  # value: rows, down positive
@@ -68,6 +69,8 @@ class Act(enum.Enum):
     MARK_FIRST = "mark first"  # page: the first bar of the loop; value: -1 or +1
     MARK_LAST = "mark last"  # page: the last bar of the loop; value: -1 or +1
     MARK_ALL = "mark all"  # page: all bars
+    SHOW_FOLDER = "show folder"  # page: where it was printed to
+    TURN_OVER = "turn over"  # page: string 1 on top, or at the bottom
     OPEN_PAGE = "page"  # the whole pattern on one page, to mark bars on
     SHELF = "shelf"  # library: value is how many shelves on, or back
     CHOICE = "choice"  # library: the next level of a break or figure of a chart; value: -1 or +1

@@ -91,6 +91,9 @@ TEMPO = both(("←", "→"), Act.TEMPO, "tempo", LEFT_RIGHT, gestures=("slower",
 BY_ONE = both(
     ("Shift ←", "Shift →"), Act.TEMPO_BY_ONE, "tempo by one", (("shift left",), ("shift right",)), rare=True
 )
+BY_TWO = both(
+    ("Alt ←", "Alt →"), Act.TEMPO_BY_TWO, "tempo by two", (("alt left",), ("alt right",)), rare=True
+)
 HALF = Help(
     (
         Cap("X", Action(act=Act.TEMPO_HALF, value=-1), ("x",)),
@@ -127,6 +130,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         TEMPO,
         HALF,
         BY_ONE,
+        BY_TWO,
         PASSES,
         one("N", Act.NEXT_SUGGESTED, "next", when="suggested"),
         one("D", Act.OPEN_DEMONSTRATION, "show"),
@@ -151,6 +155,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         replace(TEMPO, when="not paused"),
         replace(HALF, when="not paused"),
         replace(BY_ONE, when="not paused"),
+        replace(BY_TWO, when="not paused"),
     ),
     "review": (
         one("Space", Act.AGAIN, "again", "space", gesture="start"),
@@ -159,6 +164,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         TEMPO,
         HALF,
         BY_ONE,
+        BY_TWO,
         one("Esc", Act.BACK, "library", "escape"),
         one("T", Act.ADOPT_DELAY, "take the mean as delay", when="steady"),
         one("W", Act.ADOPT_SWING, "take this swing", when="swung"),
@@ -172,7 +178,11 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
     "settings": (
         walk("row"),
         Help(
-            (Cap("Tab", "next group", ("tab", "page down")), Cap("", "group before", ("page up",))), "group"
+            (
+                Cap("Tab", "next group", ("tab", "page down")),
+                Cap("", "group before", ("page up", "shift tab")),
+            ),
+            "group",
         ),
         Help((Cap("←", "less", ("left",)), Cap("→", "more", ("right",))), "change", "steps"),
         one("Enter", "enter", "choose", *ENTER, "space"),
@@ -197,6 +207,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         TEMPO,
         HALF,
         BY_ONE,
+        BY_TWO,
         LAYERS,
         one("R", Act.AGAIN, "from the top", "r", "return"),
         LIGHT_HERE,
@@ -208,6 +219,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         TEMPO,
         HALF,
         BY_ONE,
+        BY_TWO,
         PASSES,
         one("G", Act.COUNT, "count it", when="held"),
         one("Tab", Action(act=Act.BOARD, value=-1), "older board", "tab", when="boards"),
@@ -249,6 +261,8 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         both(("↑", "↓"), Act.MARK_LAST, "last bar", (("up",), ("down",))),
         one("A", Act.MARK_ALL, "all", "a", "home"),
         one("P", Act.WRITE, "print"),
+        one("V", Act.SHOW_FOLDER, "show its folder", when="printed"),
+        one("1", Act.TURN_OVER, "string 1 up or down", rare=True),
         SHOW,
         BACK,
         both(("", ""), Act.SCROLL, "", (("page up",), ("page down",))),
@@ -316,12 +330,12 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         walk("choose"),
         one("Enter", Act.START, "take it", *ENTER),
         one("←", Act.UNDO, "one back", "left", when="can go back"),
-        one("Esc", Act.BACK, "{back, skip all or end}", "escape"),
+        one("Esc", Act.BACK, "{back, no questions or end}", "escape"),
     ),
     "question, teaching pads": (
         one("N", Act.SKIP_PROMPT, "no such pad"),
         one("←", Act.UNDO, "one back", "left", when="can go back"),
-        one("Esc", Act.BACK, "{back, skip all or end}", "escape"),
+        one("Esc", Act.BACK, "{back, no questions or end}", "escape"),
     ),
 }
 KEYMAP: Mapping[str, tuple[Help, ...]] = {scene: (*own, *EVERYWHERE) for scene, own in _OWN.items()}

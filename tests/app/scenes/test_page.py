@@ -1,16 +1,13 @@
 """The page in the window: bars are marked, looped and printed, and it leads back to where it was opened."""
 
-from dataclasses import replace
 from pathlib import Path
-
-import pytest
 
 from tests.app.bench import Bench
 from tests.screen.pages import BREAK
-from trainer.app.scenes import page
-from trainer.app.scenes.page import PageController, write_page
+from trainer.app.scenes.page import PageController
 from trainer.errors import StoreProblem
 from trainer.music.pattern import Pattern
+from trainer.records.library import load_library, open_pattern
 from trainer.screen.actions import Act
 from trainer.screen.scenes.page import PageView
 
@@ -21,14 +18,17 @@ class Open:
     def __init__(self, problem: StoreProblem | None = None) -> None:
         self.bench = Bench()
         self.printed: list[Pattern] = []
+        self.shown: list[Path] = []
+        self.paper = Paper()
         self.problem = problem
-        self.bench.open(lambda: PageController(self.bench.context, BREAK, self.write))
+        show = self.shown.append
+        self.bench.open(lambda: PageController(self.bench.context, BREAK, self.write, show))
 
-    def write(self, pattern: Pattern) -> Path:
+    def write(self, pattern: Pattern, string_1_on_top: bool) -> "Paper":  # noqa: ARG002 - as it is called
         if self.problem is not None:
             raise self.problem
         self.printed.append(pattern)
-        return Path("sheets/lantern.pdf")
+        return self.paper
 
     def marked(self, *wishes: tuple[Act, int]) -> tuple[int, int]:
         for act, value in wishes:
@@ -105,25 +105,80 @@ def test_all_bars_are_played_as_often_as_chosen() -> None:
     assert (opened.bench.running.request.pattern, opened.bench.running.request.passes) == (BREAK, 2)
 
 
-def test_printing_says_where_the_page_is_or_why_not() -> None:
+class Paper:
+    """A page being written, ready when it is said to be."""
+
+    def __init__(self, problem: StoreProblem | None = None) -> None:
+        self.is_ready = False
+        self.given_up = False
+        self.problem = problem
+
+    def poll(self) -> Path | None:
+        if self.problem is not None:
+            raise self.problem
+        return Path("sheets/lantern.pdf") if self.is_ready else None
+
+    def give_up(self) -> None:
+        self.given_up = True
+
+
+def test_a_page_is_written_meanwhile_and_then_its_place_is_said_and_its_folder_shown_on_a_key() -> None:
     opened = Open()
     opened.bench.act(Act.WRITE)
     assert opened.printed == [BREAK]
+    assert opened.bench.seen(PageView).is_printing
+    opened.bench.act(Act.WRITE)
+    assert opened.printed == [BREAK], "one at a time"
+    opened.bench.act(Act.SHOW_FOLDER)
+    assert opened.shown == []
+    opened.paper.is_ready = True
+    opened.bench.go(0.05)
     assert "sheets/lantern.pdf" in opened.bench.notes[0]
+    keys = [key.key for key in opened.bench.view().scene().keys if key.action.act is Act.SHOW_FOLDER]
+    assert keys == ["v"]
+    assert "V shows its folder" in opened.bench.notes[0]
+    opened.bench.act(Act.SHOW_FOLDER)
+    assert opened.shown == [Path("sheets")]
+
+
+def test_what_cannot_be_written_is_said_at_once_or_later() -> None:
     refused = Open(StoreProblem("the disk is full", "free some space"))
     refused.bench.act(Act.WRITE)
-    view = refused.bench.view()
+    assert refused.bench.notes == ("the disk is full; free some space.",)
+    late = Open()
+    late.paper.problem = StoreProblem("the disk is full", "free some space")
+    late.bench.act(Act.WRITE)
+    late.bench.go(0.05)
+    assert late.bench.notes == ("the disk is full; free some space.",)
+
+
+def test_leaving_gives_up_a_page_that_is_not_written_yet() -> None:
+    opened = Open()
+    opened.bench.act(Act.WRITE)
+    opened.bench.act(Act.BACK)
+    assert opened.paper.given_up
+
+
+def test_a_tune_stands_as_it_is_written_and_all_of_it_is_played_as_it_goes() -> None:
+    pattern = open_pattern("turnip-frost at plain", load_library())
+    bench = Bench()
+    bench.open(lambda: PageController(bench.context, pattern))
+    page = bench.context.navigation.top
+    assert isinstance(page, PageController)
+    view = bench.view()
     assert isinstance(view, PageView)
-    assert view.window.banner is not None
-    assert view.window.banner.lines == ("the disk is full; free some space.",)
+    assert len(view.pattern.bars) == sum(part.written for part in pattern.parts) < len(pattern.bars)
+    assert page.part is pattern
+    bench.act(Act.SELECT, 2)
+    assert page.part.bars == view.pattern.bars[2:3]
+    assert page.part.name == "turnip-frost at plain bar 3"
 
 
-def test_the_page_is_written_beside_the_users_own_patterns(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
-    monkeypatch.setattr(page, "user_patterns_folder", lambda: tmp_path / "patterns")
-    path = write_page(replace(BREAK, name="lantern at skips"))
-    assert path.parent == tmp_path / "sheets"
-    assert path.stem == "lantern-at-skips"
-    assert path.stat().st_size > 1000
+def test_string_1_goes_up_and_down_and_stays_where_it_was_put() -> None:
+    opened = Open()
+    before = opened.bench.preferences.settings.string_1_on_top
+    opened.bench.act(Act.TURN_OVER)
+    assert opened.bench.preferences.settings.string_1_on_top is not before
+    view = opened.bench.view()
+    assert isinstance(view, PageView)
+    assert view.string_1_on_top is not before

@@ -77,12 +77,12 @@ class FirstStartController(Controller):
             typed=self._typed if self._question is Question.PLAYER else None,
             prompt=prompt[:1].upper() + prompt[1:],
             remarks=CAUTIONS,
-            leave_words="end this" if prompt else "skip all",
+            leave_words="end this" if prompt else "no questions",
             can_go_back=(teaching.before is not None) if teaching is not None else self._at > 0,
         )
 
     def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - nothing here has a time
-        """Move the focus, take an answer, go back a question, or skip."""
+        """Move the focus, take an answer, go back a question, or leave it out."""
         inputs = self._context.inputs
         teaching = inputs.teaching is not None
         if action.act is Act.SELECT and not teaching:

@@ -4,23 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
+from trainer.app.printing import Printing
 from trainer.app.scenes.drill import begin_drill
-from trainer.errors import StoreProblem, TrainerError
+from trainer.devices.file_manager import show_folder
+from trainer.errors import TrainerError
 from trainer.music.excerpt import excerpt
 from trainer.music.pattern import Pattern
-from trainer.records.library import user_patterns_folder
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.page import PageView
+from trainer.screen.scenes.page_form import written
 from trainer.screen.scenes.page_lines import letters_for
 from trainer.screen.window import Window
 
-SHEETS = "sheets"  # beside the user's own patterns
-Print = Callable[[Pattern], Path]
-"""Writes a pattern's page and returns where; raises a TrainerError when it cannot."""
+
+class BeingPrinted(Protocol):
+    """A page that is being written beside the window."""
+
+    def poll(self) -> Path | None:
+        """Return where it is once it is written; None before; raise a TrainerError when it cannot be."""
+
+    def give_up(self) -> None:
+        """Write no further."""
+
+
+Print = Callable[[Pattern, bool], BeingPrinted]
+"""Begins to write a pattern's page, with string 1 on top or not; raises a TrainerError when it cannot."""
 
 
 class PageController(Controller):
@@ -28,19 +41,33 @@ class PageController(Controller):
 
     Args:
         pattern: what is shown.
-        write: writes the page for a printer.
+        write: begins to write the page for a printer.
+        show: shows a folder to the user.
+
+    Attributes:
+        first, last: the marked bars, from 0, as they are written: each once, with its repeats as signs.
     """
 
-    def __init__(self, context: Context, pattern: Pattern, write: Print | None = None) -> None:
+    def __init__(
+        self,
+        context: Context,
+        pattern: Pattern,
+        write: Print | None = None,
+        show: Callable[[Path], None] = show_folder,
+    ) -> None:
         self._context = context
         self._pattern = pattern
-        self._write = write or write_page
+        self._tune = written(pattern)
+        self._write = write or _begin_printing
+        self._show = show
+        self._printing: BeingPrinted | None = None
+        self._printed: Path | None = None
         self.first, self.last = 0, self._end
         self._shown = 0
 
     @property
     def _end(self) -> int:
-        return len(self._pattern.bars) - 1
+        return len(self._tune.pattern.bars) - 1
 
     @property
     def _is_whole(self) -> bool:
@@ -50,18 +77,47 @@ class PageController(Controller):
         """Return the page."""
         return PageView(
             window=window,
-            pattern=self._pattern,
+            tune=self._tune,
+            title=self._pattern.title,
             first=self.first,
             last=self.last,
             shown=self._shown,
             bpm=self._context.preferences.bpm,
             letters=letters_for(self._pattern),
+            string_1_on_top=self._context.preferences.settings.string_1_on_top,
+            is_printing=self._printing is not None,
+            can_open_folder=self._printed is not None,
         )
 
     @property
     def pattern(self) -> Pattern:
         """The marked bars, for a demonstration of them."""
         return excerpt(self._pattern, self.first, self.last)
+
+    @property
+    def part(self) -> Pattern:
+        """What is marked, as it would be looped; the whole pattern as it is played when nothing is."""
+        return self._pattern if self._is_whole else excerpt(self._tune.pattern, self.first, self.last)
+
+    def tick(self) -> None:
+        """See whether the page for a printer is written."""
+        if self._printing is None:
+            return
+        try:
+            path = self._printing.poll()
+        except TrainerError as problem:
+            self._printing = None
+            self._context.say(str(problem))
+            return
+        if path is not None:
+            self._printing, self._printed = None, path
+            self._context.say(f"The page is in {path}. V shows its folder; print it from there.")
+
+    def leave(self) -> None:
+        """Write no further."""
+        if self._printing is not None:
+            self._printing.give_up()
+            self._printing = None
 
     def act(self, action: Action, host_ns: int) -> bool:
         """Mark, loop or print."""
@@ -82,6 +138,10 @@ class PageController(Controller):
             self._loop(host_ns)
         elif action.act is Act.WRITE:
             self._print()
+        elif action.act is Act.SHOW_FOLDER:
+            self._show_folder()
+        elif action.act is Act.TURN_OVER:
+            self._context.change("string_1_on_top", 1)
         else:
             return False
         return True
@@ -100,37 +160,31 @@ class PageController(Controller):
         """Drill the marked bars until stopped; all bars as often as the player has chosen."""
         context, preferences = self._context, self._context.preferences
         passes = preferences.settings.passes if self._is_whole and not preferences.climbs else 0
-        part = excerpt(self._pattern, self.first, self.last)
+        part = self.part
         context.navigation.back()
         begin_drill(context, host_ns, DrillRequest(pattern=part, bpm=preferences.bpm, passes=passes))
 
     def _print(self) -> None:
+        if self._printing is not None:
+            return
+        context = self._context
         try:
-            path = self._write(self._pattern)
+            self._printing = self._write(self._pattern, context.preferences.settings.string_1_on_top)
+        except TrainerError as problem:
+            context.say(str(problem))
+            return
+
+    def _show_folder(self) -> None:
+        if self._printed is None:
+            return
+        try:
+            self._show(self._printed.parent)
         except TrainerError as problem:
             self._context.say(str(problem))
-            return
-        self._context.say(f"The page is in {path}: open it and print it from there.")
 
 
-def write_page(pattern: Pattern) -> Path:
-    """Write a pattern's page into the user's folder and return where: a PDF, or a PNG without its library.
-
-    Raises:
-        TrainerError: the folder cannot be written, or neither library is there.
-    """
-    from trainer.screen.paper import can_write_pdf, write_sheet  # loads the libraries that draw
-
-    folder = user_patterns_folder().parent / SHEETS
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as err:
-        raise StoreProblem(
-            f"{folder} cannot be made ({err.strerror})", "make room, or use thumbfall sheet"
-        ) from err
-    name = "".join(c if c.isalnum() or c in "-_" else "-" for c in pattern.name)
-    path = folder / f"{name}.{'pdf' if can_write_pdf() else 'png'}"
-    return write_sheet(pattern, path, letters=letters_for(pattern))[0]
+def _begin_printing(pattern: Pattern, string_1_on_top: bool) -> BeingPrinted:
+    return Printing(pattern, string_1_on_top=string_1_on_top)
 
 
 def open_page(context: Context, host_ns: int) -> None:  # noqa: ARG001 - as all that open a scene

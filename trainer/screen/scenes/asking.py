@@ -25,7 +25,7 @@ class AskingView:
         typed: what has been written so far; None where nothing can be written.
         prompt: what to do just now instead of choosing ("touch the pad for your nail"), or an empty text.
         remarks: sentences under the answers.
-        leave_words: what the escape key does ("skip all", "back").
+        leave_words: what the escape key does ("no questions", "back").
         can_go_back: whether there is a question before this one, or a pad to take back.
     """
 
@@ -64,7 +64,7 @@ def row_count(view: AskingView) -> int:
 
 
 def _helps(view: AskingView) -> tuple[Help, ...]:
-    states, words = {"can go back": view.can_go_back}, {"back, skip all or end": view.leave_words}
+    states, words = {"can go back": view.can_go_back}, {"back, no questions or end": view.leave_words}
     if view.prompt:
         return helps_of("question, teaching pads", states=states, words=words)
     actions = walked(view.focus, max(row_count(view) - 1, 0))

@@ -13,8 +13,9 @@ from trainer.music.excerpt import bar_words
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Strip, Text
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.keymap import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.scenes.page_form import WrittenTune
 from trainer.screen.scenes.page_lines import (
     Letters,
     LinePicture,
@@ -29,6 +30,7 @@ from trainer.screen.window import Window
 LEAST_SLOT_UNITS = 62.0
 LEAST_LINE_UNITS = 236.0
 MOST_LINE_UNITS = 420.0
+MOST_TEACHER_LINES = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,20 +38,33 @@ class PageView:
     """A pattern on one page.
 
     Attributes:
-        pattern: all of it.
-        first, last: the marked bars, from 0; all bars when nothing is marked.
+        tune: all of it as it is written, with its parts, repeats and endings.
+        title: the tune's.
+        first, last: the marked bars, from 0, as they are written; all when nothing is marked.
         shown: the bar that must be in view.
         bpm: the tempo of a loop.
         letters: what the chords are called in letters; None without chords.
+        string_1_on_top: whether the picture stands upside down.
+        is_printing: whether it is being written for a printer.
+        can_open_folder: whether a page was printed, and its folder can be shown.
     """
 
     window: Window
-    pattern: Pattern
+    tune: WrittenTune
+    title: str
     first: int
     last: int
     shown: int
     bpm: Fraction
     letters: Letters | None = None
+    string_1_on_top: bool = False
+    is_printing: bool = False
+    can_open_folder: bool = False
+
+    @property
+    def pattern(self) -> Pattern:
+        """The bars that are written, each once."""
+        return self.tune.pattern
 
     @property
     def is_whole(self) -> bool:
@@ -63,28 +78,25 @@ class PageView:
 
 def page_scene(view: PageView) -> Scene:
     """Return the page's scene."""
-    helps = _helps()
+    helps = helps_of("page", states={"printed": view.can_open_folder})
     frame = Frame.of(view.window, helps=helps)
     what = "all bars" if view.is_whole else bar_words(view.first, view.last)
-    header = header_panel(
-        frame, view.pattern.title, (Value("", what, ""), Value("", bpm_words(view.bpm), "bpm"))
-    )
+    header = header_panel(frame, view.title, (Value("", what, ""), Value("", bpm_words(view.bpm), "bpm")))
     about = _about(frame, view)
     lines, hits = _lines(frame, view, about.y + about.h)
-    return page(frame, (header, about, lines), hits, helps, status=_legend(frame))
-
-
-def _helps() -> tuple[Help, ...]:
-    return helps_of("page")
+    return page(frame, (header, about, lines), hits, helps, status=_legend(frame, view))
 
 
 def _about(frame: Frame, view: PageView) -> Panel:
     """Return what is to be known of the pattern, and its teacher's sentence."""
     theme, sizes = frame.theme, frame.sizes
     room = frame.right - frame.left
+    about, teacher = facts(view.pattern, view.letters), view.pattern.teacher
+    # A long sentence is whole in smaller type rather than cut.
+    size = sizes.body if len(wrapped(teacher, sizes.body, room, 3)) < 3 else sizes.small
     rows = [
-        (shortened(facts(view.pattern, view.letters), sizes.small, room), sizes.small, theme.muted),
-        *((line, sizes.body, theme.ink) for line in wrapped(view.pattern.teacher, sizes.body, room, 2)),
+        *((line, sizes.small, theme.muted) for line in wrapped(about, sizes.small, room, 2)),
+        *((line, size, theme.ink) for line in wrapped(teacher, size, room, MOST_TEACHER_LINES)),
     ]
     items: list[Item] = []
     y = 0.0
@@ -104,7 +116,7 @@ def page_shape(frame: Frame, pattern: Pattern, room: int) -> PageShape:
     lines = -(-len(pattern.bars) // n)
     high = min(max(room / lines, LEAST_LINE_UNITS * unit), MOST_LINE_UNITS * unit)
     # Never higher than what there is: one line at least is seen whole.
-    return lines_shape(pattern, n, width, max(1, min(int(high), room)))
+    return lines_shape(pattern, n, width, max(1, min(int(high), room)), has_signs=True)
 
 
 def _lines(frame: Frame, view: PageView, top: int) -> tuple[Panel, tuple[Hit, ...]]:
@@ -124,7 +136,16 @@ def _lines(frame: Frame, view: PageView, top: int) -> tuple[Panel, tuple[Hit, ..
             continue
         bars = shape.bars_of(line, len(pattern.bars))
         seen = marked if marked and marked[0] <= bars[-1] and marked[1] >= bars[0] else None
-        picture = LinePicture(pattern, shape, theme, line, view.letters, seen)
+        picture = LinePicture(
+            pattern,
+            shape,
+            theme,
+            line,
+            view.letters,
+            seen,
+            signs=view.tune.signs,
+            string_1_on_top=view.string_1_on_top,
+        )
         strips.append(Strip(frame.left, y, width, shape.line_height, theme.sheet, picture))
         for bar in bars:
             x, wide = frame.left + picture.bar_x(bar), pattern.meter.beats * shape.sheet.beat_px
@@ -145,10 +166,12 @@ def _scroll_bar(frame: Frame, top: int, room: int, scroll: int, height: int) -> 
     )
 
 
-def _legend(frame: Frame) -> tuple[Item, ...]:
-    """Return a line on how bars are marked with the mouse."""
+def _legend(frame: Frame, view: PageView) -> tuple[Item, ...]:
+    """Return a line on how bars are marked with the mouse, or on what is being done."""
     theme, size = frame.theme, frame.sizes.small
     words = "Click a bar to mark it, and another one to mark all from there to here."
+    if view.is_printing:
+        words = "The page is being written; go on meanwhile."
     room = frame.right - frame.left
     if text_width(words, size) > room:
         words = shortened(words, size, room)

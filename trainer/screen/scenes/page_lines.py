@@ -24,7 +24,7 @@ from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.page_form import NO_SIGNS, BarSigns
 from trainer.screen.scenes.sheet import BeatPicture
 from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, SheetShape, kinds_of
-from trainer.screen.theme import Theme
+from trainer.screen.theme import Colour, Theme
 
 MOST_BARS_IN_LINE = 8
 ANY_TEMPO = Fraction(60)  # the page shows beats; any tempo lays them out alike
@@ -33,6 +33,7 @@ USUAL_SLOT = 110.0  # pixels of a slot from which on lines are as thick as in a 
 USUAL_SPACING = 46.0
 CHORDS_SHARE = 0.2  # of a line's height
 WORDS_SHARE = 0.095
+LEAST_SIGN_PX = 24  # room for a repeat's sign beside the strings' numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,21 +124,35 @@ class PageShape:
 
 
 def lines_shape(
-    pattern: Pattern, bars_per_line: int, width: int, line_height: int, *, least_words: int = 0
+    pattern: Pattern,
+    bars_per_line: int,
+    width: int,
+    line_height: int,
+    *,
+    least_words: int = 0,
+    has_signs: bool = False,
 ) -> PageShape:
     """Return the shape for so many bars in a line of a width and a height.
 
     Args:
         least_words: how small the words under the strokes may become before they are left out, in pixels; 0
             leaves them out where they have no room at their usual size.
+        has_signs: whether a repeat may begin in front of a line, as on paper it always may.
     """
     usual = max(9, round(WORDS_SHARE * line_height))
     sizes = [usual]
     while least_words and sizes[-1] > least_words:
         sizes.append(max(least_words, round(0.85 * sizes[-1])))
-    start = 2.3 if least_words else 1.5  # on paper a repeat may begin in front of a line
+    start = 2.3 if least_words or has_signs else 1.5
     shapes = [
-        _lines_shape(pattern, bars_per_line, width, line_height, words, round(start * words))
+        _lines_shape(
+            pattern,
+            bars_per_line,
+            width,
+            line_height,
+            words,
+            max(round(start * words), round(1.2 * words) + LEAST_SIGN_PX * has_signs),
+        )
         for words in sizes
     ]
     return next((shape for shape in shapes if shape.sheet.word_size), shapes[0])
@@ -299,9 +314,9 @@ class LinePicture:
             x = self.bar_x(bar)
             items.append(Rect(x, top, wide, bottom - top, self.theme.string))
             if self._signs(bar).ends_repeat:
-                items += self._repeat(x + self._bar_px, begins=False)
+                items += self._repeat(x + self._bar_px, self._ground(bar), begins=False)
             if self._signs(bar).begins_repeat:
-                items += self._repeat(x, begins=True)
+                items += self._repeat(x, self._ground(bar - 1 if bar > bars[0] else None), begins=True)
         if not self._signs(bars[-1]).ends_repeat:
             is_end = bars[-1] == len(self.pattern.bars) - 1
             end = self.bar_x(bars[-1]) + self._bar_px
@@ -312,7 +327,10 @@ class LinePicture:
     def _signs(self, bar: int) -> BarSigns:
         return self.signs[bar] if self.signs else NO_SIGNS
 
-    def _repeat(self, x: int, *, begins: bool) -> list[Item]:
+    def _ground(self, bar: int | None) -> Colour:
+        return self.theme.raised if bar is not None and self._is_marked(bar) else self.theme.sheet
+
+    def _repeat(self, x: int, ground: Colour, *, begins: bool) -> list[Item]:
         """Return a repeat's bar line with its two dots, all of it left of x: what follows begins at x."""
         sheet = self.shape.sheet
         thin, heavy = max(2, round(3 * sheet.unit)), max(4, round(9 * sheet.unit))
@@ -324,7 +342,7 @@ class LinePicture:
         parts = ((0, heavy), (heavy + gap, thin)) if begins else ((dots, thin), (dots + thin + gap, heavy))
         at = heavy + gap + thin + gap + dot if begins else gap + dot
         # The path and the strings stop in front of the sign, so that its dots can be seen.
-        items: list[Item] = [Rect(left, top, wide, high, self.theme.sheet)]
+        items: list[Item] = [Rect(left, top, wide, high, ground)]
         items += [Rect(left + offset, top, each, high, self.theme.ink) for offset, each in parts]
         items += [Disc(left + at, sheet.y(height), dot, self.theme.ink) for height in (1.5, 2.5)]
         return items
@@ -449,6 +467,8 @@ def moved(item: Item, dx: int, dy: int) -> Item:
 def facts(pattern: Pattern, letters: Letters | None) -> str:
     """Return what is to be known of a pattern, in one line: level, metre, tempo, tuning and key."""
     tempo = f"{float(pattern.slow_bpm):g} to {float(pattern.goal_bpm):g} bpm"
+    if pattern.playing_bpm is not None:
+        tempo += f", in company {float(pattern.playing_bpm):g}"
     words = [pattern.level.value, pattern.meter.value, tempo, pattern.tuning.words]
     return "  ·  ".join([*words, letters.words] if letters is not None else words)
 

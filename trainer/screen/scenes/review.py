@@ -185,7 +185,7 @@ class _Table:
         name_width = min(max(text_width(w, sizes.body) for w in words), round(0.26 * frame.window.width))
         axis_left = frame.left + name_width + sizes.px(120)
         axis_right = (
-            frame.right - text_width("000 ms early ± 000", sizes.body) - _counts_width(sizes) - sizes.gap
+            frame.right - text_width("000 ms early ± 000", sizes.body) - _counts_width(sizes) - 2 * sizes.gap
         )
         return cls(
             frame, view, top, bottom, legend, row_high, shown, first, axis_left, axis_right, _range_ms(view)

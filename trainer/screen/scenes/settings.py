@@ -53,7 +53,7 @@ def settings_scene(view: SettingsView) -> Scene:
     frame = Frame.of(view.window, helps=helps)
     header, tabs = _header(frame, groups, group)
     table, row_hits = _table(frame, group, focus)
-    side = _side(frame, view, rows[focus])
+    side = _side(frame, view, rows[focus], _row_high(frame, len(group.rows)))
     status = status_items(frame, view.midi_note or view.inputs[view.input_in_use].name, 0.0, view.sound)
     return page(frame, (header, table, side), (*tabs, *row_hits), helps, status=status)
 
@@ -109,7 +109,7 @@ def _helps(
 def _row_high(frame: Frame, rows: int) -> int:
     """Return the height of a row: all rows are shown as long as they are not crowded."""
     body = frame.sizes.body
-    return max(round(1.5 * body), min(round(1.85 * body), (frame.note_top - frame.body_top) // rows))
+    return max(round(1.5 * body), min(round(2.5 * body), (frame.note_top - frame.body_top) // rows))
 
 
 def _table(frame: Frame, group: RowGroup, focus: int) -> tuple[Panel, tuple[Hit, ...]]:
@@ -180,7 +180,7 @@ def _prompt(view: SettingsView) -> str:
     return view.teach_prompt[:1].upper() + view.teach_prompt[1:]
 
 
-def _side(frame: Frame, view: SettingsView, row: SettingRow) -> Panel:
+def _side(frame: Frame, view: SettingsView, row: SettingRow, row_high: int) -> Panel:
     """Return what is asked for just now, large; else what the chosen row means."""
     theme, sizes = frame.theme, frame.sizes
     x = round(LIST_SHARE * frame.window.width)
@@ -192,7 +192,7 @@ def _side(frame: Frame, view: SettingsView, row: SettingRow) -> Panel:
     lines = wrapped(prompt or row.remark, size, width, max(1, high // line_high), bold=bool(prompt))
     items: list[Item] = []
     # On the baseline of the first row.
-    y = middle_baseline(top, round(1.85 * sizes.body), size)
+    y = middle_baseline(top, row_high, size)
     for line in lines:
         items.append(Text(left, y, line, size, theme.ink, bold=bool(prompt)))
         y += line_high
