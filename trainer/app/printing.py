@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+from importlib.util import find_spec
 from pathlib import Path
 
 from trainer.devices.own_process import started
@@ -63,8 +64,6 @@ class Printing:
 
 def _place(pattern: Pattern, folder: Path) -> Path:
     """Return the file for a pattern's page: a PDF, or a PNG without its library."""
-    from trainer.screen.paper import can_write_pdf  # loads the libraries that draw
-
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as err:
@@ -72,4 +71,4 @@ def _place(pattern: Pattern, folder: Path) -> Path:
             f"{folder} cannot be made ({err.strerror})", "make room, or use thumbfall sheet"
         ) from err
     name = "".join(c if c.isalnum() or c in "-_" else "-" for c in pattern.name)[:LONGEST_NAME]
-    return folder / f"{name}.{'pdf' if can_write_pdf() else 'png'}"
+    return folder / f"{name}.{'pdf' if find_spec('fpdf') is not None else 'png'}"
