@@ -7,7 +7,7 @@ of 20 minutes of arc, h = 2 D tan(theta / 2).
 import dataclasses
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import pytest
@@ -81,7 +81,7 @@ def painter() -> Iterator[Painter]:
 
 
 @pytest.fixture(scope="module")
-def views() -> dict[ThemeName, dict[str, View]]:
+def views() -> dict[ThemeName, Mapping[str, View]]:
     return {theme: all_views(1280, 720, theme) for theme in ThemeName}
 
 
@@ -92,7 +92,7 @@ def low(contrasts: np.ndarray) -> float:
 @THEMES
 @pytest.mark.parametrize("name", NAMES)
 def test_every_text_reaches_4_5_to_1_and_every_mark_3_to_1_on_what_lies_behind_it(
-    name: str, theme: ThemeName, views: dict[ThemeName, dict[str, View]], painter: Painter
+    name: str, theme: ThemeName, views: dict[ThemeName, Mapping[str, View]], painter: Painter
 ) -> None:
     """Preferences rows, key caps, notes and the part of the sheet that has passed are among it."""
     colours = meanings(theme_of(theme))
@@ -124,7 +124,7 @@ def _only_scenery(item: Item, faded: bool, theme: Theme) -> bool:
 @THEMES
 @pytest.mark.parametrize("name", ["drill", "review", "settings"])
 def test_what_is_measured_is_what_the_painter_paints(
-    name: str, theme: ThemeName, views: dict[ThemeName, dict[str, View]], painter: Painter
+    name: str, theme: ThemeName, views: dict[ThemeName, Mapping[str, View]], painter: Painter
 ) -> None:
     scene = views[theme][name].scene()
     real = painted(scene, 1280, 720).astype(float)
@@ -188,7 +188,7 @@ def is_bar(item: Item, colour: Colour) -> bool:
     "name", [name for name in NAMES if name.startswith(("settings", "library", "asking"))]
 )
 def test_the_row_with_the_focus_has_a_bar_that_is_seen_in_grey(
-    name: str, theme: ThemeName, views: dict[ThemeName, dict[str, View]], painter: Painter
+    name: str, theme: ThemeName, views: dict[ThemeName, Mapping[str, View]], painter: Painter
 ) -> None:
     """A bar in the focus colour, at least 3:1 by luminance alone against its row, and bold words."""
     scene = views[theme][name].scene()

@@ -4,7 +4,7 @@ import dataclasses
 import itertools
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -18,6 +18,7 @@ from tests.screen.views import (
     all_views,
     drill_view,
     every_kind_of_view,
+    fresh_views,
     library_view,
     review_view,
     settings_view,
@@ -41,7 +42,7 @@ WINDOW = Window(width=1920, height=1080)
 
 
 @pytest.fixture(scope="module")
-def views() -> dict[tuple[int, int], dict[str, View]]:
+def views() -> dict[tuple[int, int], Mapping[str, View]]:
     return {size: all_views(*size, ThemeName.ROOM) for size in SIZES}
 
 
@@ -93,7 +94,7 @@ def faults_of_text(scene: Scene, measure: Callable[[Text], tuple[int, int]]) -> 
 def test_no_text_leaves_its_panel_or_touches_another(
     name: str,
     size: tuple[int, int],
-    views: dict[tuple[int, int], dict[str, View]],
+    views: dict[tuple[int, int], Mapping[str, View]],
     measure: Callable[[Text], tuple[int, int]],
 ) -> None:
     assert faults_of_text(views[size][name].scene(), measure) == []
@@ -104,7 +105,7 @@ def test_no_text_leaves_its_panel_or_touches_another(
 def test_no_text_leaves_its_panel_when_it_is_larger(
     name: str,
     scale: float,
-    views: dict[tuple[int, int], dict[str, View]],
+    views: dict[tuple[int, int], Mapping[str, View]],
     measure: Callable[[Text], tuple[int, int]],
 ) -> None:
     view = views[1280, 720][name]
@@ -115,7 +116,7 @@ def test_no_text_leaves_its_panel_when_it_is_larger(
 @pytest.mark.parametrize("scale", [1.0, 1.25, 1.5])
 @pytest.mark.parametrize("name", NAMES)
 def test_no_key_of_the_help_strip_is_left_out(
-    name: str, scale: float, views: dict[tuple[int, int], dict[str, View]]
+    name: str, scale: float, views: dict[tuple[int, int], Mapping[str, View]]
 ) -> None:
     """What the strip shows as a key can also be clicked there; larger text must not cost any."""
     view = views[1280, 720][name]
@@ -134,7 +135,7 @@ def strip_labels(scene: Scene) -> list[str]:
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 @pytest.mark.parametrize("name", NAMES)
 def test_panels_cover_the_window_and_do_not_overlap(
-    name: str, size: tuple[int, int], views: dict[tuple[int, int], dict[str, View]]
+    name: str, size: tuple[int, int], views: dict[tuple[int, int], Mapping[str, View]]
 ) -> None:
     panels = [p for p in views[size][name].scene().panels if p.w * p.h]
     assert sum(p.w * p.h for p in panels) == size[0] * size[1]
@@ -143,10 +144,10 @@ def test_panels_cover_the_window_and_do_not_overlap(
             assert a.x + a.w <= b.x or b.x + b.w <= a.x or a.y + a.h <= b.y or b.y + b.h <= a.y
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_a_scene_is_a_function_of_its_view(name: str) -> None:
-    first, second = (all_views(1280, 720, ThemeName.PROJECTOR)[name] for _ in range(2))
-    assert first.scene() == second.scene()
+def test_a_scene_is_a_function_of_its_view() -> None:
+    others = fresh_views(1280, 720, ThemeName.PROJECTOR)
+    for name, view in all_views(1280, 720, ThemeName.PROJECTOR).items():
+        assert view.scene() == others[name].scene(), name
 
 
 def test_scenes_theme_and_draw_list_need_no_pygame() -> None:

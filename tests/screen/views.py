@@ -2,8 +2,11 @@
 
 import importlib
 import pkgutil
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
+from types import MappingProxyType
 
 import numpy as np
 
@@ -195,8 +198,14 @@ def track_view(window: Window, **more: object) -> TrackView:
     return TrackView(window=window, **{**fields, **more})  # type: ignore[arg-type]
 
 
-def all_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
-    """Every scene in its usual states and in its fullest ones."""
+@cache
+def all_views(width: int, height: int, theme: ThemeName) -> Mapping[str, View]:
+    """Every scene in its usual states and in its fullest ones; the same views each time."""
+    return MappingProxyType(fresh_views(width, height, theme))
+
+
+def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
+    """The same, made anew."""
     window = Window(width=width, height=height, theme=theme)
     caution = Banner(kind=BannerKind.CAUTION, lines=CAUTIONS)
     problem = Banner(kind=BannerKind.PROBLEM, lines=(ADVICE[0],))
