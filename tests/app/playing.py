@@ -45,7 +45,7 @@ class Playing:
             summary=summarise(judgement),
             drift=None,
             swing=None,
-            advice=(),
+            findings=(),
             not_graded=not_graded,
             click_off=click_off,
         )

@@ -154,7 +154,7 @@ def test_tempo_changes_are_kept_for_the_pattern_and_begin_with_a_later_pass() ->
     bench.act(Act.TEMPO, 4)
     assert bench.running.next_bpm == 70
     assert bench.running.moment.bpm == 50
-    bench.until(12.0)
+    bench.until(12.0, {4.0: "f", 8.0: "f"})
     assert bench.running.moment.bpm == 70
     assert bench.running.next_bpm is None
     assert bench.kept[-1].tempi == {"figure": "70.0"}
@@ -409,10 +409,10 @@ def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> Non
     assert tempo >= 66
 
 
-def test_the_ladder_stays_down_while_nothing_is_played() -> None:
+def test_the_ladder_stays_down_while_next_to_nothing_is_played() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, ladder="plain", tempi={"figure": "60"}))
     bench.act(Act.START)
-    bench.until(60.0)
+    bench.until(60.0, {float(at): "f" for at in range(1, 60, 3)})
     assert bench.running.climb is not None
     assert bench.running.climb.ladder.bpm < 60
 

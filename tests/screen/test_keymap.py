@@ -19,6 +19,8 @@ WORDS = {
     "take it, start or listen": "listen",
     "start or again": "start",
     "back, no questions or end": "back",
+    "again": "again at 50",
+    "the other input": "Pad",
 }
 
 
@@ -33,6 +35,7 @@ def test_a_key_means_one_thing_in_each_state_of_a_scene(scene: str, is_so: bool)
         {"asked", "held"},
         {"here", "away"},
         {"taught", "undo"},
+        {"ready", "done"},
     )
     states = {entry.when.removeprefix("not "): is_so for entry in KEYMAP[scene] if entry.when}
     for pair in exclusive:

@@ -17,6 +17,7 @@ from trainer.judging.statistics import by_slot, summarise
 from trainer.music.layout import lay_out
 from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.hands import Faults, simulate
@@ -25,6 +26,8 @@ from trainer.screen import scenes
 from trainer.screen.draw import View
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.first_bar import FirstBarView, Stage
+from trainer.screen.scenes.help import HelpView
 from trainer.screen.scenes.library import LibraryView, Shelf
 from trainer.screen.scenes.library_preview import LibraryRow
 from trainer.screen.scenes.page import PageView
@@ -35,7 +38,7 @@ from trainer.screen.scenes.setting_rows import InputItem
 from trainer.screen.scenes.settings import SettingsView
 from trainer.screen.scenes.track import TrackRow, TrackView
 from trainer.screen.theme import ThemeName
-from trainer.screen.window import Banner, BannerKind, Window
+from trainer.screen.window import Banner, BannerKind, TapKey, Window
 
 SIZES = ((1280, 720), (1920, 1080), (3840, 2160))
 SLOPPY = Faults(jitter_s=0.03, rush_gap_s=0.07, touch_skips=0.3, miss=0.1, stray=0.05, wrong_hand=0.1)
@@ -56,6 +59,16 @@ ADVICE = (
     "7 of 31 skips were touched; play the skip alone, the hand falling all the way but clear of the strings.",
     "Your strokes scatter by 19 ms around their own places, 15 ms would fit the pocket; play a tenth slower.",
 )
+
+
+UNHEARD = "Nothing was heard."
+HAPPENED = "You played in half time, 112.5 where the click was at 225, and your pads are exchanged."
+ANSWER: dict[str, object] = {
+    "happened": "Not yet: the stroke after the skip comes 39 ms early.",
+    "step_words": "The gap alone at 81",
+    "step_why": "Count the skip aloud; the silence has a length too.",
+    "again_words": "Again at 90",
+}
 
 
 def in_six() -> Pattern:
@@ -127,8 +140,13 @@ def review_view(window: Window, pattern: Pattern, passes: int, **more: object) -
         passes=passes,
         slots=by_slot(judgement),
         take=summarise(judgement),
-        **more,  # type: ignore[arg-type]
+        **{**ANSWER, **more},  # type: ignore[arg-type]
     )
+
+
+def first_bar_view(window: Window, stage: Stage, **more: object) -> FirstBarView:
+    fields: dict[str, object] = {"pattern": titled("A bar", BOTH[0]), "bpm": 50.0, **more}
+    return FirstBarView(window=window, stage=stage, **fields)  # type: ignore[arg-type]
 
 
 def library_view(window: Window, selected: int = 0, **more: object) -> LibraryView:
@@ -207,12 +225,14 @@ def all_views(width: int, height: int, theme: ThemeName) -> Mapping[str, View]:
 def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
     """The same, made anew."""
     window = Window(width=width, height=height, theme=theme)
+    taps = (TapKey(label="F", words="nail", lit=True), TapKey(label="J", words="thumb"))
+    tapped = replace(window, taps=taps)
     caution = Banner(kind=BannerKind.CAUTION, lines=CAUTIONS)
     problem = Banner(kind=BannerKind.PROBLEM, lines=(ADVICE[0],))
     both, left = titled("Both figures", *BOTH), titled(LONG_TITLE, *LEFT)
     found = 'my-figure.toml:7:3: found "strik" where a stroke should be; did you mean strike.'
     return {
-        "library": library_view(window),
+        "library": library_view(tapped),
         "library, long title": library_view(window, 1, problems=(found, found)),
         "library, first start": library_view(replace(window, banner=caution), 2, passes=0),
         "library, session": library_view(
@@ -241,12 +261,15 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         ),
         "library, empty": LibraryView(window=window, shelf=Shelf.CHARTS),
         "drill, count-in": drill_view(window, both, -1.7),
-        "drill": drill_view(window, both, 5.2),
+        "drill": drill_view(tapped, both, 5.2),
         "drill, read": drill_view(window, both, 5.2, reading=READ, exchanged=True),
         "drill, fast, left hand": drill_view(window, left, 3.3, 240, next_bpm=Fraction(225)),
         "drill, in six, banner": drill_view(replace(window, banner=problem), in_six(), 4.0),
         "review": review_view(window, both, 8, advice=ADVICE),
-        "review, read": review_view(window, both, 8, advice=(READ, *ADVICE[:2]), exchanged=True),
+        "review, read": review_view(window, both, 8, advice=(READ, *ADVICE[:2]), happened=HAPPENED),
+        "review, nothing heard": review_view(
+            tapped, both, 1, nothing_heard=True, happened="Nothing was heard."
+        ),
         "review, long": review_view(window, titled("Long", *BOTH, *LEFT, *BOTH), 3, first_row=5),
         "review, not graded": review_view(window, left, 2, not_graded="the sound device was lost"),
         "review, banner": review_view(replace(window, banner=caution), both, 1, advice=ADVICE[:1]),
@@ -257,6 +280,14 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             window, 17, undo="the clicks between beats", settings=Settings(thinning=THINNED_BY_BARS)
         ),
         "asking, first start": asking_view(window),
+        "first bar": first_bar_view(tapped, Stage.READY, remarks=CAUTIONS, other_input="A practice pad"),
+        "first bar, watched": first_bar_view(tapped, Stage.WATCH, beat=0.8),
+        "first bar, done": first_bar_view(
+            tapped, Stage.DONE, tapped=((Hand.NAIL, 0.05), (Hand.THUMB, 1.42), (None, 1.0))
+        ),
+        "help": HelpView(
+            window=window, helps=library_view(window).scene().helps, taps=(("F", "nail"), ("J", "thumb"))
+        ),
         "asking, a name": asking_view(
             window, question="Who plays?", typed="Ada", options=("Bo", "Cleo", "Nobody named"), in_use=2
         ),

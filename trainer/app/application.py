@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 
 from trainer.app.banjo import Banjo
 from trainer.app.context import Context
@@ -28,6 +29,7 @@ from trainer.devices.midi_out import MidiOut
 from trainer.devices.outputs import output_name
 from trainer.devices.speaker import SpeakerLike, open_speaker
 from trainer.errors import NoSound
+from trainer.practice.input_event import InputEvent
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import View
 from trainer.screen.window import Window
@@ -74,7 +76,9 @@ class Application:
 
     def view(self, window: Window) -> View:
         """Return what is shown."""
-        return self.context.navigation.view(window)
+        top = self.context.navigation.top
+        taps = self.context.taps if top.is_tapped_in else ()
+        return self.context.navigation.view(replace(window, taps=taps))
 
     def act(self, action: Action, host_ns: int) -> None:
         """Do what a key, a click or a pad asks for; FULL_SCREEN is the window's own."""
@@ -104,11 +108,13 @@ class Application:
             host_ns: when it was seen to be down; ``looked_ns`` when the queue was looked at before that.
         """
         event = self.context.inputs.key(key, host_ns=host_ns, looked_ns=looked_ns)
+        self._light(event)
         return self.context.navigation.heard(event)
 
     def poll(self) -> None:
         """Take in what pads have sent."""
         for event in self.context.inputs.poll():
+            self._light(event)
             if not self.context.navigation.heard(event):
                 self._gestures.heard(event)
 
@@ -137,6 +143,10 @@ class Application:
         if context.midi_sync is not None:
             context.midi_sync.end()
         return context.recorder.close() if context.recorder is not None else ""
+
+    def _light(self, event: InputEvent) -> None:
+        if event.touch is not None and not event.is_repeat:
+            self.context.touched.touch(event.touch.hand, event.host_ns)
 
     def _keep_records(self, host_ns: int) -> None:
         """Say what is wrong with the records for as long as it is, and try again while nobody plays."""

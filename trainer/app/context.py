@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -17,12 +17,14 @@ from trainer.app.playback import Playback
 from trainer.app.practising import Practising
 from trainer.app.preferences import Preferences, tempo_after
 from trainer.app.recording import Recorder
+from trainer.app.touched import Touched
 from trainer.app.undoing import Change
 from trainer.errors import TrainerError
 from trainer.music.pattern import Pattern
 from trainer.practice.settings import TABLE, Follows
 from trainer.records.store import Store
 from trainer.screen.actions import Action
+from trainer.screen.window import TapKey
 from trainer.sound.backing import Backing
 from trainer.sound.clicks import ClickVoice
 from trainer.sound.plan import SoundSettings
@@ -45,6 +47,7 @@ class Context:
         midi_sync: sends MIDI along; None when nothing can be sent.
         now_ns: the host time of the last tick.
         result: what the last drill came to; None before the first.
+        touched: which hands' keys or pads were touched a moment ago.
         is_ended: whether the player has said that the program may end.
     """
 
@@ -59,6 +62,7 @@ class Context:
     midi_sync: MidiSync | None = None
     now_ns: int = 0
     result: DrillResult | None = None
+    touched: Touched = field(default_factory=Touched)
     is_ended: bool = False
 
     @property
@@ -70,6 +74,14 @@ class Context:
     def sound_words(self) -> str:
         """What can be heard, in a few words."""
         return self.playback.speaker.name if self.preferences.settings.click else "click off"
+
+    @property
+    def taps(self) -> tuple[TapKey, ...]:
+        """What is tapped on, with what was touched a moment ago lit."""
+        return tuple(
+            TapKey(label=label, words=words, lit=self.touched.is_lit(hand, self.now_ns))
+            for label, words, hand in self.inputs.tapped_on
+        )
 
     def sound_settings(self) -> SoundSettings:
         """Return what a stream should sound like; the program plays what the input cannot hear."""

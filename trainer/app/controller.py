@@ -23,11 +23,13 @@ class Controller:
 
     Attributes:
         gestures: the action for each of the gestures that pads and keys of one's own can ask for here.
+        is_tapped_in: whether what is tapped on is shown.
         hears_pads: whether touches of pads are read as gestures.
     """
 
     gestures: ClassVar[Mapping[str, Action]] = {}
     hears_pads = False
+    is_tapped_in = False
 
     @property
     def in_time(self) -> bool:

@@ -18,6 +18,7 @@ class DrillRequest:
 
     Attributes:
         hands: the faults of the simulated hands that play; None for a player.
+        whole: what this was cut out of, to go back to when it is clean; None where it is whole.
         player: whose take it is; None for the player of the settings.
     """
 
@@ -26,3 +27,4 @@ class DrillRequest:
     passes: int
     hands: Faults | None = None
     player: str | None = None
+    whole: DrillRequest | None = None

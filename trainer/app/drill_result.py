@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.app.drill_request import DrillRequest
-from trainer.judging.advice import advise
+from trainer.judging.advice import Finding, advise
 from trainer.judging.breakdown import Drift, drift_of, indices_after_skip, timed_outcomes
 from trainer.judging.changes import AroundChanges, around_changes
 from trainer.judging.readings import ReadingKind
@@ -36,7 +36,7 @@ class DrillResult:
         bpm, passes: the tempo at the end and the passes begun.
         drill: the drill itself, for its taps and its timeline.
         judgement: what was made of it by the click: what is kept and climbed by. What is shown, ``slots``,
-            ``summary``, ``drift``, ``swing``, ``advice`` and ``changes``, is under its reading.
+            ``summary``, ``drift``, ``swing``, ``findings`` and ``changes``, is under its reading.
         not_graded: why it does not count, or an empty text.
         remarks: sentences about the devices during the take.
         placed_by: what strokes were placed against, where a microphone heard them; else empty.
@@ -44,6 +44,7 @@ class DrillResult:
         click_off: whether the click was off from the first stroke on; then ``levels`` splits timekeeper
             and hand, or says why it cannot.
         changes: the take taken apart by its chord changes; None without.
+        ladder_bpm: the tempo that the ladder goes on from; None without one.
         in_silence: how time was kept in bars without a click, in words; empty without such bars.
     """
 
@@ -56,7 +57,7 @@ class DrillResult:
     summary: TakeSummary
     drift: Drift | None
     swing: SwingPlayed | None
-    advice: tuple[str, ...]
+    findings: tuple[Finding, ...]
     not_graded: str = ""
     remarks: tuple[str, ...] = ()
     placed_by: str = ""
@@ -65,6 +66,12 @@ class DrillResult:
     levels: TwoLevels | CannotSplit | None = None
     changes: AroundChanges | None = None
     in_silence: str = ""
+    ladder_bpm: Fraction | None = None
+
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """The findings in words."""
+        return tuple(finding.sentence for finding in self.findings)
 
     @property
     def can_be_delay(self) -> bool:
@@ -128,7 +135,7 @@ def result_of(
         summary=summarise(told),
         drift=drift_of(timed_outcomes(told), indices_after_skip(told.outcomes)),
         swing=swing_played(told, pattern),
-        advice=tuple(finding.sentence for finding in advise(judgement, chart)),
+        findings=advise(judgement, chart),
         not_graded=not_graded,
         remarks=remarks,
         placed_by=placed_by,

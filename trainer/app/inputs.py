@@ -54,6 +54,7 @@ class Inputs:
             PortInput(preferences, midi),
         )
         self.unplugs = 0
+        self.newcomer = ""  # a port that came while the program runs and is not in use
         self._others: list[MidiInputs] = []
         self.waiting_key: Hand | str | None = None
         self.teaching: Teaching | None = None
@@ -66,13 +67,25 @@ class Inputs:
         return self._preferences.settings.input_name or KEYS_NAME
 
     @property
-    def taps_in_words(self) -> tuple[tuple[str, str], ...]:
-        """What is tapped on: what stands on each key, or "pad", and whose it is."""
+    def tapped_on(self) -> tuple[tuple[str, str, Hand | None], ...]:
+        """The keys or pads in use: what stands on each, whose it is in words, and whose; None for all."""
         if not self.uses_keys:
-            return (("pad", self.pads.in_words()),) if self.midi.open_name else ()
+            if not self.midi.open_name:
+                return ()
+            pads = self.pads
+            if not pads.knows_hand:
+                return (("", "any pad", None),)
+            left = (("", "left hand", Hand.LEFT),) if pads.knows_left else ()
+            side = (("", "skip", Hand.NONE),) if pads.knows_side else ()
+            return (("", "nail", Hand.NAIL), ("", "thumb", Hand.THUMB), *left, *side)
         keys = self.keys.keys
-        named = ((keys.nail, "nail"), (keys.thumb, "thumb"), (keys.left, "left hand"), (keys.side, "skip"))
-        return tuple((key_label(key), whose) for key, whose in named if key)
+        named = (
+            (keys.nail, "nail", Hand.NAIL),
+            (keys.thumb, "thumb", Hand.THUMB),
+            (keys.left, "left hand", Hand.LEFT),
+            (keys.side, "skip", Hand.NONE),
+        )
+        return tuple((key_label(key), whose, hand) for key, whose, hand in named if key)
 
     @property
     def how_to_tap(self) -> str:
@@ -245,6 +258,11 @@ class Inputs:
         """Hear of what has come or gone; at least once a frame."""
         for notice in (notice for each in self.devices for notice in each.scan()):
             if notice.name != self._preferences.settings.input_name:
+                if notice.present:
+                    self.newcomer = notice.name
+                    self._say(f"{notice.name} was plugged in: F2 taps on it.")
+                elif notice.name == self.newcomer:
+                    self.newcomer = ""
                 continue
             if notice.present:
                 self._say(f"{notice.name} is back.")

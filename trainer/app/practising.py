@@ -30,7 +30,7 @@ class Practising:
         self._chosen = chosen
         self._recorder = recorder
         self._say = say
-        self._session = Session()
+        self._session = self._before = Session()
         self._rungs: tuple[Rung, ...] | None = None
         self._of_player = ""
         self._rows: tuple[object, tuple[LibraryRow, ...]] | None = None
@@ -63,11 +63,16 @@ class Practising:
 
     def started(self, host_ns: int, pattern: Pattern) -> None:
         """Note that a drill has begun."""
+        self._before = self._session
         self._session = self._session.started(host_ns / 1e9, pattern.name)
 
-    def stopped(self, host_ns: int) -> None:
-        """Note that the drill is over; what was kept of it counts from now on."""
-        self._session = self._session.stopped(host_ns / 1e9)
+    def stopped(self, host_ns: int, *, has_played: bool = True) -> None:
+        """Note that the drill is over; what was kept of it counts from now on.
+
+        Args:
+            has_played: whether anything was tapped; a drill without a tap has not been.
+        """
+        self._session = self._session.stopped(host_ns / 1e9) if has_played else self._before
         self.forget()
 
     def forget(self) -> None:
@@ -91,6 +96,14 @@ class Practising:
     def is_break_due(self, host_ns: int) -> bool:
         """Return whether it is time to rest."""
         return self._session.is_break_due(host_ns / 1e9)
+
+    def is_time_to_rotate(self, host_ns: int) -> bool:
+        """Return whether another figure should follow."""
+        return self._session.is_time_to_rotate(host_ns / 1e9)
+
+    def standings(self) -> Mapping[str, Standing]:
+        """Return how the player stands with all figures, breaks and charts."""
+        return self._standings()
 
     def rows(self) -> tuple[LibraryRow, ...]:
         """Return the shelf that is shown, as the player stands with what is on it."""

@@ -95,6 +95,12 @@ def _leaving(context: Context, host_ns: int) -> None:
     ask_to_leave(context, host_ns)
 
 
+def _new_input(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.new_input import use_new_input
+
+    use_new_input(context, host_ns)
+
+
 def write_files(context: Context, result: DrillResult, opening: Opening) -> None:
     """Write what a drill came to into the files that the window was opened for."""
     from trainer.app.result_files import write_result
@@ -114,4 +120,5 @@ SCENES: dict[Act, OpenScene] = {
     Act.OPEN_CLASS: _class,
     Act.OPEN_HELP: _help,
     Act.QUIT: _leaving,
+    Act.USE_NEW_INPUT: _new_input,
 }

@@ -126,6 +126,31 @@ def standings(patterns: Sequence[Pattern], rungs: Iterable[Rung]) -> Mapping[str
     return result
 
 
+def course_after(
+    pattern: Pattern, patterns: Sequence[Pattern], standings: Mapping[str, Standing]
+) -> Pattern | None:
+    """Return what comes next in the course: the first after a pattern that is ready and not clean enough yet.
+
+    After the last it goes on from the first.
+
+    Args:
+        patterns: in the order of the course; the levels of a break one after another.
+        standings: of them, from :func:`standings`; one without a standing is passed over.
+
+    Returns:
+        None for a pattern that is not among them (bars cut out of one), and where all are clean.
+    """
+    names = [each.name for each in patterns]
+    if pattern.name not in names:
+        return None
+    at = names.index(pattern.name)
+    for each in (*patterns[at + 1 :], *patterns[:at]):
+        standing = standings.get(each.name)
+        if standing is not None and standing.ready and not standing.clean_enough:
+            return each
+    return None
+
+
 def _waits_for(
     pattern: Pattern, known: Mapping[str, Pattern], enough: Mapping[str, bool]
 ) -> tuple[Need, ...]:

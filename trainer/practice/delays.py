@@ -37,6 +37,12 @@ def delay_of(settings: Settings, input_name: str, output_name: str) -> int:
     return 0
 
 
+def delay_is_known(settings: Settings, input_name: str, output_name: str) -> bool:
+    """Return whether a delay was found for a pair, or for its input alone; also one of 0."""
+    kept = (settings.known_delays.get(_pair(input_name, output_name)), settings.delays_ms.get(input_name))
+    return any(text is not None and _read(text) is not None for text in kept)
+
+
 def with_delay(settings: Settings, input_name: str, output_name: str, delay_ms: int) -> dict[str, str]:
     """Return ``known_delays`` with another delay of a pair, held within 300 ms either way.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import enum
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.judging.advice import Finding
@@ -27,6 +27,7 @@ TENTH, FIFTH = Fraction(9, 10), Fraction(4, 5)
 DELAY_FROM_S = 0.020  # people tap ahead of a click, not behind (Repp 2005); so steadily late are devices
 LEAST_TAPS_FOR_DELAY = 16
 SURE_DELAY_S = 0.010
+CHOSEN = "The tempo that you have chosen."
 
 
 class Todo(enum.Enum):
@@ -133,6 +134,14 @@ def next_step(played: Played) -> NextStep:
     return _after_faults(played)
 
 
+def retimed(step: NextStep, bpm: Fraction) -> NextStep:
+    """Return a step with a tempo of the player's own; one without a tempo becomes playing the same again."""
+    if step.bpm is None or step.todo not in (Todo.AGAIN, Todo.GAP, Todo.BARS):
+        return replace(step, todo=Todo.AGAIN, words=again_words(bpm), why=CHOSEN, bpm=bpm)
+    head = step.words.removesuffix(tempo_words(step.bpm))
+    return replace(step, words=head + tempo_words(bpm), why=CHOSEN, bpm=bpm)
+
+
 def slower(bpm: Fraction, share: Fraction = TENTH) -> Fraction:
     """Return a tempo that is a share of another in whole beats, but not below what the ear joins."""
     return max(Fraction(math.floor(bpm * share)), min(bpm, Fraction(LEAST_BPM)))
@@ -149,7 +158,7 @@ def _nothing_to_judge(played: Played) -> NextStep | None:
     if not played.strokes:
         return _again(played, "Stopped before the first stroke.")
     if not played.taps:
-        return _again(played, "Nothing was heard.")
+        return _again(played, "Nothing was heard.", "What you tap on lights up here when it is heard.")
     return None
 
 

@@ -18,6 +18,7 @@ class Act(enum.Enum):
     GO_ON = "go on"  # drill: after a pause
     BACK = "back"
     QUIT = "quit"  # asks whether to leave the program
+    USE_NEW_INPUT = "use new input"  # tap on the pad that was plugged in last
     OPEN_HELP = "help"  # the keys of the scene, and the signs of the sheet
     OPEN_SETTINGS = "settings"
     TEMPO = "tempo"  # value: steps of five beats a minute, slower negative

@@ -103,9 +103,10 @@ HALF = Help(
     rare=True,
 )
 PASSES = both(("−", "+"), Act.PASSES, "passes", MINUS_PLUS)
+NEW_INPUT = one("F2", Act.USE_NEW_INPUT, "tap on the new pad", "f2", rare=True)
 HELP = one("F1", Act.OPEN_HELP, "keys and signs", "f1", "?", "h")
 FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11", rare=True)
-EVERYWHERE = (HELP, FULL_SCREEN)
+EVERYWHERE = (HELP, NEW_INPUT, FULL_SCREEN)
 BACK = one("Esc", Act.BACK, "back", "escape")
 LIGHT = one("T", Act.THEME, "light")
 LIGHT_HERE = one("T", Act.THEME, "light here")  # and not in the whole program
@@ -121,6 +122,15 @@ BARS = 8  # of a stride through a track
 DELAY_STRIDE_MS = 10
 
 _OWN: Mapping[str, tuple[Help, ...]] = {
+    "first bar": (
+        one("Enter", Act.START, "watch, then tap", *ENTER, "space", when="ready"),
+        one("Enter", Act.START, "to the figures", *ENTER, when="done"),
+        one("Space", Act.AGAIN, "again", when="done"),
+        one("F2", Act.USE_NEW_INPUT, "tap on {the other input}", "f2", when="other"),
+        one("Esc", Act.BACK, "leave this", "escape"),
+        one("+", Action(act=Act.CHANGE, value=1, setting="text_size"), "larger text", "+", "=", "[+]"),
+        LIGHT,
+    ),
     "library": (
         one("Enter", Act.START, "start", *ENTER, gesture="start"),
         Help((Cap("↑", "before", ("up",)), Cap("↓", "after", ("down",))), "choose"),
@@ -158,9 +168,8 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         replace(BY_TWO, when="not paused"),
     ),
     "review": (
-        one("Space", Act.AGAIN, "again", "space", gesture="start"),
-        one("", Act.AGAIN, "", "return", when="not exchanged"),
-        one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
+        one("Enter", Act.START, "next step", *ENTER, gesture="start"),
+        one("Space", Act.AGAIN, "{again}", "space"),
         TEMPO,
         HALF,
         BY_ONE,
@@ -338,7 +347,10 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("Esc", Act.BACK, "{back, no questions or end}", "escape"),
     ),
 }
-KEYMAP: Mapping[str, tuple[Help, ...]] = {scene: (*own, *EVERYWHERE) for scene, own in _OWN.items()}
+KEYMAP: Mapping[str, tuple[Help, ...]] = {
+    scene: (*own, *(each for each in EVERYWHERE if each is not NEW_INPUT or scene != "first bar"))
+    for scene, own in _OWN.items()
+}
 """What each scene has of its own, and what there is everywhere."""
 
 
@@ -404,8 +416,9 @@ def all_keys() -> frozenset[str]:
 
 
 def keys_table() -> tuple[str, ...]:
-    """Return the table for the guide: a line a scene, each key with what it does."""
-    return tuple(f"| {scene} | {_entries(helps)} |" for scene, helps in KEYMAP.items())
+    """Return the table for the guide: a line a scene, each key with what it does; then those everywhere."""
+    lines = [f"| {scene} | {_entries(helps)} |" for scene, helps in _OWN.items()]
+    return (*lines, f"| everywhere | {_entries(EVERYWHERE)} |")
 
 
 def _filled(cap: Cap, actions: Mapping[str, Action]) -> Cap:

@@ -25,6 +25,21 @@ class Banner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TapKey:
+    """A key or a pad that is tapped on.
+
+    Attributes:
+        label: what stands on it; empty on a pad.
+        words: whose it is.
+        lit: whether it was touched a moment ago.
+    """
+
+    label: str
+    words: str
+    lit: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """The window as it is now.
 
@@ -34,6 +49,7 @@ class Window:
         text_scale: 1 for the usual text, up to 1.5.
         full_screen: whether the window fills the screen.
         banner: what is said over the scene, whichever it is; None for nothing.
+        taps: what is tapped on, where the scene is one to tap in.
     """
 
     width: int
@@ -42,3 +58,4 @@ class Window:
     text_scale: float = 1.0
     full_screen: bool = False
     banner: Banner | None = None
+    taps: tuple[TapKey, ...] = ()

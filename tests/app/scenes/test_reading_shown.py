@@ -91,7 +91,8 @@ def test_what_was_played_is_said_first_and_the_table_stands_under_it(
     review = played.seen(ReviewView)
     assert result.judgement.reading is not None
     assert result.judgement.reading.kind is kind
-    assert review.advice[0].startswith(words)
+    assert review.happened.startswith(words.partition(";")[0])
+    assert result.advice[0].startswith(words)
     assert review.take.clean_share is not None
     assert review.take.clean_share >= 0.9, "clean, seen so"
     assert len(said) <= 3, "it does not flicker"
@@ -100,7 +101,7 @@ def test_what_was_played_is_said_first_and_the_table_stands_under_it(
     write_report(result, tmp_path / "report.json", input_name="keys", sound="none")
     report = json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))
     assert report["reading"]["kind"] == kind.value
-    assert report["reading"]["sentence"] == review.advice[0]
+    assert report["reading"]["sentence"] == result.advice[0]
 
 
 def test_who_plays_as_asked_is_told_nothing_and_can_take_the_mean_as_delay() -> None:
@@ -141,12 +142,12 @@ def test_enter_exchanges_the_pads_in_the_drill_and_it_begins_anew() -> None:
     assert played.scene != "drill", "Enter stops a drill that has nothing to exchange"
 
 
-def test_enter_exchanges_the_pads_in_the_review_and_they_can_be_changed_back() -> None:
+def test_enter_exchanges_the_pads_in_the_review_drills_again_and_they_can_be_changed_back() -> None:
     played, _ = drilled(DEEDS[ReadingKind.PADS_EXCHANGED][0])
     played.key("return")
-    assert played.scene == "review"
+    assert played.scene == "drill"
     assert (played.kept[-1].nail_key, played.kept[-1].thumb_key) == ("j", "f")
-    assert not played.seen(ReviewView).exchanged
+    played.key("escape")
     played.key("u")
     assert (played.kept[-1].nail_key, played.kept[-1].thumb_key) == ("f", "j")
 

@@ -24,7 +24,7 @@ from trainer.hearing.room import read_room
 from trainer.judging.live import LATENESS_S
 from trainer.judging.readings import ReadingKind
 from trainer.judging.spared import Span
-from trainer.judging.take import Judgement, Tap
+from trainer.judging.take import Judgement, Tap, Verdict
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.practice.classroom import pupil_of
@@ -43,6 +43,7 @@ from trainer.sound.thinning import EVERY_BEAT
 
 UNPLUGGED = "the input was unplugged"
 MOST_SOUNDED = 8  # taps of one frame; a flood of them would be noise
+LEAST_UNHEARD = 8  # strokes; shorter passes go by while one still looks for the keys
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
 
 Done = Callable[[DrillResult], None]
@@ -112,6 +113,9 @@ class DrillController(Controller):
         self.next_bpm: Fraction | None
         self._next_beat: Fraction
         self._click_off: bool
+        self._looked_passes: int  # that were looked through for taps
+        self._looked_messages: int
+        self._unheard: int
         self._hearing: HeardPlaying | None
         self._reading: ReadingSoFar
         self._begin(request, host_ns)
@@ -120,6 +124,11 @@ class DrillController(Controller):
     def in_time(self) -> bool:
         """Whether it has not ended."""
         return not self._is_over
+
+    @property
+    def is_tapped_in(self) -> bool:  # type: ignore[override]
+        """Whether a player taps."""
+        return not self.is_simulated
 
     @property
     def hears_pads(self) -> bool:  # type: ignore[override]
@@ -235,10 +244,26 @@ class DrillController(Controller):
         self._go_on_climbing()
         if not self._context.inputs.is_behind:
             self._reading.tick()
+        if self._nobody_taps():
+            self._show(self._conclude(self.drill.stop(self._last_song_s())))
+            return
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
             self.next_bpm = None
         if self.moment.phase is Phase.DONE:
             self._show(self._conclude(self.drill.judgement()))
+
+    def _nobody_taps(self) -> bool:
+        """Return whether a pass, and enough strokes to have found the keys in, have gone by without a tap."""
+        done = self.drill.pass_outcomes(self._looked_passes)
+        if not done:
+            return False
+        self._looked_passes += 1
+        unheard = sum(1 for outcome in done if outcome.verdict is Verdict.MISSED)
+        self._unheard = self._unheard + unheard if self._messages == self._looked_messages else 0
+        self._looked_messages = self._messages
+        # Who has played already may well rest for a pass.
+        enough = LEAST_UNHEARD if not self._messages else 2 * LEAST_UNHEARD
+        return self._unheard >= enough and not self.is_simulated and self._done is None
 
     def pause(self, why: str) -> None:
         """Fall silent, keep what was played so far as a take of its own, and wait to go on."""
@@ -298,6 +323,7 @@ class DrillController(Controller):
         self._reading = ReadingSoFar(self.drill)
         self.next_bpm, self._next_beat = None, Fraction(0)
         self._messages = 0
+        self._looked_passes, self._looked_messages, self._unheard = 0, 0, 0
         self._sounded = 0
         self._uncertainty_s = 0.0
         self._unplugs = context.inputs.unplugs
@@ -450,12 +476,13 @@ class DrillController(Controller):
         if self.climb is not None:
             # Not while it climbed: writing to the disk takes time that a tap may need.
             tempo = self.climb.ladder.next_time_bpm
+            result = replace(result, ladder_bpm=tempo)
             context.keep(lambda: context.preferences.remember_tempo(request.pattern, tempo))
         if context.recorder is not None:
             note = context.recorder.ends(result)
             if note:
                 context.say(note)
-        context.practising.stopped(context.now_ns)
+        context.practising.stopped(context.now_ns, has_played=bool(judgement.taps))
         seen = context.preferences.settings.signs_seen
         if seen < SIGNS_SHOWN and not self.is_simulated and self._messages:
             context.keep(lambda: context.preferences.change(signs_seen=seen + 1))

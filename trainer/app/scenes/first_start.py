@@ -1,165 +1,183 @@
-"""Ask at the first start, and never again: what is tapped on, where the picture is seen, who plays.
+"""Lead through the first minute: the keys light up, the hand plays one bar, and the player taps it once.
 
-Each question can be left open and all of them skipped; the cautions stand under them.
+Nothing is asked and nothing judged. It can be left at any moment, and never comes back by itself.
 """
 
 from __future__ import annotations
 
-import enum
+from fractions import Fraction
 
 from trainer.app.context import Context
 from trainer.app.controller import Controller
-from trainer.app.key_input import KEYS_NAME
 from trainer.app.notes import CAUTIONS
-from trainer.app.scenes.naming import written
+from trainer.app.tap_sound import play
 from trainer.devices.midi import VIRTUAL_NAME
+from trainer.judging.take import Tap
+from trainer.music.excerpt import excerpt
+from trainer.music.layout import lay_out
+from trainer.music.pattern import Pattern
+from trainer.music.strokes import Hand
+from trainer.practice.drill import Drill, DrillSettings
 from trainer.practice.input_event import InputEvent
 from trainer.screen.actions import Act, Action
-from trainer.screen.scenes.asking import AskingView
-from trainer.screen.theme import ThemeName
+from trainer.screen.scenes.first_bar import FirstBarView, Stage
 from trainer.screen.window import Window
 
-
-class Question(enum.Enum):
-    """What is asked."""
-
-    INPUT = "What do you tap on?"
-    PICTURE = "Where do you see the picture?"
-    PLAYER = "Who plays? No name is needed."
-
-
-# What a place sets: the words, the theme and the size of the text.
-PLACES = (
-    ("On a desk", ThemeName.ROOM.value, "usual"),
-    ("On a desk, with larger text", ThemeName.ROOM.value, "largest"),
-    ("On a wall, in a lit room", ThemeName.PROJECTOR.value, "large"),
-    ("On a wall, in a dark room", ThemeName.ROOM.value, "large"),
-)
+FIRST = "basic-figure"  # nail and thumb in one short bar
+WATCHED, TAPPED = 2, 2  # passes
+BEFORE = Fraction(1, 4)  # of a beat: a tap so long before the bar belongs to it
 
 
 class FirstStartController(Controller):
-    """The questions of the first start."""
+    """The first bar."""
+
+    is_tapped_in = True
 
     def __init__(self, context: Context) -> None:
         self._context = context
         context.notes.leave_cautions()  # they are shown here instead
-        # A port for other programs is nothing that a beginner taps on; it is in the settings.
-        self._inputs = tuple(name for name, _present in context.inputs.inputs() if name != VIRTUAL_NAME)
-        asked = list(Question)
-        if len(self._inputs) < 2:
-            asked.remove(Question.INPUT)
-        self._asked = tuple(asked)
-        self._at = 0
-        self._focus = 0
-        self._typed = ""
+        patterns = context.preferences.library.patterns
+        chosen = next((p for p in patterns if p.name == FIRST), patterns[0])
+        self._pattern = excerpt(chosen, 0, 0)
+        self._stage = Stage.READY
+        self._tapped: list[tuple[Hand | None, float]] = []
+        self._drill = self._new_drill()
 
     @property
-    def wants_text(self) -> bool:
-        """Whether the name is asked for."""
-        return self._question is Question.PLAYER
+    def in_time(self) -> bool:
+        """Whether the hand moves."""
+        return self._stage not in (Stage.READY, Stage.DONE)
 
     @property
-    def _question(self) -> Question:
-        return self._asked[min(self._at, len(self._asked) - 1)]
+    def pattern(self) -> Pattern:
+        """The bar."""
+        return self._pattern
 
-    def view(self, window: Window) -> AskingView:
-        """Return the question that is open."""
-        teaching = self._context.inputs.teaching
-        title = f"Thumbfall, question {min(self._at, len(self._asked) - 1) + 1} of {len(self._asked)}"
-        prompt = teaching.prompt if teaching is not None else ""
-        return AskingView(
+    def view(self, window: Window) -> FirstBarView:
+        """Return the bar as it stands."""
+        moving = self.in_time
+        moment = self._drill.advance(self._context.playback.song_s) if moving else None
+        beat = float(moment.beat) % self._pattern.beats if moment is not None and moment.beat >= 0 else None
+        return FirstBarView(
             window=window,
-            title=title,
-            question=self._question.value,
-            options=self._options(),
-            focus=self._focus,
-            in_use=self._in_use(),
-            typed=self._typed if self._question is Question.PLAYER else None,
-            prompt=prompt[:1].upper() + prompt[1:],
+            stage=self._stage,
+            pattern=self._pattern,
+            bpm=float(self._pattern.slow_bpm),
+            beat=beat,
+            count=moment.count if moment is not None else 0,
+            tapped=tuple(self._tapped),
+            other_input=self._other_input,
             remarks=CAUTIONS,
-            leave_words="end this" if prompt else "no questions",
-            can_go_back=(teaching.before is not None) if teaching is not None else self._at > 0,
         )
 
-    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - nothing here has a time
-        """Move the focus, take an answer, go back a question, or leave it out."""
+    @property
+    def _other_input(self) -> str:
+        """A pad that is there and not in use; a port for other programs is nothing to tap on."""
         inputs = self._context.inputs
-        teaching = inputs.teaching is not None
-        if action.act is Act.SELECT and not teaching:
-            self._focus = min(max(action.value, 0), max(len(self._options()) - 1 + self.wants_text, 0))
-        elif action.act is Act.START and not teaching:
-            self._answer()
-        elif action.act is Act.UNDO and teaching:
-            inputs.unteach()
-        elif action.act is Act.UNDO:
-            self._go(self._at - 1)
-        elif action.act is Act.SKIP_PROMPT and teaching:
-            inputs.skip_prompt()
-            self._after_teaching()
-        elif action.act is Act.BACK and teaching:
-            inputs.teach()  # keeps what was taught so far
-            self._after_teaching()
+        if self.in_time or not inputs.uses_keys:
+            return ""
+        return next((n for n in inputs.midi.ports() if n != VIRTUAL_NAME), "")
+
+    def act(self, action: Action, host_ns: int) -> bool:
+        """Begin, begin again, or go on to the library."""
+        if action.act is Act.START and self._stage is Stage.DONE:
+            self._context.navigation.back()
+        elif action.act in (Act.START, Act.AGAIN):
+            self._begin(host_ns)
+        elif action.act is Act.CHANGE:
+            self._context.change(action.setting, action.value)
         else:
             return False
         return True
 
     def heard(self, event: InputEvent) -> bool:
-        """Take a touched pad for the one that is asked for, and the last letter away with backspace."""
-        if self._context.inputs.taught_by(event):
-            self._after_teaching()
-            return True
-        if event.source.key != "backspace" or not self.wants_text:
+        """Take in a tap: it sounds, and while it is the player's turn it leaves a dot."""
+        if event.touch is None:
             return False
-        self._typed, self._focus = self._typed[:-1], 0
+        song_s = self._context.tapped_s(event.host_ns)
+        if self.in_time and song_s is not None:
+            tap = Tap(
+                song_s=song_s,
+                hand=event.touch.hand,
+                string=event.touch.string,
+                velocity=event.velocity,
+                uncertainty_s=event.uncertainty_s,
+            )
+            self._sound(tap)
+            self._mark(tap)
         return True
 
-    def typed(self, text: str) -> None:
-        """Write the name."""
-        if self.wants_text:
-            self._typed, self._focus = written(self._typed, text), 0
+    def tick(self) -> None:
+        """Let the hand play its passes, and then the player."""
+        if not self.in_time:
+            return
+        context = self._context
+        playback = context.playback
+        if playback.is_lost:
+            self._stage = Stage.READY
+            context.say(playback.sentence("Enter begins anew"))
+            return
+        for tap in playback.due():
+            self._sound(tap)
+            context.touched.touch(tap.hand, context.now_ns)  # the keys show whose stroke it is
+        moment = self._drill.advance(playback.song_s)
+        if moment.beat < 0:
+            self._stage = Stage.COUNT
+        elif moment.beat < self._first_own_beat:
+            self._stage = Stage.WATCH
+        elif moment.beat < self._first_own_beat + TAPPED * self._pattern.beats:
+            self._stage = Stage.TAP
+        else:
+            self._stage = Stage.DONE
+            playback.stop()
+
+    def covered(self) -> None:
+        """Fall silent, and stand ready when what was laid over it is gone."""
+        self._context.playback.stop()
+        if self.in_time:
+            self._stage = Stage.READY
 
     def leave(self) -> None:
-        """Never ask again, whatever was answered."""
-        self._context.inputs.leave()
+        """Never come back by itself, however far one has come."""
+        self._context.playback.stop()
         self._context.keep(lambda: self._context.preferences.change(cautions_seen=True))
 
-    def _options(self) -> tuple[str, ...]:
-        if self._question is Question.INPUT:
-            return self._inputs
-        if self._question is Question.PICTURE:
-            return tuple(words for words, _theme, _size in PLACES)
-        return ("Nobody named",)
+    @property
+    def _first_own_beat(self) -> int:
+        return WATCHED * self._pattern.beats
 
-    def _in_use(self) -> int | None:
-        settings = self._context.preferences.settings
-        if self._question is Question.INPUT:
-            name = settings.input_name or KEYS_NAME
-            return self._inputs.index(name) if name in self._inputs else None
-        if self._question is Question.PICTURE:
-            now = (settings.theme, settings.text_size)
-            return next((at for at, (_words, *sets) in enumerate(PLACES) if tuple(sets) == now), None)
-        return None if settings.player else 0
+    def _new_drill(self) -> Drill:
+        passes = WATCHED + TAPPED
+        return Drill(DrillSettings(pattern=self._pattern, bpm=self._pattern.slow_bpm, passes=passes))
 
-    def _answer(self) -> None:
-        context, question = self._context, self._question
-        if question is Question.INPUT:
-            if not context.inputs.use(self._inputs[self._focus]) or context.inputs.teaching is not None:
-                return
-        elif question is Question.PICTURE:
-            _words, theme, size = PLACES[self._focus]
-            context.keep(lambda: context.preferences.change(theme=theme, text_size=size))
-        else:
-            name = self._typed.strip() if self._focus == 0 else ""
-            context.keep(lambda: context.preferences.change(player=name))
-        self._go(self._at + 1)
+    def _begin(self, host_ns: int) -> None:
+        context = self._context
+        self._tapped.clear()
+        self._drill = self._new_drill()
+        self._stage = Stage.COUNT
+        shown = lay_out(self._pattern, self._drill.timeline, passes=WATCHED)
+        due = [
+            Tap(song_s=t.song_s, hand=t.stroke.hand, string=t.stroke.strings[0])
+            for t in shown
+            if t.stroke.hand in (Hand.NAIL, Hand.THUMB)
+        ]
+        context.playback.start(
+            host_ns,
+            self._pattern,
+            self._drill.timeline,
+            passes=WATCHED + TAPPED,
+            settings=context.sound_settings(),
+            due=due,
+        )
 
-    def _after_teaching(self) -> None:
-        if self._context.inputs.teaching is None:
-            self._go(self._at + 1)
+    def _sound(self, tap: Tap) -> None:
+        play(self._drill, tap, self._context.preferences.volume_db, self._context.playback.speaker)
 
-    def _go(self, at: int) -> None:
-        if at >= len(self._asked):
-            self._context.navigation.back()
+    def _mark(self, tap: Tap) -> None:
+        """Leave a dot where a tap came, in the bar that it is nearest to."""
+        beat = self._drill.timeline.beat(tap.song_s)
+        if beat < self._first_own_beat - BEFORE:
             return
-        self._at = max(at, 0)
-        self._focus = 0 if self.wants_text else (self._in_use() or 0)
+        beats = self._pattern.beats
+        within = (beat + float(BEFORE)) % beats - float(BEFORE)
+        self._tapped.append((tap.hand, within))

@@ -25,7 +25,7 @@ class HelpController(Controller):
         return HelpView(
             window=window,
             helps=self._helps,
-            taps=self._context.inputs.taps_in_words,
+            taps=tuple((label or "pad", words) for label, words, _hand in self._context.inputs.tapped_on),
             first_row=self._first_row,
         )
 

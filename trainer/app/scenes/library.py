@@ -16,6 +16,7 @@ class LibraryController(Controller):
     """The lowest of all scenes: what there is to play."""
 
     hears_pads = True
+    is_tapped_in = True
     gestures = gestures_of("library")
 
     def __init__(self, context: Context) -> None:

@@ -1,10 +1,12 @@
-"""Review a drill: what it came to, and from here again, faster, or with what was found taken over."""
+"""Review a drill: what it came to, the one next step, and from here again, faster, or with what was found."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 
+from trainer.app.answering import answer_to
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
@@ -12,8 +14,14 @@ from trainer.app.drill_result import DrillResult
 from trainer.app.gestures import pads_help
 from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.result_words import besides_words, standing_words
-from trainer.judging.readings import ReadingKind
+from trainer.app.scenes.calibration import open_calibration
+from trainer.errors import TrainerError
+from trainer.music.excerpt import excerpt
 from trainer.music.pattern import Pattern
+from trainer.practice.next_step import Todo, retimed
+from trainer.practice.next_words import again_words
+from trainer.practice.single_out import gap_alone
+from trainer.records.library import open_pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.review import ReviewView
@@ -27,6 +35,7 @@ class ReviewController(Controller):
     """What a drill came to."""
 
     hears_pads = True
+    is_tapped_in = True
     gestures = gestures_of("review")
 
     def __init__(self, context: Context, result: DrillResult, *, again: Again) -> None:
@@ -34,10 +43,8 @@ class ReviewController(Controller):
         self._again = again
         self._request = result.request  # what again would drill: its tempo can be changed here
         self._result = result
+        self._step = answer_to(context, result)
         self._first_row = 0
-        reading = result.judgement.reading
-        kinds = () if reading is None or result.request.hands is not None else (reading.kind, *reading.also)
-        self._is_exchanged = ReadingKind.PADS_EXCHANGED in kinds
 
     @property
     def pattern(self) -> Pattern:
@@ -46,7 +53,7 @@ class ReviewController(Controller):
 
     def view(self, window: Window) -> ReviewView:
         """Return the review."""
-        context, result = self._context, self._result
+        context, result, step = self._context, self._result, self._step
         simulated = result.request.hands is not None
         undoing = context.preferences.undoing
         return ReviewView(
@@ -57,12 +64,16 @@ class ReviewController(Controller):
             slots=result.slots,
             take=result.summary,
             pocket=result.drill.settings.pocket,
+            happened=step.happened,
+            step_words=step.words,
+            step_why=step.why,
+            again_words=again_words(self._request.bpm),
+            nothing_heard=not result.judgement.taps and not simulated,
             standing=standing_words(result),
             besides=besides_words(result),
-            advice=result.advice,
+            advice=result.advice[step.told :],
             can_adopt_delay=result.can_be_delay,
             can_adopt_swing=result.adoptable_swing is not None,
-            exchanged=self._is_exchanged,
             undo=undoing.last.words if undoing.last is not None else "",
             pads_help=pads_help(context),
             first_row=self._first_row,
@@ -75,30 +86,77 @@ class ReviewController(Controller):
     def act(self, action: Action, host_ns: int) -> bool:
         """Do what is asked for."""
         act, context = action.act, self._context
-        if act is Act.AGAIN:
-            context.navigation.back()
-            self._again(context, host_ns, self._request)
+        if act is Act.START:
+            self._take_step(host_ns)
+        elif act is Act.AGAIN:
+            self._drill(self._request, host_ns)
         elif act is Act.NEXT:
             context.navigation.back()
             context.keep(lambda: context.preferences.select(context.preferences.selected + 1))
         elif act in TEMPO_ACTS:
-            bpm = context.change_tempo(self._request.pattern, self._request.bpm, action)
-            if bpm is not None:
-                self._request = replace(self._request, bpm=bpm)
+            self._change_tempo(action)
         elif act is Act.SCROLL:
             self._first_row = max(0, self._first_row + action.value)
         elif act is Act.ADOPT_DELAY:
             self._adopt_delay()
         elif act is Act.ADOPT_SWING:
             self._adopt_swing()
-        elif act is Act.EXCHANGE_PADS and self._is_exchanged:
-            self._is_exchanged = False
-            context.exchange_pads()
         elif act is Act.UNDO:
             self._undo()
         else:
             return False
         return True
+
+    def _change_tempo(self, action: Action) -> None:
+        """Take another tempo for what comes next: it is the one shown, and the one played."""
+        base = self._step.bpm or self._request.bpm
+        bpm = self._context.change_tempo(self._request.pattern, base, action)
+        if bpm is not None:
+            self._request = replace(self._request, bpm=bpm)
+            self._step = retimed(self._step, bpm)
+
+    def _take_step(self, host_ns: int) -> None:
+        """Do the one next thing."""
+        context, step, request = self._context, self._step, self._request
+        bpm = step.bpm or request.bpm
+        if step.todo is Todo.MEASURE:
+            open_calibration(context, host_ns)
+        elif step.todo is Todo.REST:
+            context.navigation.back()
+        elif step.todo is Todo.EXCHANGE:
+            context.exchange_pads()
+            self._drill(replace(request, bpm=bpm), host_ns)
+        elif step.todo is Todo.WHOLE and request.whole is not None:
+            self._drill(replace(request.whole, bpm=bpm), host_ns)
+        elif step.todo is Todo.GAP:
+            self._drill_part(gap_alone(request.pattern), bpm, host_ns)
+        elif step.todo is Todo.BARS and step.bars is not None:
+            self._drill_part(excerpt(request.pattern, *step.bars), bpm, host_ns)
+        elif step.todo is Todo.NEXT:
+            self._drill_next(step.pattern, bpm, host_ns)
+        else:
+            context.keep(lambda: context.preferences.remember_tempo(request.pattern, bpm))
+            self._drill(replace(request, bpm=bpm), host_ns)
+
+    def _drill_part(self, part: Pattern, bpm: Fraction, host_ns: int) -> None:
+        whole = self._request.whole or replace(self._request, bpm=self._result.bpm)
+        self._drill(replace(self._request, pattern=part, bpm=bpm, whole=whole), host_ns)
+
+    def _drill_next(self, name: str, bpm: Fraction, host_ns: int) -> None:
+        """Choose another figure in the library, and drill it."""
+        preferences = self._context.preferences
+        try:
+            pattern = open_pattern(name, preferences.library)
+        except TrainerError as problem:
+            self._context.say(str(problem))
+            return
+        if preferences.shelves.choose(name):
+            self._context.keep(preferences.remember_chosen)
+        self._drill(replace(self._request, pattern=pattern, bpm=bpm, whole=None), host_ns)
+
+    def _drill(self, request: DrillRequest, host_ns: int) -> None:
+        self._context.navigation.back()
+        self._again(self._context, host_ns, request)
 
     def _adopt_delay(self) -> None:
         """Take the mean placement for the delay of the devices, besides what is taken off already."""

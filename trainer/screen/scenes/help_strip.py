@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Text
 from trainer.screen.keymap import Cap, Help
 from trainer.screen.lettering import CAPITAL, text_width
-from trainer.screen.theme import Sizes, Theme
+from trainer.screen.scenes.tap_keys import small_items, small_width
+from trainer.screen.theme import Colour, Sizes, Theme
+from trainer.screen.window import TapKey
 
 GAPS_EM = (1.3, 0.9, 0.6)  # between entries, in sizes of the small text; the widest that fits
 MOST_ROWS = 2
@@ -20,9 +22,9 @@ EDGE_EM = 0.7  # above and below all rows together
 CAP_EM = 1.55  # height of a key, in sizes of its letters
 
 
-def strip_rows(helps: tuple[Help, ...], sizes: Sizes, room: int) -> int:
-    """Return how many rows the entries take in a room of a width."""
-    return len(_rows(helps, sizes, room))
+def strip_rows(helps: tuple[Help, ...], taps: tuple[TapKey, ...], sizes: Sizes, room: int) -> int:
+    """Return how many rows the entries take in a room of a width, after what is tapped on."""
+    return len(_rows(helps, sizes, room - small_width(taps, sizes)))
 
 
 def strip_height(sizes: Sizes, rows: int) -> int:
@@ -32,6 +34,7 @@ def strip_height(sizes: Sizes, rows: int) -> int:
 
 def strip_panel(
     helps: tuple[Help, ...],
+    taps: tuple[TapKey, ...],
     theme: Theme,
     sizes: Sizes,
     *,
@@ -43,15 +46,17 @@ def strip_panel(
     """Return the strip and its places to click.
 
     Args:
+        taps: what is tapped on, which comes first.
         width: of the window; ``top`` and ``bottom`` those of the strip.
         remark: stands at the end of the last row if there is room.
     """
     high = bottom - top
-    left, right = sizes.margin, width - sizes.margin
+    left, right = sizes.margin + small_width(taps, sizes), width - sizes.margin
     rows = max(1, round((high / sizes.small - EDGE_EM) / ROW_EM))
     row_high = high // rows if rows == 1 else round(ROW_EM * sizes.small)
     first_top = top + (high - rows * row_high) // 2
     items: list[Item] = [Rect(0, top, width, max(1, sizes.px(1.5)), theme.hair)]
+    items.extend(small_items(taps, theme, sizes, sizes.margin, first_top, row_high))
     hits: list[Hit] = []
     x = left
     for at, row in enumerate(_rows(helps, sizes, right - left, rows)):
@@ -95,12 +100,24 @@ def cap_width(label: str, size: int) -> int:
 
 
 def cap_items(
-    label: str, theme: Theme, sizes: Sizes, x: int, top: int, high: int, size: int
+    label: str,
+    theme: Theme,
+    sizes: Sizes,
+    x: int,
+    top: int,
+    high: int,
+    size: int,
+    *,
+    ground: Colour | None = None,
 ) -> tuple[Item, ...]:
-    """Return a key of the keyboard in the middle of a row; it is ``cap_width`` wide."""
+    """Return a key of the keyboard in the middle of a row; it is ``cap_width`` wide.
+
+    Args:
+        ground: of the key; None for the usual one, which is that of a chosen row too.
+    """
     cap_high, wide = round(CAP_EM * size), cap_width(label, size)
     return (
-        Rect(x, top + (high - cap_high) // 2, wide, cap_high, theme.raised, sizes.px(7)),
+        Rect(x, top + (high - cap_high) // 2, wide, cap_high, ground or theme.raised, sizes.px(7)),
         Text(x + wide // 2, _baseline(top, high, size), label, size, theme.ink, Anchor.CENTRE, True),
     )
 

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
+import numpy as np
+
 from trainer.music.layout import Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Strip, Text
-from trainer.screen.hand_path import Slot
+from trainer.screen.hand_path import HandPath, Slot, path_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, bpm_words, middle_baseline
 from trainer.screen.scenes.sheet import BeatPicture
@@ -143,8 +145,36 @@ def _needs(row: LibraryRow | None) -> str:
 
 
 def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, high: int) -> tuple[Strip, ...]:
+    beats = min(pattern.beats, max(PREVIEW_SLOTS // pattern.slots_per_beat, pattern.meter.beats))
+    return still_picture(frame, pattern, beats, left, right, top, high).strips
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StillPicture:
+    """The first beats of a pattern, standing still.
+
+    Attributes:
+        strips: what is painted; ``shape`` where things lie in it, from ``top`` and from ``origin``, beat 0.
+        path: the hand's line.
+    """
+
+    strips: tuple[Strip, ...]
+    shape: SheetShape
+    origin: int
+    top: int
+    path: HandPath
+
+    def hand_at(self, beat: float) -> tuple[float, float]:
+        """Return where the hand is at a beat."""
+        height = float(self.path.heights(np.array([beat]))[0])
+        return self.origin + beat * self.shape.beat_px, self.top + self.shape.y(height)
+
+
+def still_picture(
+    frame: Frame, pattern: Pattern, beats: int, left: int, right: int, top: int, high: int
+) -> StillPicture:
+    """Return the picture of some beats from the first on, between two edges."""
     spb = pattern.slots_per_beat
-    beats = min(pattern.beats, max(PREVIEW_SLOTS // spb, pattern.meter.beats))
     # Half a slot of air before the first stroke, for its word.
     slot_px = (right - left) / (beats * spb + 0.5)
     shape = SheetShape.fitting(
@@ -158,7 +188,7 @@ def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, hi
     targets = _targets(pattern)
     origin = left + round(slot_px / 2)
     # The strings run on to both sides of the panel: a beat before and beats after, without a hand.
-    return tuple(
+    strips = tuple(
         Strip(
             origin + beat * shape.beat_px,
             top,
@@ -176,6 +206,11 @@ def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, hi
         )
         for beat in range(-1, beats + 1)
     )
+    whole = tuple(
+        Slot(float(t.beat), t.motion, t.stroke.kind, t.stroke.strings, t.stroke.accented)
+        for t in targets[: beats * spb]
+    )
+    return StillPicture(strips=strips, shape=shape, origin=origin, top=top, path=path_of(whole))
 
 
 @lru_cache(maxsize=8)

@@ -53,7 +53,7 @@ class Frame:
         """
         sizes = Sizes.of(window.width, window.height, window.text_scale)
         room = window.width - 2 * sizes.margin
-        rows = strip_rows(helps, sizes, room) if helps else 1 + (window.text_scale > 1)
+        rows = strip_rows(helps, window.taps, sizes, room) if helps else 1 + (window.text_scale > 1)
         help_top = window.height - strip_height(sizes, rows)
         line_high = 1.5 * sizes.body
         banner = window.banner
@@ -166,6 +166,7 @@ def page(
     note, note_hits = _note_panel(frame, status)
     strip, strip_hits = strip_panel(
         helps,
+        frame.window.taps,
         frame.theme,
         frame.sizes,
         width=frame.window.width,
@@ -253,9 +254,19 @@ def header_panel(frame: Frame, title: str, values: tuple[Value, ...], who: str =
         items.extend(Text(left, first + at * pitch, line, size, theme.muted) for at, line in enumerate(lines))
         return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
     # To be read from the back row, as the values are, unless it is too long for that.
-    size = largest_fitting(frame, title, right - left)
-    words = shortened(title, size, right - left, bold=True)
-    items.append(Text(left, baseline, words, size, theme.ink, bold=True))
+    room = right - left
+    size = largest_fitting(frame, title, room)
+    lines = wrapped(title, size, room, 2, bold=True)
+    if len(lines) > 1:
+        # In two lines, if need be of smaller type.
+        for size in (sizes.title, sizes.body):
+            lines = wrapped(title, size, room, 2, bold=True)
+            if not lines[-1].endswith("…") and 2.4 * size <= frame.body_top:
+                break
+    high = round(1.2 * size)
+    first = baseline if len(lines) == 1 else middle_baseline((frame.body_top - 2 * high) / 2, high, size)
+    for at, line in enumerate(lines):
+        items.append(Text(left, first + at * high, line, size, theme.ink, bold=True))
     return Panel(0, 0, frame.window.width, frame.body_top, theme.wall, tuple(items))
 
 

@@ -20,12 +20,14 @@ from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Text
 from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.scenes.answer import answer_panel
 from trainer.screen.scenes.marks import LOOKS, mark
 from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page
+from trainer.screen.scenes.tap_keys import large_items
 from trainer.screen.theme import Sizes
 from trainer.screen.window import Window
 
-ADVICE_SHARE = 0.42  # of the room between header and strip, in the usual type
+ADVICE_SHARE = 0.42  # of the room between answer and strip, in the usual type
 AXES_MS = (50, 100, 150, 200, 300, 500)
 MARKED = (Verdict.MISSED, Verdict.WRONG_HAND, Verdict.WRONG_STRING, Verdict.TOUCHED)
 
@@ -39,11 +41,14 @@ class ReviewView:
         slots: one summary for each slot asked, in order.
         take: the whole take in a few numbers; strays are among its counts.
         pocket: which one.
+        happened: what the take came to, in a sentence.
+        step_words, step_why: the one next step, and why.
+        again_words: playing the same again, with its tempo.
+        nothing_heard: whether nothing was tapped, so that what is tapped on is shown instead of rows.
         standing: where the player sits, how steadily, and whether that moves, in one line.
         besides: sentences on chord changes and on bars without a click, when there were any.
         advice: at most three sentences, the most useful first.
         can_adopt_delay, can_adopt_swing: whether these are offered.
-        exchanged: whether a key exchanges the pads of nail and thumb.
         undo: what would be taken back, in words; empty for nothing.
         pads_help: what the pads do here, in a few words; empty for nothing.
         first_row: how far the rows are scrolled.
@@ -58,12 +63,16 @@ class ReviewView:
     slots: tuple[SlotSummary, ...]
     take: TakeSummary
     pocket: Pocket = Pocket.MIDDLE
+    happened: str = ""
+    step_words: str = ""
+    step_why: str = ""
+    again_words: str = "again"
+    nothing_heard: bool = False
     standing: str = ""
     besides: tuple[str, ...] = ()
     advice: tuple[str, ...] = ()
     can_adopt_delay: bool = False
     can_adopt_swing: bool = False
-    exchanged: bool = False
     undo: str = ""
     pads_help: str = ""
     first_row: int = 0
@@ -81,18 +90,19 @@ def review_scene(view: ReviewView) -> Scene:
     """Return a review's scene."""
     # Laid out with every help it can have, so that the strip does not change as rows are scrolled.
     frame = Frame.of(view.window, note_lines=0, helps=_helps(view, scrolls=True, stride=1))
-    values = (
-        Value("", f"{view.take.clean} of {view.take.asked}", "as asked"),
-        Value("", bpm_words(view.bpm), "bpm"),
-    )
+    clean = Value("", f"{view.take.clean} of {view.take.asked}", "as asked")
+    at = Value("at", bpm_words(view.bpm), "bpm")
+    values = (at,) if view.nothing_heard or not view.take.asked else (clean, at)
     header = header_panel(frame, view.pattern.title, values)
-    advice_size, advice_high = _advice_size(frame, view)
-    table = _Table.of(frame, view, frame.note_top - advice_high)
-    rows = table.panel()
+    answer, answer_hits = answer_panel(frame, view.happened, view.step_words, view.step_why)
+    advice_size, advice_high = _advice_size(frame, view, frame.note_top - answer.y - answer.h)
+    table = _Table.of(frame, view, answer.y + answer.h, frame.note_top - advice_high)
+    rows = _taps(frame, table.top, table.bottom) if view.nothing_heard else table.panel()
     advice = _advice(frame, view, frame.note_top - advice_high, advice_size, advice_high)
     scrolls, stride = table.shown < len(view.slots), max(1, table.shown - 1)
     helps = _helps(view, scrolls=scrolls, stride=stride)
-    return page(frame, (header, rows, advice), (), helps, remark=view.pads_help)
+    panels = (header, answer, rows, advice) if advice.h else (header, answer, rows)
+    return page(frame, panels, answer_hits, helps, remark=view.pads_help)
 
 
 def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
@@ -103,18 +113,33 @@ def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
     states = {
         "steady": view.can_adopt_delay,
         "swung": view.can_adopt_swing,
-        "exchanged": view.exchanged,
         "undo": bool(view.undo),
         "scrolls": scrolls,
     }
-    return helps_of("review", states=states, actions=pages, words={"what was changed": view.undo})
+    return helps_of(
+        "review",
+        states=states,
+        actions=pages,
+        words={"what was changed": view.undo, "again": view.again_words[:1].lower() + view.again_words[1:]},
+    )
+
+
+def _taps(frame: Frame, top: int, bottom: int) -> Panel:
+    """Return what is tapped on, large, in place of rows with nothing in them."""
+    sizes = frame.sizes
+    taps, width = frame.window.taps, frame.window.width
+    size = min(sizes.large, round(0.2 * (bottom - top)))
+    _, wide, high = large_items(taps, frame.theme, sizes, 0, 0, size)
+    y = top + max(sizes.gap, (bottom - top - high) // 2)
+    items, _, _ = large_items(taps, frame.theme, sizes, (width - wide) // 2, y, size)
+    return Panel(0, top, width, bottom - top, frame.theme.sheet, items)
 
 
 def _advice_lines(frame: Frame, view: ReviewView, size: int) -> tuple[str, ...]:
     width = frame.right - frame.left - round(1.5 * size)
+    if view.nothing_heard or view.not_graded:
+        return ()
     sentences = view.advice[:3]
-    if view.not_graded:
-        sentences = (f"This take is not graded: {view.not_graded}.",)
     standing = ("  " + view.standing,) if view.standing else ()
     # What was measured besides stands under it, quieter than the advice.
     besides = tuple("  " + line for sentence in view.besides for line in wrapped(sentence, size, width, 2))
@@ -129,9 +154,9 @@ def _advice_lines(frame: Frame, view: ReviewView, size: int) -> tuple[str, ...]:
     )
 
 
-def _advice_size(frame: Frame, view: ReviewView) -> tuple[int, int]:
+def _advice_size(frame: Frame, view: ReviewView, room: int) -> tuple[int, int]:
     """Return the size of the type and the height: smaller type where the rows would lose their place."""
-    most = ADVICE_SHARE * (frame.note_top - frame.body_top)
+    most = ADVICE_SHARE * room
     size, high = 0, 0
     for size in (frame.sizes.body, frame.sizes.small):
         lines = len(_advice_lines(frame, view, size))
@@ -172,9 +197,8 @@ class _Table:
     range_ms: int
 
     @classmethod
-    def of(cls, frame: Frame, view: ReviewView, bottom: int) -> _Table:
+    def of(cls, frame: Frame, view: ReviewView, top: int, bottom: int) -> _Table:
         sizes = frame.sizes
-        top = frame.body_top
         legend = round(3.9 * sizes.small)
         count = max(len(view.slots), 1)
         room = bottom - top - legend - round(0.4 * sizes.small)
