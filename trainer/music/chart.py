@@ -11,8 +11,7 @@ from __future__ import annotations
 
 import enum
 from bisect import bisect_right
-from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import accumulate, groupby
 
@@ -183,11 +182,15 @@ class Chart:
         spans: at least one; together as long as the pattern that is played over them. Neighbours with the
             same chord become one span, so that every start of a span but the first is a change.
         mode: the key's scale.
+        starts: the beat at which each span begins, from 0.
+        beats: length in beats, always whole.
     """
 
     key: str
     spans: tuple[ChordSpan, ...]
     mode: Mode = Mode.MAJOR
+    starts: tuple[Beats, ...] = field(init=False, repr=False, compare=False)
+    beats: int = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Join neighbours that have the same chord."""
@@ -195,23 +198,15 @@ class Chart:
             ChordSpan(chord=chord, beats=_plain(sum((span.beats for span in spans), Fraction(0))))
             for chord, spans in groupby(self.spans, key=lambda span: span.chord)
         )
+        *starts, end = accumulate((span.beats for span in joined), initial=Fraction(0))
         object.__setattr__(self, "spans", joined)
+        object.__setattr__(self, "starts", tuple(map(_plain, starts)))
+        object.__setattr__(self, "beats", int(end))
 
     @property
     def key_words(self) -> str:
         """The key as people say it: ``A``, ``A minor``."""
         return self.key if self.mode is Mode.MAJOR else f"{self.key} {self.mode.value}"
-
-    @property
-    def beats(self) -> int:
-        """Length in beats, always whole."""
-        return int(sum(span.beats for span in self.spans))
-
-    @property
-    def starts(self) -> tuple[Beats, ...]:
-        """The beat at which each span begins, from 0."""
-        sums: Iterable[Beats] = accumulate((span.beats for span in self.spans[:-1]), initial=0)
-        return tuple(_plain(beat) for beat in sums)
 
     def span_index(self, beat: Fraction | float) -> int:
         """Return which span a beat lies in; the chart goes round, so any beat from 0 on will do."""

@@ -147,27 +147,30 @@ def load_library(user_folder: Path | None = None, *, shipped: Path | None = None
     found: dict[tuple[str, str], _Found] = {}
     for folder, is_shipped in folders:
         for path in (p for name in FOLDERS for p in _pattern_files(folder / name, remarks)):
-            tune = _read_walled(path)
-            if isinstance(tune, TrainerError):
-                problems.append(_as_notation(tune, path))
+            read = _read_walled(path)
+            if isinstance(read, TrainerError):
+                problems.append(_as_notation(read, path))
                 continue
+            tune, laid = read
             kind = kind_word(tune)
             before = found.get((kind, tune.name))
             if before is not None:
                 whose = "that comes with the program" if before.shipped else f"in {before.path}"
                 remarks.append(f"{path} is used in place of the {kind} {tune.name} {whose}.")
-            found[kind, tune.name] = _Found(tune, path, is_shipped)
+            found[kind, tune.name] = _Found(tune, path, is_shipped, laid)
     return _library(tuple(found.values()), tuple(problems), remarks)
 
 
-def _read_walled(path: Path) -> Tune | TrainerError:
-    """Read a file as :func:`try_read` does; a fault of ours with one file costs that file and no other."""
+def _read_walled(path: Path) -> tuple[Tune, tuple[Pattern, ...]] | TrainerError:
+    """Read a file as :func:`try_read` does, and lay a break at every level.
+
+    A fault of ours with one file costs that file and no other.
+    """
     try:
         tune = try_read(path)
-        if isinstance(tune, Break):
-            for level in Level:
-                lay_break(tune, level)
-        return tune
+        if isinstance(tune, TrainerError):
+            return tune
+        return tune, tuple(lay_break(tune, level) for level in Level) if isinstance(tune, Break) else ()
     except Exception as err:  # noqa: BLE001 - the last wall: without it one file closes the library for good
         return BadSettings(
             f"this file has met a fault of the program ({type(err).__name__})",
@@ -180,6 +183,7 @@ class _Found:
     tune: Tune
     path: Path
     shipped: bool
+    laid: tuple[Pattern, ...]
 
 
 def _library(found: tuple[_Found, ...], problems: tuple[BadNotation, ...], remarks: list[str]) -> Library:
@@ -196,7 +200,11 @@ def _library(found: tuple[_Found, ...], problems: tuple[BadNotation, ...], remar
     charts.sort(key=lambda e: e.backup.name)
     patterns = {e.pattern.name: e.pattern for e in entries}
     tunes: list[Break | BackupChart] = [*(e.brk for e in breaks), *(e.backup for e in charts)]
-    laid = tuple(_laid(tunes, patterns, remarks))
+    laid_breaks = {each.tune.name: each.laid for each in found if isinstance(each.tune, Break)}
+    laid = (
+        *(pattern for e in breaks for pattern in laid_breaks[e.brk.name]),
+        *_laid([e.backup for e in charts], patterns, remarks),
+    )
     return Library(
         entries=tuple(entries),
         problems=problems,
@@ -208,22 +216,19 @@ def _library(found: tuple[_Found, ...], problems: tuple[BadNotation, ...], remar
 
 
 def _laid(
-    tunes: Iterable[Break | BackupChart], patterns: Mapping[str, Pattern], remarks: list[str]
+    charts: Iterable[BackupChart], patterns: Mapping[str, Pattern], remarks: list[str]
 ) -> Iterator[Pattern]:
-    for tune in tunes:
-        if isinstance(tune, Break):
-            yield from (lay_break(tune, level) for level in Level)
-        else:
-            figure = patterns.get(tune.figure)
-            # A remark says what is wrong with a chart's figure.
-            if figure is not None and figure.meter is tune.meter:
-                try:
-                    laid = lay_chart(tune, figure)
-                except Exception as err:  # noqa: BLE001 - as for a file: one chart must not close the library
-                    fault = type(err).__name__
-                    remarks.append(f"The chart {tune.name} has met a fault of the program ({fault}).")
-                    continue
-                yield laid
+    for chart in charts:
+        figure = patterns.get(chart.figure)
+        # A remark says what is wrong with a chart's figure.
+        if figure is not None and figure.meter is chart.meter:
+            try:
+                laid = lay_chart(chart, figure)
+            except Exception as err:  # noqa: BLE001 - as for a file: one chart must not close the library
+                fault = type(err).__name__
+                remarks.append(f"The chart {chart.name} has met a fault of the program ({fault}).")
+                continue
+            yield laid
 
 
 def open_pattern(asked: str, library: Library) -> Pattern:
