@@ -1,18 +1,15 @@
 """The breakdown in numbers: every field documented, the same numbers as the rooms that make them."""
 
 import json
-import re
 from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 import pytest
 
-import trainer.practice.breakdown_report as module
-from tests.judging.helpers import SKIP_FIGURE, pattern_of
+from tests.practice.charted import PATTERN
 from trainer.judging.take import Judgement
 from trainer.judging.verdicts import judge
-from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
@@ -20,14 +17,6 @@ from trainer.practice.breakdown_report import breakdown_dict
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.json_values import Json
 
-ONE, FOUR = Chord(degree=1), Chord(degree=4)
-CHART = Chart(key="A", spans=tuple(ChordSpan(chord=chord, beats=2) for chord in (ONE, FOUR, ONE)))
-PATTERN = replace(
-    pattern_of(
-        "accented strike 3, thumb, brush, thumb", "strike 1, rest, brush, thumb", SKIP_FIGURE, SKIP_FIGURE
-    ),
-    chart=replace(CHART, spans=(*CHART.spans, ChordSpan(chord=ONE, beats=2))),
-)
 FAULTS = Faults(jitter_s=0.008, rush_gap_s=0.05)
 
 
@@ -38,26 +27,10 @@ def judged(faults: Faults, *, passes: int, swing: Fraction = Fraction(1)) -> tup
     return judge(lay_out(PATTERN, timeline, passes=passes), taps), PATTERN
 
 
-def names_in(value: Json) -> set[str]:
-    if isinstance(value, dict):
-        return set(value).union(*(names_in(inside) for inside in value.values()))
-    if isinstance(value, list):
-        return set().union(*(names_in(inside) for inside in value))
-    return set()
-
-
-def documented() -> set[str]:
-    return set(re.findall(r"``([a-z_0-9]+)``", module.__doc__ or "")) - {"null"}
-
-
 def part(parts: dict[str, Json], name: str) -> dict[str, Json]:
     found = parts[name]
     assert isinstance(found, dict)
     return found
-
-
-def test_every_field_is_documented_and_every_documented_one_is_there() -> None:
-    assert names_in(breakdown_dict(*judged(FAULTS, passes=20))) == documented()
 
 
 def test_a_rushed_gap_shows_as_a_share_and_as_a_place() -> None:

@@ -6,20 +6,15 @@ from fractions import Fraction
 
 import numpy as np
 
-import trainer.practice.report as report_module
-import trainer.practice.truth as truth_module
-from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, pattern_of, tap
-from trainer.judging.reading import reading_of
-from trainer.judging.reading_grid import Asked
+from tests.judging.helpers import SKIP_FIGURE, as_asked, pattern_of, tap
 from trainer.judging.take import Tap
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
-from trainer.music.strokes import Hand, Kind
+from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.hands import Faults, simulate
 from trainer.practice.json_values import Json
 from trainer.practice.report import COLUMNS, GradedTake, report_dict, report_lines
-from trainer.practice.truth import truth_dict
 
 NAIL, THUMB = Hand.NAIL, Hand.THUMB
 
@@ -205,88 +200,3 @@ class TestNumbers:
     def test_it_is_valid_json_without_nan(self) -> None:
         text = json.dumps(report_dict(skip_take()), allow_nan=False)
         assert json.loads(text)["format"] == 2
-
-
-def names_in(value: Json) -> set[str]:
-    """All field names of a value; what stands under `counts` and `lean_ms` is data."""
-    names: set[str] = set()
-    if isinstance(value, dict):
-        for key, inside in value.items():
-            names.add(key)
-            if key not in ("counts", "lean_ms"):
-                names |= names_in(inside)
-    elif isinstance(value, list):
-        for inside in value:
-            names |= names_in(inside)
-    return names
-
-
-def documented(text: str) -> set[str]:
-    return {name for name in re.findall(r"``([a-z_0-9]+)``", text) if name not in ("null", "stray")}
-
-
-def full_report() -> dict[str, Json]:
-    pattern = pattern_of(SKIP_FIGURE)
-    targets = lay_out(pattern, Timeline.steady(90), passes=20)
-    taps = simulate(
-        targets, Faults(jitter_s=0.008, rush_gap_s=0.08, stray=0.3), np.random.default_rng(1)
-    ).taps
-    asked = Asked(pattern=pattern, timeline=Timeline.steady(90), passes=20)
-    judgement = reading_of(asked, targets, taps)
-    return report_dict(GradedTake(pattern=pattern, bpm=Fraction(90), passes=20, judgement=judgement))
-
-
-def test_every_field_of_the_report_is_documented_and_every_documented_one_is_there() -> None:
-    report = full_report()
-    parts = report.pop("breakdown")
-    assert names_in(report) | {"breakdown"} == documented(report_module.__doc__ or "")
-    assert isinstance(parts, dict)
-
-
-def full_truth() -> dict[str, Json]:
-    pattern = pattern_of(BASIC_FIGURE, SKIP_FIGURE)
-    targets = lay_out(pattern, Timeline.steady(60), passes=2)
-    faults = Faults(lean_s=((Kind.THUMB, 0.01),), stray=0.5, double=0.5, touch_skips=1.0, miss=0.2)
-    take = simulate(targets, faults, np.random.default_rng(2))
-    return truth_dict(
-        take,
-        targets,
-        faults,
-        pattern="figure",
-        bpm=Fraction(60),
-        passes=2,
-        swing=Fraction(1),
-        seed=2,
-        offset_s=0.0,
-    )
-
-
-def test_every_field_of_the_truth_is_documented() -> None:
-    truth = full_truth()
-    faults = truth["faults"]
-    assert isinstance(faults, dict)
-    outside = names_in({key: value for key, value in truth.items() if key != "faults"})
-    assert outside | {"faults", "lean_ms"} == documented(truth_module.__doc__ or "")
-    spelt = {name.removesuffix("_ms").removesuffix("_s") for name in faults}
-    assert spelt == {name.removesuffix("_s") for name in Faults.__dataclass_fields__}
-
-
-def test_the_truth_of_each_tap_points_at_its_stroke() -> None:
-    truth = full_truth()
-    strokes, taps = truth["strokes"], truth["taps"]
-    assert isinstance(strokes, list)
-    assert isinstance(taps, list)
-    sounding = {"strike", "drop-thumb", "brush", "thumb"}
-    kinds = {
-        "touch": {"skip"},
-        "stroke": sounding,
-        "double": sounding,
-    }
-    assert {each["cause"] for each in taps} == {"touch", "stroke", "double", "stray"}
-    for each in taps:
-        if each["cause"] == "stray":
-            assert each["stroke"] is None
-        else:
-            assert strokes[each["stroke"]]["kind"] in kinds[each["cause"]]
-        if each["cause"] in ("touch", "stroke"):
-            assert strokes[each["stroke"]]["tapped_s"] == each["tapped_s"]

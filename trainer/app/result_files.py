@@ -17,8 +17,7 @@ from trainer.records.midifile import write_take
 def write_report(result: DrillResult, path: Path, *, input_name: str, sound: str) -> None:
     """Write the graded take as JSON: the fields of ``grade --json``, and ``devices`` besides.
 
-    ``devices`` holds ``input`` and ``sound`` in words, ``taps_received`` from the count-in to the end,
-    ``not_graded`` (why the take does not count, or empty) and ``remarks`` about the devices.
+    Every field is in :mod:`trainer.practice.report_schema`.
 
     Raises:
         StoreProblem: the file cannot be written.

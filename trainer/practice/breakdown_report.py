@@ -1,48 +1,4 @@
-"""Put what a take breaks down into numbers for programs.
-
-:func:`breakdown_dict` gives these fields, as part of the report of :mod:`trainer.practice.report`; ``null``
-means that the taps are too few to say, or, for loudness, that the input has none. Placements are tap
-minus target, late positive; every interval is for 95 % confidence. A group has these fields:
-
-- ``taps``: how many.  ``mean_ms``, ``half_interval_ms``, ``spread_ms``: as in the summary.
-- ``median_ms``: their middle.  ``robust_spread_ms``: 1.4826 times the median absolute deviation.
-
-The fields:
-
-- ``by_kind``: groups, each with ``kind``.  ``by_string``: those on one string, each with ``string``.
-- ``by_bar``: groups, each with ``bar``, from 1.
-- ``after_skip``: the group of the first strokes after a skip.  ``elsewhere``: the group of all others.
-- ``gaps``: from the tap before each skip to the tap after it:
-
-  - ``n``: how many have a tap at either end.  ``mean_share``: length as a share of the length asked, 1 as
-    asked.  ``half_interval``: of that share.  ``spread``: its standard deviation.  ``median_share``: the
-    middle one.
-
-- ``drift``: ``ms_per_minute``: positive when falling behind.  ``half_interval_ms_per_minute``.  ``moved_ms``:
-  from first to last stroke.  ``probability``: of so much without a drift, 0 to 1.
-- ``dynamics``: ``accents``: accented against unaccented strokes.  ``strikes``: strikes against brushes. Each
-  has ``louder_by`` in steps of velocity, ``half_interval``, ``probability`` when there is no difference,
-  ``n`` and ``n_other``.
-- ``changes``: ``null`` for a pattern without chord changes, else:
-
-  - ``after``: the group of the strokes that come first in the beat of a change.  ``inside``: of all others.
-  - ``difference``: by how much later the first come than their like inside a chord: ``later_by_ms``,
-    ``half_interval_ms``, ``probability`` of so much when there is none, ``n`` and ``n_other``; ``null`` with
-    too few.
-  - ``each``: one group for each change that was reached, with ``from`` and ``to``, chords in numbers,
-    ``bar`` from 1, ``beat`` of the pattern from 1, and its own ``difference``.
-  - ``worst``: the place in ``each``, from 0, of the change that costs most, ``null`` when none is late. Being
-    the largest of several it looks larger than it is; the advice names it only when it stands.
-
-- ``swing_played``: ``ratio``: long to short.  ``low`` and ``high``: its interval.  ``pairs``: of how many up
-  taps.  ``adopted``: the swing that a target can take over, ``null`` when none can.
-- ``two_levels``: timekeeper and hand: with a click by linear phase correction, with the click off by the
-  model of Wing and Kristofferson, which knows no correction:
-
-  - ``clock_sd_ms``, ``motor_sd_ms``: standard deviations, per slot.  ``correction``: share of the last
-    deviation made good by the next slot.  ``lag1``: autocorrelation.  ``n``: taps or pairs used.
-  - ``cannot_split``: why none of these can be said, else ``null``.
-"""
+"""Put what a take breaks down into numbers for programs: a part of the report of a take."""
 
 from __future__ import annotations
 
@@ -57,7 +13,7 @@ from trainer.practice.json_values import Json, milliseconds, rounded
 
 
 def breakdown_dict(judgement: Judgement, pattern: Pattern, *, click_off: bool = False) -> dict[str, Json]:
-    """Return the breakdown as plain values; the module's head documents every field.
+    """Return the breakdown as plain values; every field is in :mod:`trainer.practice.report_schema`.
 
     Args:
         click_off: whether the click was off after the count-in.

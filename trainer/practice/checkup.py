@@ -1,32 +1,4 @@
-"""Say in plain words how finely a machine can judge, from what was measured on it.
-
-:func:`checkup_dict` gives these fields (format 1). A part that could not be measured is an object with
-``not_measured``, a sentence that says why, and nothing else:
-
-- ``format``: 1; it changes when a field changes its meaning or goes away.
-- ``verdict``: the sentence in short.  ``seconds``: how long it took.
-- ``pads_ms``, ``keys_ms``: how finely a tap can be judged, whole ms; ``null`` where it was not measured.
-- ``sound_steady``, ``picture_steady``: true or false; ``null`` where it was not measured.
-- ``frames``: the drill drawn in a window:
-
-  - ``width``, ``height``: pixels.  ``drawn``: frames.  ``per_second``: how many.
-  - ``median_ms``, ``p99_ms``, ``longest_ms``: from one frame to the next.
-  - ``late``: frames that came more than two frame times after they were due.
-
-- ``looks``: the times between two looks at the event queue, in which a key's moment is hidden: ``n``,
-  ``median_ms``, ``p99_ms``, ``longest_ms``.  ``scan_ms``: what the keyboard itself is taken to add.
-- ``sound``: the blocks handed to the sound device, against the line through all of them:
-
-  - ``blocks``: how many began, those of the first two seconds left out.
-  - ``off_p99_ms``, ``off_longest_ms``: how far from the line a block was seen to begin.
-  - ``stalls``: how often the sound stopped.  ``speed_error``: the device's, as a share, slower is positive.
-
-- ``midi``: notes sent out of one port and heard through another, on this machine alone:
-
-  - ``sent``, ``heard``: notes.  ``way_median_ms``: from sending to stamp, which calibration takes off.
-  - ``off_p99_ms``, ``off_longest_ms``: how far the stamps lie from that.
-  - ``taken_off``: share of the stamps that the driver's own times made better.
-"""
+"""Say in plain words how finely a machine can judge, from what was measured on it."""
 
 from __future__ import annotations
 
@@ -39,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.practice.json_values import Json, milliseconds, rounded
+from trainer.practice.report_schema import CHECKUP
 
-FORMAT = 1
 FRAME_S = 1 / 60
 LATE_FRAMES = 2.0  # later than this the eye sees the sheet stop (common practice, no source)
 STEADY_PER_SECOND = 59.0
@@ -230,10 +202,10 @@ def checkup_lines(found: Checkup) -> tuple[str, ...]:
 
 
 def checkup_dict(found: Checkup) -> dict[str, Json]:
-    """Return all that was found as plain values; the module's head documents every field."""
+    """Return all that was found as plain values; every field is in :mod:`trainer.practice.report_schema`."""
     midi, looks, sound, frames = found.midi, found.looks, found.sound, found.frames
     return {
-        "format": FORMAT,
+        "format": CHECKUP.format,
         "verdict": verdict(found),
         "seconds": rounded(found.seconds),
         "pads_ms": _whole_ms(midi.pads_s) if isinstance(midi, RoundTrip) else None,

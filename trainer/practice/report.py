@@ -2,69 +2,6 @@
 
 Both count passes, bars and slots from 1, as players do. Placements are tap minus target in ms, late
 positive. Seconds count from the first beat of the first pass.
-
-:func:`report_dict` gives these fields (format 2); ``null`` means that nothing can be said:
-
-- ``format``: 2; it changes when a field changes its meaning or goes away. Since 2 the strokes are judged
-  under the reading, and another figure's strokes stand where another figure was played.
-- ``pattern``: the pattern's name.  ``title``: its title.
-- ``source``: where the taps came from, the name of the take's file.
-- ``bpm``: beats a minute; ``null`` when the tempo changes.
-- ``passes``: how often the pattern was asked.
-- ``pocket``: name of the pocket.
-- ``swing``: long to short of a pair of slots, 1 for straight.
-- ``offset_s``: second of the source at which beat 0 lies.
-- ``hand_known``: whether any tap told which hand it came from.
-- ``reading``: how the take was played as a whole; everything below is judged under it:
-
-  - ``kind``: as asked, swung, early, late, a slot (beat, bar) early or late, two bars early or late, other
-    tempo, half time, double time, drifting tempo, a bar dropped, a bar repeated, lost the place, begun late,
-    stopped early, pads exchanged, one hand only, another figure, nothing fits, nothing played.
-  - ``sentence``: what to say to the player, before all else.
-  - ``amount``, ``unit``: how much, late positive: ms, slots, beats, bars, beats a minute (the tempo played),
-    "to 1" (the swing played), taps a second; ``null`` and empty where the kind has no size. For "as asked"
-    it is what all placements have in common, where that is steady and worth a word.
-  - ``margin``: nats (natural log odds) by which it is better than the next best reading; below zero where
-    what was asked is kept although another fits a little better.
-  - ``also``: further kinds that hold with it.  ``figure``: name of the figure played, ``null`` for the one
-    that was asked.
-
-- ``strokes``: one object for each stroke asked, rests left out, in the pattern's order:
-
-  - ``pass``, ``bar``, ``slot``: where, from 1.
-  - ``kind``: strike, brush, thumb, drop-thumb, skip, hammer-on, pull-off or slide.
-  - ``string``: the string sounded, 1 to 5, for a brush the first that the nail meets; ``null`` for a skip.
-  - ``expected_s``: second at which the reading expects it, swing included; as asked, when it was asked.
-  - ``tapped_s``: second of the tap given to it, ``null`` without one.
-  - ``placement_ms``: ``tapped_s`` less ``expected_s`` in ms, late positive, ``null`` without a tap.
-  - ``pocket_ms``: half-width of the pocket in ms.
-  - ``verdict``: in time, early, late, missed, wrong hand, wrong string, kept silent, touched, not judged.
-  - ``rushed_gap``: true when the stroke came early because the silent gap before it was cut short.
-
-- ``strays``: one object for each tap that no stroke asked for: ``tapped_s``, ``hand`` (nail, thumb, left or
-  ``null``), ``string`` (1 to 5 or ``null``), ``velocity`` (1 to 127 or ``null``).
-- ``summary``:
-
-  - ``asked``: strokes and skips that could be judged.  ``clean``: those in time or kept silent.
-  - ``clean_share``: ``clean`` as a share of ``asked``, 0 to 1, ``null`` when nothing could be judged.
-  - ``counts``: how often each verdict was given, by verdict, ``stray`` among them.
-  - ``taps``: taps given to strokes that should sound.
-  - ``mean_ms``: their mean placement.  ``half_interval_ms``: the mean is within this with 95 % confidence.
-  - ``spread_ms``: their standard deviation; the last two are ``null`` below three taps.
-  - ``rushed_gaps``: how many strokes had a rushed gap.
-
-- ``advice``: at most three objects, the most limiting first:
-
-  - ``fault``: what was found, in a few words.  ``sentence``: what to say to the player.
-  - ``kind``: the kind of stroke concerned, ``null`` for all.
-  - ``change``: the change of chord that costs most, as "from 1 to 4 in bar 5", ``null`` where none is named.
-  - ``size_ms``: how large, late positive, ``null`` for a count.  ``half_interval_ms``: as above, ``null``
-    where there is none.
-  - ``hits``, ``n``: how often of how many strokes, or of how many taps the size was taken.
-  - ``probability``: of finding this or more in a player without the fault, 0 to 1.
-
-- ``breakdown``: by kind, string and bar, gaps, drift, loudness, swing played and steadiness, as
-  :mod:`trainer.practice.breakdown_report` says.
 """
 
 from __future__ import annotations
@@ -87,8 +24,8 @@ from trainer.music.notation import stroke_words
 from trainer.music.pattern import Pattern
 from trainer.practice.breakdown_report import breakdown_dict
 from trainer.practice.json_values import Json, milliseconds, rounded
+from trainer.practice.report_schema import GRADE
 
-FORMAT = 2
 COLUMNS = 80
 MOST_STRAYS_LISTED = 8
 
@@ -141,10 +78,10 @@ def report_lines(graded: GradedTake) -> tuple[str, ...]:
 
 
 def report_dict(graded: GradedTake) -> dict[str, Json]:
-    """Return the report as plain values; the module's head documents every field."""
+    """Return the report as plain values; every field is in :mod:`trainer.practice.report_schema`."""
     judgement = graded.judgement.told
     return {
-        "format": FORMAT,
+        "format": GRADE.format,
         "pattern": graded.pattern.name,
         "title": graded.pattern.title,
         "source": graded.source,

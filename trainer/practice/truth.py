@@ -1,24 +1,7 @@
 """Write down what a simulated player really did, to be kept beside its take.
 
 Passes, bars and slots count from 1, seconds from beat 0, placements in ms are tap minus target, late
-positive; ``null`` means none. Fields (format 1):
-
-- ``format``: 1.  ``pattern``, ``bpm``, ``passes``, ``swing``: what was asked.  ``seed``: of the chance.
-- ``offset_s``: second of the take's file at which beat 0 lies.
-- ``faults``: what was asked of the player, named as in :class:`trainer.practice.hands.Faults`, times in ms;
-  ``lean_ms`` is by kind of stroke.
-- ``strokes``: one object for each slot, rests left out:
-
-  - ``pass``, ``bar``, ``slot``, ``kind``, ``expected_s``, ``tapped_s``, ``placement_ms``.
-  - ``deed``: played, missed, kept silent, touched or not heard.
-  - ``rushed``: true when the rush after a skip was put into it.  ``late_change``: the same of the lateness
-    after a chord change.
-
-- ``taps``: one object for each tap in order of time:
-
-  - ``tapped_s``, ``hand``, ``string``, ``velocity``.  ``cause``: stroke, touch, stray or double.
-  - ``stroke``: place in ``strokes`` from 0, ``null`` for a stray.
-  - ``wrong_hand``: true when the other hand made the stroke.
+positive; ``null`` means none.
 """
 
 from __future__ import annotations
@@ -29,8 +12,7 @@ from fractions import Fraction
 from trainer.music.layout import Target
 from trainer.practice.hands import Deed, Faults, SimulatedTake
 from trainer.practice.json_values import Json, milliseconds
-
-FORMAT = 1
+from trainer.practice.report_schema import TRUTH
 
 
 def truth_dict(
@@ -45,7 +27,7 @@ def truth_dict(
     seed: int,
     offset_s: float,
 ) -> dict[str, Json]:
-    """Return the truth as plain values; the module's head documents every field."""
+    """Return the truth as plain values; every field is in :mod:`trainer.practice.report_schema`."""
     strokes: list[dict[str, Json]] = []
     index_of: dict[int, int] = {}
     for target, truth in zip(targets, take.target_truths, strict=True):
@@ -68,7 +50,7 @@ def truth_dict(
             }
         )
     return {
-        "format": FORMAT,
+        "format": TRUTH.format,
         "pattern": pattern,
         "bpm": float(bpm),
         "passes": passes,
