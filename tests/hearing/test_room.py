@@ -113,7 +113,7 @@ def test_what_will_not_do_is_said_with_its_reason(spoil: Callable[[Wave], Wave],
 def test_what_is_asked_for_goes_on_by_itself_and_can_be_skipped() -> None:
     setup = RoomSetup()
     wave = performance()
-    steps = []
+    steps: list[SetupStep] = []
     for start in range(0, len(wave), PIECE):
         setup.push(wave[start : start + PIECE])
         if not steps or steps[-1] is not setup.step:

@@ -21,6 +21,7 @@ WORDS = {
     "back, no questions or end": "back",
     "again": "again at 50",
     "the other input": "Pad",
+    "begin or again": "begin",
 }
 
 

@@ -11,6 +11,7 @@ from types import MappingProxyType
 import numpy as np
 
 from tests.judging.helpers import pattern_of
+from tests.screen.banjo_views import banjo_views
 from tests.screen.calibration_views import calibration_views
 from tests.screen.room_views import room_views
 from trainer.judging.statistics import by_slot, summarise
@@ -308,6 +309,7 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "track, tapping": track_view(window, listening=True, taps=24, place_s=81.3, can_use=True),
         "track": track_view(window, focus=3, sentences=ADVICE[:1]),
         **calibration_views(window),
+        **banjo_views(window),
         **room_views(window, both, drill_view(window, both, 5.2)),
     }
 

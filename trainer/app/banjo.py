@@ -21,7 +21,6 @@ from trainer.hearing.listening import HeardStroke, Listener
 from trainer.practice.input_event import InputEvent
 from trainer.sound.clock_line import ClockLine
 
-MICROPHONE = "Microphone: "  # before its name, where inputs are listed
 NAMES_KEPT_NS = 2_000_000_000
 DEAF_S = 3.0
 # Less than this of lost sound is noticed by the heard click alone: on a busy machine chunks come as unevenly.

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from trainer.app.banjo import MICROPHONE, Banjo, Heard
+from trainer.app.banjo import Banjo, Heard
 from trainer.app.playback import Playback
 from trainer.hearing.heard_beats import DueClick, HeardBeats
 from trainer.hearing.listening import HeardStroke
@@ -30,6 +30,7 @@ from trainer.practice.drill import Drill
 from trainer.practice.input_event import InputEvent
 from trainer.practice.pads import PadTouch
 from trainer.practice.seats import TouchSource
+from trainer.practice.settings import MICROPHONE
 from trainer.sound.clicks import ClickVoice, beat_click
 
 LATENESS_S = 0.45  # of a stroke: 0.1 until it is known, and what wireless devices take

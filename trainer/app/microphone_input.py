@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trainer.app.banjo import MICROPHONE, Banjo, HearsBanjo
+from trainer.app.banjo import Banjo, HearsBanjo
 from trainer.devices.midi import PortNotice
 from trainer.errors import DeviceProblem
 from trainer.practice.input_event import InputEvent
+from trainer.practice.settings import MICROPHONE
 
 HEARD_UNCERTAINTY_S = 0.003  # of a stroke that stands out, see hearing.listening
 

@@ -59,6 +59,12 @@ def _demonstration(context: Context, host_ns: int) -> None:
     open_demonstration(context, host_ns)
 
 
+def _banjo(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.banjo_setup import open_banjo_setup
+
+    open_banjo_setup(context, host_ns)
+
+
 def _page(context: Context, host_ns: int) -> None:
     from trainer.app.scenes.page import open_page
 
@@ -113,6 +119,7 @@ SCENES: dict[Act, OpenScene] = {
     Act.OPEN_SETTINGS: _settings,
     Act.OPEN_NAMING: _naming,
     Act.OPEN_CALIBRATION: _calibration,
+    Act.OPEN_BANJO: _banjo,
     Act.OPEN_DEMONSTRATION: _demonstration,
     Act.OPEN_PAGE: _page,
     Act.OPEN_TRACK: _track,

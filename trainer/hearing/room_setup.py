@@ -123,6 +123,12 @@ class RoomSetup:
         return tuple(each.level_db for each in self._touched)
 
     @property
+    def pluck_db(self) -> float:
+        """The level of a usual pluck in dB below full scale; 0 before any was heard."""
+        plucks = self._all_plucks()
+        return float(np.median([each.level_db for each in plucks])) if plucks else 0.0
+
+    @property
     def levels(self) -> tuple[float, ...]:
         """The latest levels in dB below full scale, one for each look, about four seconds of them."""
         return tuple(mean for mean, _high, _peak in self._levels[-400:])

@@ -36,6 +36,7 @@ TEXT_SIZES = ("usual", "large", "largest")
 EVERY_STROKE = "all"
 LAID_BACK = (Kind.STRIKE, Kind.BRUSH, Kind.THUMB, Kind.DROP_THUMB)
 LONGEST_NAME = 40  # of a player; what a board of results can show
+MICROPHONE = "Microphone: "  # before its name, where it is an input
 LONGEST_ROOM = 4000  # of what a microphone's set-up has learnt, as text
 LONGEST_KEY = 40  # of a key's name
 LOUDEST = 10

@@ -43,6 +43,7 @@ class Act(enum.Enum):
     THEME = "theme"
     FULL_SCREEN = "full screen"
     OPEN_CALIBRATION = "calibration"
+    OPEN_BANJO = "banjo"  # set it up for the microphone in use
     OPEN_PROGRESS = "progress"
     OPEN_DEMONSTRATION = "demonstration"
     OPEN_CLASS = "class"

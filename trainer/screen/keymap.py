@@ -312,6 +312,14 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("Enter", Act.USE, "use this", *ENTER, when="found"),
         one("Esc", Act.STOP, "stop", "escape"),
     ),
+    "banjo": (
+        one("Enter", Act.USE, "use this", *ENTER, when="found"),
+        one("Space", Act.START, "again", when="found"),
+        one("Enter", Act.START, "{begin or again}", *ENTER, "space", when="can start"),
+        one("N", Act.SKIP_PROMPT, "leave this out", when="running"),
+        one("Esc", Act.BACK, "stop", "escape", when="running"),
+        one("Esc", Act.BACK, "back", "escape", when="not running"),
+    ),
     "delay": (
         walk("way"),
         Help(

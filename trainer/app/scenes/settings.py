@@ -7,7 +7,7 @@ from trainer.app.controller import Controller
 from trainer.music.strokes import Hand
 from trainer.practice.delays import DELAY_STEP_MS
 from trainer.practice.input_event import InputEvent
-from trainer.practice.settings import SCREEN_GESTURES
+from trainer.practice.settings import MICROPHONE, SCREEN_GESTURES
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.setting_rows import InputItem, row_index
 from trainer.screen.scenes.settings import SettingsView
@@ -43,7 +43,7 @@ class SettingsController(Controller):
             midi_note=inputs.midi.note,
             waiting_key=inputs.waiting_key,
             teach_prompt=teaching.prompt if teaching is not None else "",
-            pads=preferences.pads.in_words() if preferences.settings.input_name else "",
+            pads=self._pads(),
             subdivide_helps=preferences.subdivision_helps(),
             records_path=str(context.store.path) if context.store is not None else "",
             undo=last.words if last is not None else "",
@@ -51,6 +51,13 @@ class SettingsController(Controller):
             delay_ms=preferences.delay_ms,
             sound=context.sound_words,
         )
+
+    def _pads(self) -> str:
+        """Return what is known of the pads in use, or of the banjo that a microphone hears."""
+        settings = self._context.preferences.settings
+        if settings.input_name.startswith(MICROPHONE):
+            return "set up" if settings.input_name in settings.rooms else ""
+        return self._context.preferences.pads.in_words() if settings.input_name else ""
 
     def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - nothing here has a time
         """Do what a row is for."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from trainer.music.strokes import Hand
 from trainer.practice.setting_kinds import Switch, Whole
-from trainer.practice.settings import SCREEN_GESTURES, TABLE, Group, Row, Settings
+from trainer.practice.settings import MICROPHONE, SCREEN_GESTURES, TABLE, Group, Row, Settings
 from trainer.screen.actions import Act, Action
 from trainer.screen.window import Window
 
@@ -23,6 +23,10 @@ OWN_KEYS = {
     "next": ("Next figure", "the down arrow"),
 }
 ASKED = "press a key"
+BANJO_REMARK = (
+    "Half a minute in which the microphone learns room, strings and touches, and says what it can tell here. "
+    "It is open only there and in drills; no sound is kept."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,6 +196,9 @@ def _inputs(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
 def _pads(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     if facts.input_in_use == 0:
         return ()
+    if facts.settings.input_name.startswith(MICROPHONE):
+        banjo = replace(row, label="Your banjo, this room", remark=BANJO_REMARK)
+        return (replace(_asked(banjo, Action(act=Act.OPEN_BANJO)), value=facts.pads or "not set up yet"),)
     return (replace(_asked(row, Action(act=Act.TEACH)), value=facts.pads or "not taught yet"),)
 
 
