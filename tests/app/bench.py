@@ -49,6 +49,7 @@ class Bench:
         recorder: Recorder | None = None,
         speaker: SilentSpeaker | None = None,
         sound: FakeMicrophone | None = None,
+        banjo: Banjo | None = None,
     ) -> None:
         self.system = FakeSystem(*ports)
         self.kept: list[Settings] = []
@@ -63,7 +64,8 @@ class Bench:
             speaker=self.speaker,
             midi=MidiInputs([self.system.make], self.system.clock),
             recorder=recorder,
-            banjo=Banjo(
+            banjo=banjo
+            or Banjo(
                 open_microphone=lambda _name: (sound or FakeMicrophone()).opened(self.system.clock),
                 names=lambda: ("Lid",),
                 clock=self.system.clock,

@@ -3,53 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache
 
 import numpy as np
 import pytest
 
-from tests.benchmarks.banjo_material import Instrument, in_room
-from trainer.hearing.bands import RATE
+from tests.hearing.performance import performance
 from trainer.hearing.room import Room, read_room
 from trainer.hearing.room_setup import RoomSetup, SetupFound, SetupStep
-from trainer.hearing.sweep import sweep_wave
 from trainer.hearing.taps import TOUCH_THRESHOLD
 from trainer.music.tuning import OPEN_G, Tuning
 
 Wave = np.ndarray[tuple[int], np.dtype[np.float64]]
 PIECE = 512
-GAP_S = 0.9
-
-
-@lru_cache
-def performance(
-    *, instrument: str = "string and head", snr_db: float = 35.0, sweep_db: float | None = -6.0,
-    touch_db: float = -14.0, tuning: Tuning = OPEN_G,
-) -> Wave:  # fmt: skip
-    """A whole set-up as somebody would play it, in order and without haste."""
-    banjo = Instrument(instrument)
-    sound = np.zeros(round(50 * RATE))
-
-    def add(samples: Wave, at_s: float) -> None:
-        start = round(at_s * RATE)
-        sound[start : start + len(samples)] += samples
-
-    if sweep_db is not None:
-        add(sweep_wave() * 10 ** (sweep_db / 20), 3.2)
-    at_s, usual = 5.6, 0.1
-    for string in range(1, 6):
-        for hard in (70, 85, 95):
-            samples, _attack = banjo.note(tuning.note(string), hard)
-            add(samples[: round(GAP_S * RATE)] * np.linspace(1, 0, round(GAP_S * RATE)) ** 0.2, at_s)
-            usual = float(np.abs(samples).max())
-            at_s += GAP_S
-    for number in range(8):
-        samples, _attack = banjo.note((50, 55, 59, 62)[number % 4], 60)
-        fade = np.exp(-np.arange(len(samples)) / RATE * 40)
-        touch = samples * fade / np.abs(samples).max() * usual * 10 ** (touch_db / 20)
-        add(touch[: RATE // 2], at_s + 0.5 + number * GAP_S)
-    # in_room takes its measure of the noise from the power of all.
-    return in_room(sound, snr_db=snr_db, seed=4)
 
 
 def set_up(wave: Wave, *, has_loudspeaker: bool = True, tuning: Tuning = OPEN_G) -> SetupFound:

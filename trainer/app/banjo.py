@@ -25,6 +25,7 @@ NAMES_KEPT_NS = 2_000_000_000
 DEAF_S = 3.0
 # Less than this of lost sound is noticed by the heard click alone: on a busy machine chunks come as unevenly.
 GAP_FRAMES = 1440
+SURE_FRAMES = 19_200  # 0.4 s, in which a chunk that was only late is known to have been that
 BEFORE_GAP_S, AFTER_GAP_S = 0.1, 0.3
 SILENT = 1e-9
 NO_SOUND = "the microphone gives no sound"
@@ -42,6 +43,15 @@ class Heard:
 
     pieces: tuple[Wave, ...] = ()
     strokes: tuple[HeardStroke, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Suspect:
+    """A gap that may prove to be none: host seconds, and from which frame on it is sure."""
+
+    restarts: int
+    span: tuple[float, float]
+    sure_frame: int
 
 
 class HearsBanjo(Protocol):
@@ -78,6 +88,7 @@ class Banjo:
         self._observed_s = 0.0
         self._zeros_s = 0.0
         self._came_ns = 0
+        self._suspect: _Suspect | None = None
         self.gaps: list[tuple[float, float]] = []
 
     def names(self) -> tuple[str, ...]:
@@ -123,7 +134,7 @@ class Banjo:
             self._microphone.start()
             self._line, self._frames, self._listened_from = None, 0, 0
             self._listener, self._zeros_s, self._came_ns = Listener(), 0.0, self._clock()
-            self.gaps = []
+            self.gaps, self._suspect = [], None
 
     def listen(self, *, threshold: float, deaf_hz: tuple[float, ...]) -> None:
         """Hear strokes from now on; the arguments are those of :class:`Listener`."""
@@ -175,7 +186,17 @@ class Banjo:
             return
         before = self._line
         self._line = before.observed(self._frames, host_s)
-        if self._line.restarts > before.restarts:
-            self.gaps.append((self._observed_s - BEFORE_GAP_S, host_s + AFTER_GAP_S))
+        suspect = self._suspect
+        if suspect is not None and self._line.restarts <= suspect.restarts:
+            self._suspect = None  # chunks came late, and none was lost
+        elif suspect is not None and self._frames >= suspect.sure_frame:
+            self.gaps.append(suspect.span)
+            self._suspect = None
+        if self._line.restarts > before.restarts and before.late > 0:  # what comes early was not lost
+            self._suspect = _Suspect(
+                restarts=before.restarts,
+                span=(self._observed_s - BEFORE_GAP_S, host_s + AFTER_GAP_S),
+                sure_frame=self._frames + SURE_FRAMES,
+            )
         elif not self._line.late:
             self._observed_s = host_s

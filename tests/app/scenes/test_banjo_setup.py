@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.app.bench import Bench
 from tests.devices.fake_microphone import FakeMicrophone
-from tests.hearing.test_room import performance
+from tests.hearing.performance import performance
 from trainer.app.scenes.banjo_setup import NO_MICROPHONE
 from trainer.hearing.room import read_room
 from trainer.practice.settings import Settings

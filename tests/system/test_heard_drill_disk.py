@@ -1,0 +1,142 @@
+"""A whole drill on a banjo through SDL itself: its disk driver plays a rendered room into the capture.
+
+The loudspeaker and the air are simulated by the file: it holds the clicks when the drill plays them, and a
+banjo beside them. Run with -s to see the figures.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.app.bench import Bench
+from tests.benchmarks.banjo_material import RATE, Instrument, Recording, in_room, play
+from tests.system.apparatus import ApparatusFailed, measured, watched
+from trainer.app.banjo import Banjo
+from trainer.app.drill_request import DrillRequest
+from trainer.app.heard_playing import WAITED_S
+from trainer.app.scene_table import start_drill
+from trainer.devices.clock import now_ns
+from trainer.devices.outputs import capture_names
+from trainer.devices.speaker import Speaker
+from trainer.hearing.listening import UNCERTAINTY_S
+from trainer.hearing.taps import BRUSH_UNCERTAINTY_S
+from trainer.judging.take import Tap, Verdict
+from trainer.judging.verdicts import judge
+from trainer.music.layout import lay_out
+from trainer.music.strokes import Kind
+from trainer.music.timeline import Timeline, count_in_beats
+from trainer.practice.settings import MICROPHONE, Settings
+from trainer.records.library import load_library, open_pattern
+from trainer.sound.clicks import ClickVoice
+
+pygame = pytest.importorskip("pygame")
+pytestmark = pytest.mark.system
+
+BPM, PASSES = 100, 7
+LEAST_ALIKE = 0.98
+LATE_S = 0.15  # of the clicks in the file, after where the drill would have them without any delay
+PATTERN = open_pattern("skip-figure", load_library(Path("none")))
+
+
+@pytest.fixture
+def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """SDL's disk driver: what is played goes nowhere, what is recorded comes from the file yielded."""
+    heard = tmp_path / "heard.raw"
+    heard.write_bytes(b"")
+    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
+    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "played.raw"))
+    monkeypatch.setenv("SDL_DISKAUDIOFILEIN", str(heard))
+    kept = sys.getswitchinterval()
+    sys.setswitchinterval(0.0005)
+    yield heard
+    sys.setswitchinterval(kept)
+
+
+def write_room(path: Path) -> Recording:
+    """Write what the microphone hears into a file; return its truth."""
+    recording = play(
+        PATTERN, Instrument("string and head"), bpm=BPM, passes=PASSES, seed=23, click=ClickVoice.TONE,
+        click_db=-9.0, touch_share=0.4, touch_db=-9.0,
+    )  # fmt: skip
+    wave = in_room(recording.wave, snr_db=35.0, seed=3)
+    lead_s = WAITED_S + count_in_beats(PATTERN.meter) * 60 / BPM + LATE_S - recording.beat_0_s
+    noise = np.random.default_rng(6).normal(0, wave[: RATE // 2].std(), round(lead_s * RATE))
+    sound = np.concatenate([noise, 0.5 * wave / np.abs(wave).max()])
+    np.rint(sound * 32767).astype(np.int16).tofile(path)
+    return recording
+
+
+def drilled(path: Path) -> tuple[Bench, Recording, list[float]]:
+    """Drill to the end; return the bench, the truth, and how many seconds of sound each stroke took."""
+    recording = write_room(path)
+    speaker = Speaker()
+    try:
+        settings = Settings(cautions_seen=True, input_name=f"{MICROPHONE}{capture_names()[0]}")
+        bench = Bench(settings=settings, speaker=speaker, banjo=Banjo())  # type: ignore[arg-type]
+        start_drill(bench.context, now_ns(), DrillRequest(pattern=PATTERN, bpm=Fraction(BPM), passes=PASSES))
+        assert bench.scene == "drill", bench.notes
+        drill, known, late = bench.running.drill, 0, []
+        until = time.monotonic() + 60
+        while bench.scene == "drill" and time.monotonic() < until:
+            speaker.pump(now_ns())
+            bench.app.poll()
+            heard_s = bench.inputs.microphone.banjo.heard_s(now_ns())
+            taps = drill.taps
+            if len(taps) > known and heard_s is not None:
+                beats = bench.running._hearing._beats  # type: ignore[union-attr]
+                here_s = beats.song_s(heard_s)
+                late += [here_s - taps[-1].song_s] if here_s is not None else []
+                known = len(taps)
+            bench.app.tick(now_ns())
+            time.sleep(0.002)
+    finally:
+        speaker.close()
+    return bench, recording, late
+
+
+def test_a_whole_drill_through_sdl_is_judged_as_the_same_take_sent_as_taps(disk: Path) -> None:
+    def measure(_attempt: int) -> float:
+        with watched() as machine:
+            bench, recording, late = drilled(disk)
+        if bench.scene != "review" or bench.result.drill.spans:
+            machine.must_have_kept_time()
+            raise ApparatusFailed(f"{bench.scene}, {bench.result.drill.spans}: sound was lost on its way")
+        taps = [
+            Tap(
+                song_s=each.time_s - recording.beat_0_s,
+                string=None if each.kind is Kind.BRUSH else each.string,
+                # What is heard of a brush is good to so much, and no verdict claims more.
+                uncertainty_s=BRUSH_UNCERTAINTY_S if each.kind is Kind.BRUSH else UNCERTAINTY_S,
+            )
+            for each in recording.played
+        ]
+        taps += [Tap(song_s=at_s - recording.beat_0_s) for at_s, touched in recording.skips if touched]
+        targets = lay_out(PATTERN, Timeline.steady(Fraction(BPM)), passes=PASSES)
+        truth = {o.target.index: o for o in judge(targets, taps, knows_left=True).outcomes}
+        outcomes = bench.result.judgement.outcomes
+        assert len(outcomes) == len(truth)
+        alike = float(np.mean([truth[o.target.index].verdict is o.verdict for o in outcomes]))
+        off_ms = [
+            1000 * (o.placement_s - (truth[o.target.index].placement_s or 0.0))
+            for o in outcomes
+            if o.placement_s is not None and truth[o.target.index].tap is not None
+        ]
+        sys.stdout.write(
+            f"\nverdicts as of the same taps: {100 * alike:.1f} % of {len(truth)}; placements off "
+            f"by {np.median(off_ms):.2f} ms (median), 95 % within {np.percentile(np.abs(off_ms), 95):.1f}; "
+            f"known {1000 * np.median(late):.0f} ms after their sound (median), {1000 * max(late):.0f} at "
+            f"most; {bench.result.placed_by}; {machine}\n"
+        )
+        if alike < LEAST_ALIKE:
+            machine.must_have_kept_time()
+        assert all(o.verdict is not Verdict.WRONG_HAND for o in outcomes)
+        return alike
+
+    assert measured(measure) >= LEAST_ALIKE
