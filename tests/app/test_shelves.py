@@ -39,10 +39,11 @@ def test_a_break_is_chosen_at_each_level() -> None:
     seen = []
     for _ in Level:
         assert shelves.pattern is not None
-        seen.append((shelves.choice_words, shelves.pattern.level))
+        assert shelves.choice is not None
+        seen.append((shelves.choice.options[shelves.choice.at], shelves.pattern.level))
         shelves.step_choice(1)
     assert [level for _, level in seen] == list(Level)
-    assert seen[2][0] == "level: with skips"
+    assert seen[2][0] == "skips"
 
 
 def test_only_figures_of_its_meter_are_laid_over_a_chart() -> None:
@@ -90,7 +91,7 @@ def test_empty_shelves_are_no_fault() -> None:
         shelves.step_choice(1)
         shelves.select(3)
         assert shelves.pattern is None
-        assert shelves.choice_words == ""
+        assert shelves.choice is None
 
 
 def test_the_choice_is_kept_in_the_settings() -> None:
@@ -116,3 +117,15 @@ def test_the_library_view_shows_the_shelf() -> None:
     assert isinstance(view, LibraryView)
     assert view.shelf is Shelf.BREAKS
     assert view.rows == ()
+
+
+def test_a_title_is_found_by_its_first_letters_or_those_of_a_word_of_it_and_on_other_shelves_too() -> None:
+    shelves = Shelves(LIBRARY, "")
+    assert shelves.find_title("the skip")
+    assert shelves.tune is not None
+    assert shelves.tune.title.casefold().startswith("the skip")
+    assert shelves.find_title("lantern")
+    assert (shelves.shelf, shelves.tune.title) == (Shelf.BREAKS, "Barn Lantern")
+    assert not shelves.find_title("zzz")
+    assert (shelves.shelf, shelves.tune.title) == (Shelf.BREAKS, "Barn Lantern")
+    assert not shelves.find_title("  ")

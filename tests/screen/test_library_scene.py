@@ -5,9 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from tests.screen.views import all_views, library_view, titled
+from tests.screen.views import LEVELS, all_views, library_view, titled
 from trainer.screen.actions import Act, Action
-from trainer.screen.draw import Disc, Ring, Scene, Text
+from trainer.screen.draw import Disc, Rect, Ring, Scene, Text
 from trainer.screen.scenes.library import LibraryView, Shelf, library_scene
 from trainer.screen.scenes.library_preview import LibraryRow
 from trainer.screen.theme import ThemeName
@@ -80,15 +80,75 @@ def test_what_is_not_ready_starts_all_the_same() -> None:
     assert scene.actions_for_key("return") == (Action(act=Act.START),)
 
 
-@pytest.mark.parametrize(("name", "label"), [("library, breaks", "level"), ("library, charts", "figure")])
-def test_the_level_of_a_break_and_the_figure_of_a_chart_are_chosen_by_key_and_by_mouse(
-    name: str, label: str
-) -> None:
-    scene = library_scene(all_views(1280, 720, ThemeName.ROOM)[name])  # type: ignore[arg-type]
+def test_the_three_levels_of_a_break_stand_side_by_side_and_each_can_be_chosen() -> None:
+    scene = library_scene(all_views(1280, 720, ThemeName.ROOM)["library, breaks"])  # type: ignore[arg-type]
+    assert scene.actions_for_key("c") == (Action(act=Act.CHOICE, value=1),)
+    for at, level in enumerate(("plain", "ornaments", "skips")):
+        x, y = where(scene, level)
+        assert scene.action_at(x, y - 4) == Action(act=Act.CHOICE, value=at - 1)
+    assert "C" in words_of(scene)
+
+
+def test_the_figure_of_a_chart_is_chosen_by_key_and_by_mouse() -> None:
+    scene = library_scene(all_views(1280, 720, ThemeName.ROOM)["library, charts"])  # type: ignore[arg-type]
     choose = Action(act=Act.CHOICE, value=1)
     assert scene.actions_for_key("c") == (choose,)
-    assert scene.action_at(*where(scene, f"{label}:")) == choose
-    assert label in words_of(scene)
+    assert scene.action_at(*where(scene, "figure:")) == choose
+
+
+@pytest.mark.parametrize("name", [name for name in all_views(1280, 720, ThemeName.ROOM) if "library" in name])
+def test_the_strip_has_eight_keys_at_most_beside_those_that_are_tapped(name: str) -> None:
+    scene = all_views(1280, 720, ThemeName.ROOM)[name].scene()
+    shown = [cap.label for entry in scene.helps if not entry.rare for cap in entry.caps if cap.label]
+    assert len(shown) <= 8
+
+
+def test_groups_are_named_with_what_is_clean_of_them_and_a_bar_says_what_is_in_view() -> None:
+    rows = (
+        LibraryRow(title="One", level="plain", clean=True, fastest_clean_bpm=Fraction(90)),
+        LibraryRow(title="Two", level="plain"),
+        *(LibraryRow(title=f"Skips {n}", level="skips") for n in range(40)),
+    )
+    scene = library_scene(library_view(WINDOW, 0, rows=rows))
+    words = words_of(scene)
+    assert {"Plain", "1 of 2 clean", "Skips", "0 of 40 clean", "clean at 90"} <= set(words)
+
+    def thumb_top(selected: int) -> int:
+        panel = library_scene(replace(library_view(WINDOW, 0, rows=rows), selected=selected)).panels[2]
+        bars = [item for item in panel.items if isinstance(item, Rect) and item.x + item.w > panel.w - 20]
+        return min(bars, key=lambda bar: bar.h).y
+
+    assert thumb_top(0) < thumb_top(20) < thumb_top(41)
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.5])
+@pytest.mark.parametrize(("width", "height"), [(1024, 600), (1280, 720), (1920, 1080)])
+def test_no_title_and_no_sentence_of_the_library_is_cut(width: int, height: int, scale: float) -> None:
+    window = Window(width=width, height=height, text_scale=scale)
+    for at in range(4):
+        for word in words_of(library_scene(library_view(window, at))):
+            assert not word.endswith("…"), word
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 720), (1920, 1080)])
+def test_the_words_under_the_preview_are_fourteen_pixels_high_in_a_window_of_720(
+    width: int, height: int
+) -> None:
+    scene = library_scene(library_view(Window(width=width, height=height)))
+    pictures = [strip.picture for panel in scene.panels for strip in panel.strips]
+    sizes = {item.size for picture in pictures for item in picture.items() if isinstance(item, Text)}
+    assert min(sizes) >= 14 * height / 720
+
+
+def test_what_is_typed_of_a_title_stands_where_it_is_found() -> None:
+    scene = library_scene(library_view(WINDOW, 3, finding="dro"))
+    assert "title: dro" in words_of(scene)
+    assert {use.key for use in scene.keys} >= {"return", "escape", "backspace", "up", "down"}
+
+
+def test_the_ladder_stands_beside_the_tempo() -> None:
+    words = words_of(library_scene(library_view(WINDOW, ladder="homing in")))
+    assert any("bpm" in word and word.endswith("ladder homing in") for word in words)
 
 
 def test_a_figure_has_no_level_to_choose() -> None:
@@ -155,7 +215,7 @@ def test_what_the_teacher_says_of_a_break_is_not_cut(width: int, height: int) ->
     rows = (LibraryRow(title="One", ready=False, ready_words=needs),)
     assert view.preview is not None
     preview = replace(view.preview, teacher=said)
-    words = words_of(library_scene(replace(view, rows=rows, preview=preview, choice_words="level: plain")))
+    words = words_of(library_scene(replace(view, rows=rows, preview=preview, choice=LEVELS)))
     assert said in " ".join(words)
 
 

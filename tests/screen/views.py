@@ -30,7 +30,8 @@ from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.first_bar import FirstBarView, Stage
 from trainer.screen.scenes.help import HelpView
 from trainer.screen.scenes.library import LibraryView, Shelf
-from trainer.screen.scenes.library_preview import LibraryRow
+from trainer.screen.scenes.library_preview import Choice, LibraryRow
+from trainer.screen.scenes.menu import MenuView
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_form import written
 from trainer.screen.scenes.page_lines import letters_for
@@ -62,6 +63,7 @@ ADVICE = (
 )
 
 
+LEVELS = Choice(label="level", options=("plain", "ornaments", "skips"), at=1)
 UNHEARD = "Nothing was heard."
 HAPPENED = "You played in half time, 112.5 where the click was at 225, and your pads are exchanged."
 ANSWER: dict[str, object] = {
@@ -250,7 +252,7 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             shelf=Shelf.BREAKS,
             rows=tuple(LibraryRow(title=f"Break {n}", step_words=str(40 + n)) for n in range(3)),
             preview=in_six(),
-            choice_words="level: with ornaments",
+            choice=LEVELS,
             suggestion="then Both figures, one to refresh (N)",
         ),
         "library, charts": LibraryView(
@@ -258,8 +260,10 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             shelf=Shelf.CHARTS,
             rows=(LibraryRow(title="A chart"),),
             preview=left,
-            choice_words=f"figure: {LONG_TITLE}",
+            choice=Choice(label="figure", options=(LONG_TITLE,)),
         ),
+        "library, finding": library_view(window, 3, finding="dro", ladder="homing in"),
+        "menu": MenuView(window=window, focus=3),
         "library, empty": LibraryView(window=window, shelf=Shelf.CHARTS),
         "drill, count-in": drill_view(window, both, -1.7),
         "drill": drill_view(tapped, both, 5.2),

@@ -108,7 +108,7 @@ class Practising:
     def rows(self) -> tuple[LibraryRow, ...]:
         """Return the shelf that is shown, as the player stands with what is on it."""
         shelves = self._chosen.shelves
-        asked = (shelves.shelf, shelves.choice_words, self._chosen.settings.player)
+        asked = (shelves.shelf, shelves.choice, self._chosen.settings.player)
         if self._rows is None or self._rows[0] != asked:
             self._rows = (asked, self._made_rows())
         return self._rows[1]

@@ -107,6 +107,16 @@ def _new_input(context: Context, host_ns: int) -> None:
     use_new_input(context, host_ns)
 
 
+def _menu(context: Context, host_ns: int) -> None:
+    from trainer.app.scenes.menu import open_menu
+
+    open_menu(context, host_ns)
+
+
+def _first_bar(context: Context, host_ns: int) -> None:  # noqa: ARG001 - as all that open a scene
+    show_first_start(context)
+
+
 def write_files(context: Context, result: DrillResult, opening: Opening) -> None:
     """Write what a drill came to into the files that the window was opened for."""
     from trainer.app.result_files import write_result
@@ -127,5 +137,7 @@ SCENES: dict[Act, OpenScene] = {
     Act.OPEN_CLASS: _class,
     Act.OPEN_HELP: _help,
     Act.QUIT: _leaving,
+    Act.OPEN_MENU: _menu,
+    Act.OPEN_FIRST_BAR: _first_bar,
     Act.USE_NEW_INPUT: _new_input,
 }

@@ -10,8 +10,9 @@ from trainer.music.tune_files import Tune
 from trainer.records.asked_tune import read_asked
 from trainer.records.library import Library
 from trainer.screen.scenes.library import Shelf
+from trainer.screen.scenes.library_preview import Choice
 
-LEVEL_CHOICE = {Level.PLAIN: "plain", Level.ORNAMENTS: "with ornaments", Level.SKIPS: "with skips"}
+LEVEL_CHOICE = {Level.PLAIN: "plain", Level.ORNAMENTS: "ornaments", Level.SKIPS: "skips"}
 
 
 class Shelves:
@@ -59,15 +60,18 @@ class Shelves:
         return self.laid(self.tune)
 
     @property
-    def choice_words(self) -> str:
-        """A break's level, or the figure over a chart; empty for a figure."""
+    def choice(self) -> Choice | None:
+        """The levels of a break, or the figure over a chart; None for a figure."""
         tune = self.tune
         if isinstance(tune, Break):
-            return f"level: {LEVEL_CHOICE[self._level]}"
+            return Choice(
+                label="level", options=tuple(LEVEL_CHOICE.values()), at=list(LEVEL_CHOICE).index(self._level)
+            )
         if isinstance(tune, BackupChart):
             figure = self._figure_over(tune)
-            return f"figure: {figure.title}" if figure is not None else "no figure has its meter"
-        return ""
+            words = figure.title if figure is not None else "none has its meter"
+            return Choice(label="figure", options=(words,))
+        return None
 
     def laid(self, tune: Tune | None) -> Pattern | None:
         """Return a tune at the level, or with the figure, that is chosen for it."""
@@ -111,6 +115,26 @@ class Shelves:
             if figure is not None:
                 at = (fitting.index(figure) + steps) % len(fitting)
                 self._figures[tune.name] = fitting[at].name
+
+    def find_title(self, typed: str) -> bool:
+        """Choose the first title that begins with some letters, or has a word that does; say whether one has.
+
+        The shelf that is shown comes first, then the others.
+        """
+        wanted = typed.casefold().strip()
+        if not wanted:
+            return False
+        shown = self.shelf
+        for shelf in (shown, *(each for each in Shelf if each is not shown)):
+            self.shelf = shelf
+            titles = [tune.title.casefold() for tune in self.tunes]
+            begins = [at for at, title in enumerate(titles) if title.startswith(wanted)]
+            inside = [at for at, title in enumerate(titles) if f" {wanted}" in title]
+            if begins or inside:
+                self.select((begins or inside)[0])
+                return True
+        self.shelf = shown
+        return False
 
     def choose(self, name: str) -> bool:
         """Choose what has a name, on whichever shelf it stands; return whether anything has."""

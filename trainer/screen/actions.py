@@ -74,6 +74,9 @@ class Act(enum.Enum):
     SHOW_FOLDER = "show folder"  # page: where it was printed to
     TURN_OVER = "turn over"  # page: string 1 on top, or at the bottom
     OPEN_PAGE = "page"  # the whole pattern on one page, to mark bars on
+    FIND = "find"  # library: begin or end typing a title
+    OPEN_MENU = "menu"  # what is needed less often
+    OPEN_FIRST_BAR = "first bar"  # the first minute once more
     SHELF = "shelf"  # library: value is how many shelves on, or back
     CHOICE = "choice"  # library: the next level of a break or figure of a chart; value: -1 or +1
     NEXT = "next"  # review: to the library, and there to the next figure

@@ -121,6 +121,16 @@ LAYERS = Help(
 BARS = 8  # of a stride through a track
 DELAY_STRIDE_MS = 10
 
+MENU = (
+    one("D", Act.OPEN_DEMONSTRATION, "show it to a class, clean and with a fault"),
+    one("O", Act.OPEN_PAGE, "the whole of it on a page: mark bars, print"),
+    one("B", Act.OPEN_TRACK, "a track of your own to play to"),
+    one("P", Act.OPEN_PROGRESS, "progress: what you have played"),
+    one("K", Act.OPEN_CLASS, "class: turns, all at once, the board"),
+    one("W", Act.OPEN_NAMING, "who plays"),
+    one("S", Act.OPEN_SETTINGS, "settings: input, practice, sound, screen"),
+    one("I", Act.OPEN_FIRST_BAR, "the first bar once more"),
+)
 _OWN: Mapping[str, tuple[Help, ...]] = {
     "first bar": (
         one("Enter", Act.START, "watch, then tap", *ENTER, "space", when="ready"),
@@ -134,26 +144,35 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
     "library": (
         one("Enter", Act.START, "start", *ENTER, gesture="start"),
         Help((Cap("↑", "before", ("up",)), Cap("↓", "after", ("down",))), "choose"),
-        one("Tab", Action(act=Act.SHELF, value=1), "shelf"),
-        one("C", Action(act=Act.CHOICE, value=1), "level", when="breaks"),
-        one("C", Action(act=Act.CHOICE, value=1), "figure", when="charts"),
         TEMPO,
+        one("M", Act.OPEN_MENU, "more"),
+        one("Esc", Act.QUIT, "leave", "escape"),
+        one("Tab", Action(act=Act.SHELF, value=1), "shelf", rare=True),
+        one("C", Action(act=Act.CHOICE, value=1), "level", when="breaks", rare=True),
+        one("C", Action(act=Act.CHOICE, value=1), "figure", when="charts", rare=True),
+        one("N", Act.NEXT_SUGGESTED, "what is suggested", when="suggested", rare=True),
+        one("G", Act.FIND, "find a title", rare=True),
+        BY_PAGES,
+        TO_ENDS,
         HALF,
         BY_ONE,
         BY_TWO,
-        PASSES,
-        one("N", Act.NEXT_SUGGESTED, "next", when="suggested"),
-        one("D", Act.OPEN_DEMONSTRATION, "show"),
-        one("O", Act.OPEN_PAGE, "page"),
-        one("B", Act.OPEN_TRACK, "your track"),
-        one("P", Act.OPEN_PROGRESS, "progress"),
-        one("K", Act.OPEN_CLASS, "class"),
-        one("W", Act.OPEN_NAMING, "who plays"),
-        one("S", Act.OPEN_SETTINGS, "settings"),
-        one("Esc", Act.QUIT, "leave", "escape"),
-        BY_PAGES,
-        TO_ENDS,
+        replace(PASSES, rare=True),
+        one("L", Action(act=Act.CHANGE, value=1, setting="ladder"), "ladder", rare=True),
+        *(replace(entry, rare=True) for entry in MENU),
         Help((Cap("", Action(act=Act.SCROLL, value=1), (), "next"),), ""),
+    ),
+    "library, finding": (
+        one("Enter", Act.FIND, "this one", *ENTER, "tab"),
+        Help((Cap("↑", "before", ("up",)), Cap("↓", "after", ("down",))), "choose"),
+        one("Back", Act.REMOVE, "take back", "backspace"),
+        one("Esc", Act.BACK, "as it was", "escape"),
+    ),
+    "menu": (
+        walk("choose", ("up", "page up"), ("down", "page down")),
+        one("Enter", "the one with the focus", "take it", *ENTER, "space"),
+        BACK,
+        *(replace(entry, rare=True) for entry in MENU),
     ),
     "drill": (
         one("Esc", Act.STOP, "stop and review", "escape"),

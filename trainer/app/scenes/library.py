@@ -6,6 +6,7 @@ from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.gestures import pads_help
 from trainer.app.preferences import TEMPO_ACTS
+from trainer.app.scenes.naming import written
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.library import LibraryView
@@ -21,6 +22,13 @@ class LibraryController(Controller):
 
     def __init__(self, context: Context) -> None:
         self._context = context
+        self._finding: str | None = None  # what has been typed of a title; None while nobody types
+        self._before = ""  # what was chosen before
+
+    @property
+    def wants_text(self) -> bool:
+        """Whether a title is being typed."""
+        return self._finding is not None
 
     def view(self, window: Window) -> LibraryView:
         """Return the shelf that is open."""
@@ -32,7 +40,9 @@ class LibraryController(Controller):
             rows=context.practising.rows(),
             selected=preferences.selected,
             preview=preferences.pattern,
-            choice_words=preferences.shelves.choice_words,
+            choice=preferences.shelves.choice,
+            finding=self._finding,
+            ladder=preferences.settings.ladder if preferences.climbs else "",
             player=preferences.settings.player,
             suggestion=context.practising.words(context.now_ns),
             break_due=context.practising.is_break_due(context.now_ns),
@@ -47,6 +57,9 @@ class LibraryController(Controller):
     def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - a drill is begun by the application
         """Choose, or change what a drill would begin with."""
         act, value = action.act, action.value
+        if self._finding is not None and act in (Act.FIND, Act.BACK, Act.REMOVE):
+            self._end_or_take_back(act)
+            return True
         context, preferences = self._context, self._context.preferences
         if act is Act.SELECT:
             context.keep(lambda: preferences.select(value))
@@ -62,6 +75,10 @@ class LibraryController(Controller):
             suggestion = context.practising.suggestion()
             if suggestion is not None and preferences.shelves.choose(suggestion.pattern):
                 context.keep(preferences.remember_chosen)
+        elif act is Act.FIND:
+            self._finding, self._before = "", preferences.pattern.name if preferences.pattern else ""
+        elif act is Act.CHANGE:
+            context.change(action.setting, value)
         elif act in TEMPO_ACTS:
             context.change_tempo(preferences.pattern, preferences.bpm, action)
         elif act is Act.PASSES:
@@ -69,3 +86,28 @@ class LibraryController(Controller):
         else:
             return False
         return True
+
+    def typed(self, text: str) -> None:
+        """Go to the first title with what has been typed."""
+        if self._finding is not None:
+            self._find(written(self._finding, text))
+
+    def covered(self) -> None:
+        """Type no more."""
+        self._finding = None
+
+    def _find(self, typed: str) -> None:
+        self._finding = typed
+        preferences = self._context.preferences
+        if preferences.shelves.find_title(typed):
+            self._context.keep(preferences.remember_chosen)
+
+    def _end_or_take_back(self, act: Act) -> None:
+        assert self._finding is not None
+        if act is Act.REMOVE:
+            self._find(self._finding[:-1])
+            return
+        self._finding = None
+        preferences = self._context.preferences
+        if act is Act.BACK and preferences.shelves.choose(self._before):
+            self._context.keep(preferences.remember_chosen)

@@ -11,7 +11,9 @@ from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polygon, Rect, Ring, Scene, Text
 from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
-from trainer.screen.scenes.library_preview import LibraryRow, preview_panel
+from trainer.screen.scenes.help_strip import cap_items, cap_width
+from trainer.screen.scenes.library_list import list_panel
+from trainer.screen.scenes.library_preview import Choice, LibraryRow, preview_panel
 from trainer.screen.scenes.parts import (
     Frame,
     Value,
@@ -19,16 +21,13 @@ from trainer.screen.scenes.parts import (
     header_panel,
     middle_baseline,
     page,
-    row_background,
-    scrolled,
     status_items,
     tempo_unit,
 )
 from trainer.screen.window import Window
 
-LIST_SHARE = 0.50  # of the window's width
+LIST_SHARE = 0.48  # of the window's width
 SHELF_ROW = 2.3  # height of the row of shelves, in sizes of the body's text
-LIST_ROW = 1.85
 PAGE_ROWS = 8
 
 
@@ -49,7 +48,9 @@ class LibraryView:
         rows: what stands on it, in order.
         selected: place of the chosen one in ``rows``; ignored when there are none.
         preview: the chosen one as it would be drilled; None for none.
-        choice_words: a break's level, or the figure laid over a chart, as it is now; empty for a figure.
+        choice: the levels of a break, or the figure laid over a chart; None for a figure.
+        finding: what has been typed to find a title; None while nobody types.
+        ladder: the ladder's name; empty for none.
         empty_words: how to add a file, for a shelf with nothing on it.
         bpm, passes: what a drill of the chosen one would start with; 0 passes: until stopped.
         player: who plays, empty for nobody named.
@@ -65,7 +66,9 @@ class LibraryView:
     shelf: Shelf = Shelf.FIGURES
     selected: int = 0
     preview: Pattern | None = None
-    choice_words: str = ""
+    choice: Choice | None = None
+    finding: str | None = None
+    ladder: str = ""
     empty_words: str = "There is nothing here yet; thumbfall patterns names the folder for your own files."
     bpm: Fraction = Fraction(60)
     passes: int = 4
@@ -86,25 +89,42 @@ def library_scene(view: LibraryView) -> Scene:
     """Return the library's scene."""
     helps = _helps(view)
     frame = Frame.of(view.window, helps=helps)
-    passes = str(view.passes) if view.passes else "no end"
-    values = (Value("passes", passes, ""), Value("", bpm_words(view.bpm), tempo_unit(view.preview, view.bpm)))
-    header = header_panel(frame, f"Thumbfall, {view.player}" if view.player else "Thumbfall", values)
+    header = _header(frame, view)
     shelves, shelf_hits = _shelves(frame, view)
     top = frame.body_top + shelves.h
     width = round(LIST_SHARE * frame.window.width)
-    rows, row_hits = _rows(frame, view, top, width)
+    if view.rows:
+        rows, row_hits = list_panel(frame, view.rows, view.selected, view.finding, top, width)
+    else:
+        rows, row_hits = _empty(frame, view, top, width), ()
     row = view.rows[view.selected] if view.selected < len(view.rows) else None
-    preview, choice_hits = preview_panel(frame, view.preview, view.choice_words, row, top, width)
+    preview, choice_hits = preview_panel(frame, view.preview, view.choice, row, top, width)
     body = (header, shelves, rows, preview)
     hits = (*shelf_hits, *row_hits, *choice_hits)
     return page(frame, body, hits, helps, status=_note(frame, view), remark=view.pads_help)
+
+
+def _header(frame: Frame, view: LibraryView) -> Panel:
+    """Return the header: passes, and the tempo with its ladder beside it, in as many words as have room."""
+    title = f"Thumbfall, {view.player}" if view.player else "Thumbfall"
+    passes = Value("passes", str(view.passes) if view.passes else "no end", "")
+    ladder = f"ladder {view.ladder}" if view.ladder else ""
+    figures = tempo_unit(view.preview, view.bpm)
+    units = (", ".join(filter(None, (figures, ladder))), ", ".join(filter(None, ("bpm", ladder))), "bpm")
+    sizes = frame.sizes
+    room = frame.right - frame.left - text_width(title, sizes.title, bold=True) - 5 * sizes.gap
+    room -= text_width(f"{passes.value}{bpm_words(view.bpm)}", sizes.large, bold=True)
+    room -= text_width("passes", sizes.body)
+    unit = next((each for each in units if text_width(each, sizes.body) <= room), "bpm")
+    return header_panel(frame, title, (passes, Value("", bpm_words(view.bpm), unit)))
 
 
 def _helps(view: LibraryView) -> tuple[Help, ...]:
     last = max(len(view.rows) - 1, 0)
     states = {"breaks": view.shelf is Shelf.BREAKS, "charts": view.shelf is Shelf.CHARTS}
     states["suggested"] = bool(view.suggestion) and not view.break_due
-    return helps_of("library", states=states, actions=walked(view.selected, last, page=PAGE_ROWS))
+    scene = "library" if view.finding is None else "library, finding"
+    return helps_of(scene, states=states, actions=walked(view.selected, last, page=PAGE_ROWS))
 
 
 def _shelves(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:
@@ -116,6 +136,9 @@ def _shelves(frame: Frame, view: LibraryView) -> tuple[Panel, tuple[Hit, ...]]:
     items: list[Item] = []
     hits: list[Hit] = []
     x = frame.left
+    small = sizes.small
+    items.extend(cap_items("Tab", theme, sizes, x, top, high, small))
+    x += cap_width("Tab", small) + round(0.7 * size)
     names = list(Shelf)
     for at, shelf in enumerate(names):
         is_open = shelf is view.shelf
@@ -172,70 +195,18 @@ def _said(frame: Frame, view: LibraryView, x: int, top: int, high: int) -> tuple
     return items, [Hit(frame.right - wide, top, wide, high, Action(act=Act.NEXT_SUGGESTED))]
 
 
-def _rows(frame: Frame, view: LibraryView, top: int, width: int) -> tuple[Panel, tuple[Hit, ...]]:
+def _empty(frame: Frame, view: LibraryView, top: int, width: int) -> Panel:
+    """Return what stands on a shelf with nothing on it: how to put something there."""
     theme, sizes = frame.theme, frame.sizes
     high = frame.note_top - top
-    row_high = round(LIST_ROW * sizes.body)
-    shown = max(1, high // row_high)
-    items: list[Item] = []
-    hits: list[Hit] = []
-    if not view.rows:
-        line_high = round(1.5 * sizes.body)
-        room = width - frame.left - sizes.gap
-        lines = wrapped(view.empty_words, sizes.body, room, max(1, high // line_high - 1))
-        for at, line in enumerate(lines):
-            items.append(Text(frame.left, top + (at + 1) * line_high, line, sizes.body, theme.ink))
-    first = scrolled(len(view.rows), shown, view.selected)
-    for at, row in enumerate(view.rows[first : first + shown]):
-        index, y = first + at, top + at * row_high
-        chosen = index == view.selected
-        x = frame.left - sizes.px(20)
-        if chosen:
-            items.extend(row_background(frame, x, y, width - x - sizes.gap // 2, row_high))
-        # The level is said where it changes, so that titles have the room.
-        above = view.rows[index - 1].level if at else ""
-        level = row.level if row.level != above else ""
-        items.extend(_row_items(frame, row, level, y, row_high, width - sizes.gap, bold=chosen))
-        action = Action(act=Act.START) if chosen else Action(act=Act.SELECT, value=index)
-        hits.append(Hit(x, y, width - x, row_high, action))
-    return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits)
-
-
-def _row_items(
-    frame: Frame, row: LibraryRow, level: str, y: int, high: int, right: int, *, bold: bool
-) -> list[Item]:
-    theme, sizes = frame.theme, frame.sizes
-    body, small = sizes.body, sizes.small
-    baseline = middle_baseline(y, high, body)
-    items: list[Item] = []
-    title_x = frame.left
-    if row.step_words:
-        step_right = frame.left + text_width("00", body) + sizes.px(8)
-        items.append(Text(step_right, baseline, row.step_words, body, theme.muted, Anchor.RIGHT))
-        title_x = step_right + sizes.px(24)
-    x = title_end = right - sizes.px(12)
-    for words, widest in ((_state_words(row), "clean at 000.0"), (level, level)):
-        if words:
-            items.append(Text(x, baseline, words, small, theme.muted, Anchor.RIGHT))
-        if widest:
-            x -= max(text_width(widest, small), text_width(words, small)) + sizes.px(22)
-        title_end = x if words else title_end
-    # A disc for clean enough, an empty ring for clean somewhere below: the shape says it, not the colour.
-    radius = 0.26 * body
-    if row.clean:
-        items.append(Disc(title_x + radius, y + high / 2, radius, theme.in_time))
-    elif row.fastest_clean_bpm is not None:
-        items.append(Ring(title_x + radius, y + high / 2, radius, 0.3 * radius, theme.ink))
-    title_x += round(3.7 * radius)
-    title = shortened(row.title, body, title_end - title_x, bold=bold)
-    items.append(Text(title_x, baseline, title, body, theme.ink, bold=bold))
-    return items
-
-
-def _state_words(row: LibraryRow) -> str:
-    if row.fastest_clean_bpm is not None:
-        return f"clean at {bpm_words(row.fastest_clean_bpm)}"
-    return "ready" if row.ready else ""
+    line_high = round(1.5 * sizes.body)
+    room = width - frame.left - sizes.gap
+    lines = wrapped(view.empty_words, sizes.body, room, max(1, high // line_high - 1))
+    items = tuple(
+        Text(frame.left, top + (at + 1) * line_high, line, sizes.body, theme.ink)
+        for at, line in enumerate(lines)
+    )
+    return Panel(0, top, width, high, theme.wall, items)
 
 
 def _note(frame: Frame, view: LibraryView) -> tuple[Item, ...]:

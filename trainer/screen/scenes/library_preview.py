@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -15,15 +14,27 @@ from trainer.music.timeline import Timeline
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Strip, Text
 from trainer.screen.hand_path import HandPath, Slot, path_of
-from trainer.screen.lettering import shortened, text_width, wrapped
+from trainer.screen.lettering import text_width, wrapped
+from trainer.screen.scenes.help_strip import cap_items, cap_width
 from trainer.screen.scenes.parts import Frame, bpm_words, middle_baseline
 from trainer.screen.scenes.sheet import BeatPicture
 from trainer.screen.scenes.sheet_shape import SheetShape, kinds_of
-from trainer.screen.theme import Sizes
+from trainer.screen.theme import Colour
 
 PREVIEW_SLOTS = 8  # two bars of two beats: a whole figure, and still large
 PREVIEW_BPM = 60  # only the beats are drawn, so any tempo will do
-PICTURE_SHARE = 0.55  # of the panel's height; less under larger text, which needs the room more
+# Of the panel's height, and whether the teacher speaks in small type: the first that leaves room for all.
+PICTURE_SHARES = (
+    (0.55, False),
+    (0.48, False),
+    (0.41, False),
+    (0.41, True),
+    (0.34, True),
+    (0.27, True),
+    (0.0, True),
+)
+LEAST_WORD_UNITS = 21  # 14 pixels in a window 720 high
+LINE_EM = 1.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,13 +59,28 @@ class LibraryRow:
     ready_words: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """What can be chosen of a break or a chart, beside itself.
+
+    Attributes:
+        label: what it is: the level, the figure.
+        options: all of them, where they are few enough to stand side by side; else only the one in use.
+        at: place of the one in use.
+    """
+
+    label: str
+    options: tuple[str, ...]
+    at: int = 0
+
+
 def preview_panel(
-    frame: Frame, pattern: Pattern | None, choice_words: str, row: LibraryRow | None, top: int, x: int
+    frame: Frame, pattern: Pattern | None, choice: Choice | None, row: LibraryRow | None, top: int, x: int
 ) -> tuple[Panel, tuple[Hit, ...]]:
-    """Return the panel from ``x`` to the edge, and the place to click for another level or figure.
+    """Return the panel from ``x`` to the edge, and the places to click for another level or figure.
 
     Args:
-        pattern: the chosen one as it would be drilled; ``choice_words`` its level or figure, ``row`` its row.
+        pattern: the chosen one as it would be drilled; ``choice`` its level or figure, ``row`` its row.
     """
     theme, sizes = frame.theme, frame.sizes
     high = frame.note_top - top
@@ -62,72 +88,98 @@ def preview_panel(
     if pattern is None:
         return Panel(x, top, width, high, theme.sheet), ()
     left, right = x + sizes.gap * 2, frame.right
-    picture_high = round(PICTURE_SHARE * high / math.sqrt(frame.window.text_scale))
-    strips = _picture(frame, pattern, left, right, top + sizes.gap // 2, picture_high)
+    bottom = top + high - sizes.gap // 2
+    for share, is_small in PICTURE_SHARES:
+        picture_high = round(share * high)
+        size = sizes.small if is_small else sizes.body
+        below = _below(frame, pattern, choice, row, left, right, top + picture_high + sizes.gap // 2, size)
+        if below.end <= bottom:
+            break
+    strips = _picture(frame, pattern, left, right, top + sizes.gap // 2, picture_high) if share else ()
+    # Where even the smallest picture leaves too little room, what the file says in figures gives way.
+    items = tuple(item for item in below.items if not isinstance(item, Text) or item.y <= bottom)
+    return Panel(x, top, width, high, theme.sheet, items, strips), below.hits
+
+
+@dataclass(frozen=True, slots=True)
+class _Below:
+    items: tuple[Item, ...]
+    hits: tuple[Hit, ...]
+    end: int
+
+
+def _below(
+    frame: Frame,
+    pattern: Pattern,
+    choice: Choice | None,
+    row: LibraryRow | None,
+    left: int,
+    right: int,
+    top: int,
+    size: int,
+) -> _Below:
+    """Return all that is said under the picture, from ``top`` on; the teacher in type of a size."""
+    theme, sizes = frame.theme, frame.sizes
+    room = right - left
     items: list[Item] = []
     hits: list[Hit] = []
-    y = top + picture_high + round(1.6 * sizes.body) + sizes.gap // 2
-    bottom = top + high - sizes.gap // 2
-    title = shortened(pattern.title, sizes.body, right - left, bold=True)
-    items.append(Text(left, y, title, sizes.body, theme.ink, bold=True))
-    y += round(1.5 * sizes.body)
-    if choice_words:
-        words, hit = _choice(frame, choice_words, left, right, y)
+    y = top
+
+    def say(words: str, size: int, colour: Colour, *, bold: bool = False) -> None:
+        nonlocal y
+        for line in wrapped(words, size, room, 4, bold=bold):
+            y += round(LINE_EM * size)
+            items.append(Text(left, y, line, size, colour, bold=bold))
+
+    say(pattern.title, sizes.body, theme.ink, bold=True)
+    if choice is not None:
+        y += round(0.4 * sizes.body)
+        words, places, y = _choice(frame, choice, left, right, y)
         items.extend(words)
-        hits.append(hit)
-        y += round(1.7 * sizes.body)
-    small_line = round(1.4 * sizes.small)
-    for need_line in wrapped(_needs(row), sizes.small, right - left, 2):
-        if y <= bottom:
-            items.append(Text(left, y, need_line, sizes.small, theme.muted))
-        y += small_line
-    size, line, said = _teacher_lines(sizes, pattern.teacher, right - left, bottom - y, small_line)
-    for words_line in said:
-        items.append(Text(left, y, words_line, size, theme.ink))
-        y += line
-    # What the file says in figures comes last, so it is what gives way in a low window.
-    if y <= bottom:
-        about = shortened(_about(pattern), sizes.small, right - left)
-        items.append(Text(left, y, about, sizes.small, theme.muted))
-    return Panel(x, top, width, high, theme.sheet, tuple(items), strips), tuple(hits)
+        hits.extend(places)
+    needs = _needs(row)
+    if needs:
+        y += round(0.2 * sizes.body)
+        say(needs, sizes.small, theme.muted)
+    y += round(0.3 * sizes.body)
+    say(pattern.teacher, size, theme.ink)
+    y += round(0.2 * sizes.body)
+    say(_about(pattern), sizes.small, theme.muted)
+    return _Below(tuple(items), tuple(hits), y + round(0.3 * sizes.small))
 
 
-def _teacher_lines(
-    sizes: Sizes, words: str, wide: int, room: int, below: int
-) -> tuple[int, int, tuple[str, ...]]:
-    """Return the size, the height of a line, and the lines of what the teacher says.
-
-    Smaller type comes before a cut, then what else stands below them gives way.
-
-    Args:
-        room: from the first baseline to the lowest there may be.
-        below: height of the line that should find room under them.
-    """
-    size, line, most = sizes.small, 1, 0
-    for size, kept in ((sizes.body, below), (sizes.small, below), (sizes.small, 0)):
-        line = round(1.4 * size)
-        most = (room - kept) // line + 1
-        if most > 0 and len(found := wrapped(words, size, wide, most + 1)) <= most:
-            return size, line, found
-    return size, line, wrapped(words, size, wide, most) if most > 0 else ()
-
-
-def _choice(frame: Frame, choice: str, left: int, right: int, y: int) -> tuple[list[Item], Hit]:
-    """Return the level or the figure, after the key that changes it; ``y`` is the words' baseline."""
+def _choice(
+    frame: Frame, choice: Choice, left: int, right: int, top: int
+) -> tuple[list[Item], list[Hit], int]:
+    """Return the switch after its key: what is chosen stands on a raised ground; and where it ends."""
     theme, sizes = frame.theme, frame.sizes
-    size = sizes.body
-    cap = round(1.35 * size)
-    top = round(y - 0.36 * size - cap / 2)
-    words_x = left + cap + sizes.px(12)
-    words = shortened(choice, size, right - words_x)
-    letter_x = left + (cap - text_width("C", sizes.small, bold=True)) // 2
-    items: list[Item] = [
-        Rect(left, top, cap, cap, theme.raised, sizes.px(7)),
-        Text(letter_x, middle_baseline(top, cap, sizes.small), "C", sizes.small, theme.ink, bold=True),
-        Text(words_x, y, words, size, theme.ink),
-    ]
-    wide = words_x + text_width(words, size) - left
-    return items, Hit(left, top, wide, cap, Action(act=Act.CHOICE, value=1))
+    size, pad = sizes.body, round(0.45 * sizes.body)
+    high = round(1.55 * size)
+    items: list[Item] = list(cap_items("C", theme, sizes, left, top, high, sizes.small))
+    x = left + cap_width("C", sizes.small) + round(0.5 * size)
+    hits: list[Hit] = []
+    if len(choice.options) == 1:
+        lines = wrapped(f"{choice.label}: {choice.options[0]}", size, right - x, 3)
+        pitch = round(LINE_EM * size)
+        for at, line in enumerate(lines):
+            items.append(Text(x, middle_baseline(top, high, size) + at * pitch, line, size, theme.ink))
+        end = top + high + (len(lines) - 1) * pitch
+        return items, [Hit(left, top, right - left, end - top, Action(act=Act.CHOICE, value=1))], end
+    if x + sum(text_width(each, size, bold=True) + 3 * pad for each in choice.options) > right:
+        size = sizes.small
+    for at, option in enumerate(choice.options):
+        wide = text_width(option, size, bold=True) + 2 * pad
+        if at == choice.at:
+            thick = sizes.px(5)
+            items.append(Rect(x, top, wide, high, theme.raised, sizes.px(8)))
+            items.append(Rect(x + pad, top + high - thick, wide - 2 * pad, thick, theme.focus, thick // 2))
+        baseline = middle_baseline(top, high, size)
+        colour = theme.ink if at == choice.at else theme.muted
+        items.append(Text(x + pad, baseline, option, size, colour, bold=at == choice.at))
+        hits.append(Hit(x, top, wide, high, Action(act=Act.CHOICE, value=at - choice.at)))
+        x += wide + pad
+    hits.append(Hit(left, top, cap_width("C", sizes.small), high, Action(act=Act.CHOICE, value=1)))
+    return items, hits, top + high
 
 
 def _about(pattern: Pattern) -> str:
@@ -145,8 +197,14 @@ def _needs(row: LibraryRow | None) -> str:
 
 
 def _picture(frame: Frame, pattern: Pattern, left: int, right: int, top: int, high: int) -> tuple[Strip, ...]:
-    beats = min(pattern.beats, max(PREVIEW_SLOTS // pattern.slots_per_beat, pattern.meter.beats))
-    return still_picture(frame, pattern, beats, left, right, top, high).strips
+    most = min(pattern.beats, max(PREVIEW_SLOTS // pattern.slots_per_beat, pattern.meter.beats))
+    per_bar = pattern.meter.beats
+    # Whole bars where they leave room for words that can be read, else as many beats as do.
+    for beats in (*(n for n in range(most, 0, -1) if n % per_bar == 0), *range(min(most, per_bar), 0, -1)):
+        picture = still_picture(frame, pattern, beats, left, right, top, high)
+        if picture.shape.word_size >= frame.sizes.px(LEAST_WORD_UNITS):
+            return picture.strips
+    return picture.strips
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
