@@ -18,6 +18,7 @@ class Opening:
         report: where to write the graded take as JSON when a drill ends.
         take: where to write the taps as a MIDI file.
         calibrate: open on the calibration.
+        lesson: file of the lesson to step through.
         leave: close the window when the drill is over.
     """
 
@@ -29,4 +30,5 @@ class Opening:
     report: Path | None = None
     take: Path | None = None
     calibrate: bool = False
+    lesson: Path | None = None
     leave: bool = False

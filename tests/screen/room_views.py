@@ -25,6 +25,7 @@ from trainer.screen.scenes.classroom import ClassView, Extra
 from trainer.screen.scenes.demonstration import DemonstrationView, Played
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.layers import SheetLayer
+from trainer.screen.scenes.lesson import LessonView, PlayerTurn, StepRow
 from trainer.screen.scenes.other_rows import PlayerRow
 from trainer.screen.scenes.progress import PlayedRow, ProgressPicture, ProgressView
 from trainer.screen.scenes.replay import ReplayView
@@ -128,6 +129,30 @@ def progress_view(window: Window, picture: ProgressPicture, days: int) -> Progre
     )  # fmt: skip
 
 
+def lesson_view(window: Window, players: int) -> LessonView:
+    """A lesson of eleven steps, and so many pupils; none for somebody alone."""
+    steps = tuple(
+        StepRow(
+            title="Two basic figures and then two skip figures"
+            if at % 3
+            else "Barn Lantern, skips, bars 3 to 6",
+            words="50 bpm, 5 minutes; a turn is 4 passes",
+            turns=max(0, players - at),
+        )
+        for at in range(11)
+    )
+    turns = tuple(
+        PlayerTurn(name=f"{NAMES[at % len(NAMES)]}", words="" if at % 4 == 3 else "28 of 32, 12 ms late")
+        for at in range(players)
+    )
+    return LessonView(
+        window=window, title="First skips, and how they sit in a tune", steps=steps, at=1,
+        words="Let the hand fall on the skip as if it struck, and rise through the rest as far as ever.",
+        clock="3:07 of 5 min", players=turns or (PlayerTurn(name="", words="28 of 32, on the click"),),
+        chosen=2 if players else 0, input_name="Pad", sound="sound on",
+    )  # fmt: skip
+
+
 def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, View]:
     """Every one of these scenes in its usual states and in its fullest ones.
 
@@ -172,6 +197,9 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
             demonstration, playing=Played.YOURS, yours=compared[Showing.STOPPED],
             drill=replace(drill, layers=frozenset({SheetLayer.TAPS, SheetLayer.STRINGS})),
         ),
+        "lesson": lesson_view(window, 8),
+        "lesson, alone": lesson_view(window, 0),
+        "lesson, long": replace(lesson_view(window, 30), at=9, chosen=17, words=""),
         "class": class_view(window, pattern, eight, boards=3, number=3),
         "class, held back": class_view(window, pattern, held, held=held.held(a_board(pattern))),
         "class, all at once": class_view(window, pattern, eight, extra=Extra.TOGETHER),

@@ -19,7 +19,7 @@ from trainer.app.drill_request import DrillRequest
 from trainer.app.own_keys import gesture_of_key
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder, local_now
-from trainer.app.scene_table import SCENES, show_first_start, start_drill, write_files
+from trainer.app.scene_table import SCENES, show_first_start, show_lesson, start_drill, write_files
 from trainer.devices.clock import now_ns
 from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
@@ -141,7 +141,7 @@ def _make_application(
         bpm = preferences.bpm_of(pattern) if opening.bpm is None else as_tempo(opening.bpm)
         passes = settings.passes if opening.passes is None else opening.passes
         request = DrillRequest(pattern=pattern, bpm=bpm, passes=passes)
-    if request is None and not opening.calibrate and not settings.cautions_seen:
+    if request is None and not opening.calibrate and not opening.lesson and not settings.cautions_seen:
         show_first_start(app.context)
     app.context.say(settings_note, records_note, *speaker.notes)
     return app, request
@@ -178,6 +178,8 @@ class WindowLoop:
         """Run until the window is closed."""
         if self._opening.calibrate:
             SCENES[Act.OPEN_CALIBRATION](self._context, now_ns())
+        if self._opening.lesson is not None:
+            show_lesson(self._context, self._opening.lesson)
         if self._first_request is not None:
             start_drill(self._context, now_ns(), self._first_request)
         due = now_ns()

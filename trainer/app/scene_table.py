@@ -7,6 +7,7 @@ program, besides the commands, that imports inside functions.
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.app.context import Context
@@ -33,6 +34,13 @@ def show_first_start(context: Context) -> None:
     from trainer.app.scenes.first_start import FirstStartController
 
     context.navigation.open(lambda: FirstStartController(context))
+
+
+def show_lesson(context: Context, path: Path) -> None:
+    """Show the first step of a lesson's file, which was read before without complaint."""
+    from trainer.app.scenes.lesson import open_lesson
+
+    open_lesson(context, path)
 
 
 def _settings(context: Context, host_ns: int) -> None:

@@ -38,3 +38,8 @@ def tempo_words(pattern: Pattern, bpm: Fraction) -> str:
     """Return a tempo of a pattern in words: ``150 beats, 75 figures a minute``."""
     figures = figures_a_minute(pattern.meter, pattern.slots_per_beat, bpm)
     return f"{float(bpm):g} beats, {float(figures):g} figures a minute"
+
+
+def seconds_of_pass(pattern: Pattern, bpm: Fraction) -> float:
+    """Return how long one pass of a pattern lasts, in seconds."""
+    return float(pattern.beats * 60 / bpm)

@@ -135,19 +135,25 @@ class Store:
         return tuple(rows.take_row(row) for row in found)
 
     def each_take(
-        self, *, player: str | None = None, pattern: str | None = None, unread: list[int] | None = None
+        self,
+        *,
+        player: str | None = None,
+        pattern: str | None = None,
+        day: int | None = None,
+        unread: list[int] | None = None,
     ) -> Iterator[StoredTake]:
         """Give takes whole, one at a time, the oldest first.
 
         Args:
+            day: only those of this day, as a proleptic ordinal.
             unread: takes the numbers of those that are damaged; None to raise at the first.
         """
         with speaking(self.path):
             ids = self._connection.execute(
                 f"SELECT takes.id FROM {rows.NAMED_TAKES}"
                 " WHERE (?1 IS NULL OR players.name = ?1) AND (?2 IS NULL OR patterns.name = ?2)"
-                " ORDER BY begun, takes.id",
-                (player, pattern),
+                " AND (?3 IS NULL OR day = ?3) ORDER BY begun, takes.id",
+                (player, pattern, day),
             ).fetchall()
         for (take_id,) in ids:
             try:

@@ -269,6 +269,14 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         replace(LIGHT, rare=True),
         BACK,
     ),
+    "lesson": (
+        one("B", Act.START, "turn", "b", ".", "space", *ENTER),
+        both(("PgUp", "PgDn"), Act.STEP, "step", (("page up", "left"), ("page down", "right"))),
+        walk("who"),
+        SHOW,
+        one("W", Act.WRITE, "write the pages"),
+        BACK,
+    ),
     "class, writing names": (
         one("Enter", Act.START, "next name", *ENTER),
         one("Back", Act.REMOVE, "take back", "backspace"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.judging.statistics import Placement
 from trainer.judging.take import Verdict
@@ -20,6 +20,8 @@ from trainer.screen.theme import BLACK
 
 TITLE_MM, WORDS_MM, HEADING_MM, ROW_MM, SMALL_MM = 7.0, 3.7, 4.6, 3.9, 3.1  # sizes of the type
 ROW_HIGH_MM = 13.0
+LEAST_ROW_MM, CLOSE_ROW_MM = 6.5, 9.0  # of a page that holds much, and where it takes more than one
+SECTION_GAP_MM = 4.0
 NAME_SHARE, FACTS_SHARE = 0.24, 0.27  # of the width
 REACHES_MS = (50, 100, 150, 200, 300, 500)  # of the axis, either way
 MOST_MARKS = 160  # of a row, spread evenly over what was played: more would only hide each other
@@ -70,11 +72,19 @@ class Results:
     sections: tuple[ResultSection, ...] = ()
 
 
-def result_pages(results: Results, paper: Paper = Paper.A4) -> tuple[PrintedPage, ...]:
-    """Return the pages of results, mostly one."""
+def result_pages(
+    results: Results, paper: Paper = Paper.A4, *, is_close: bool = False
+) -> tuple[PrintedPage, ...]:
+    """Return the pages of results, mostly one.
+
+    Args:
+        is_close: whether rows may be lower, so that all stand on one page if they can still be read there.
+    """
     width, height = (px(mm) for mm in paper.size_mm)
     layout = _Layout(left=px(MARGIN_MM), right=width - px(MARGIN_MM), reach_ms=_reach_ms(results))
     bottom = height - px(MARGIN_MM) - px(3 * FOOT_MM)
+    if is_close:
+        layout = replace(layout, row_high=_close_rows(results, layout, bottom))
     pages: list[list[Item]] = [list(_head(results, layout))]
     y = _head_high(results, layout)
     for section in results.sections:
@@ -92,7 +102,7 @@ def result_pages(results: Results, paper: Paper = Paper.A4) -> tuple[PrintedPage
                 y += layout.section_high
             pages[-1] += layout.row(row, y)
             y += layout.row_high
-        y += px(4.0)
+        y += px(SECTION_GAP_MM)
     seen = {verdict for section in results.sections for row in section.rows for verdict in row.verdicts}
     for number, items in enumerate(pages):
         items += _foot(results, layout, seen, height - px(MARGIN_MM), (number, len(pages)))
@@ -106,10 +116,7 @@ class _Layout:
     left: int
     right: int
     reach_ms: int
-
-    @property
-    def row_high(self) -> int:
-        return px(ROW_HIGH_MM)
+    row_high: int = px(ROW_HIGH_MM)
 
     @property
     def section_high(self) -> int:
@@ -149,6 +156,8 @@ class _Layout:
         yield Rect(self.left, y, self.right - self.left, thin, PAPER.hair)
         room = first - self.left - px(2.0)
         lines = wrapped(_plain(row.name), size, room, 2, bold=True)
+        if len(lines) * 1.3 * size > self.row_high:
+            lines = (shortened(_plain(row.name), size, room, bold=True),)
         yield from _column(self.left, y, self.row_high, lines, size, bold=True)
         if row.pocket_s:
             left, right = round(self.x(-row.pocket_s)), round(self.x(row.pocket_s))
@@ -157,8 +166,14 @@ class _Layout:
         yield Rect(zero, y + thin, thin, self.row_high - thin, PAPER.string)
         yield from self._marks(row, y)
         yield from self._mean(row, y)
-        facts = tuple(shortened(_plain(each), small, self.right - last - px(3.0)) for each in row.facts)
-        yield from _column(last + px(3.0), y, self.row_high, facts, small)
+        most = max(1, int(self.row_high / (1.3 * small)))
+        facts = (
+            row.facts
+            if len(row.facts) <= most
+            else (*row.facts[: most - 1], ", ".join(row.facts[most - 1 :]))
+        )
+        lines = tuple(shortened(_plain(each), small, self.right - last - px(3.0)) for each in facts)
+        yield from _column(last + px(3.0), y, self.row_high, lines, small)
 
     def _marks(self, row: ResultRow, y: int) -> Iterator[Item]:
         n = len(row.placements_s)
@@ -180,6 +195,15 @@ class _Layout:
             left = round(self.x(placement.mean_s - placement.half_interval_s))
             right = round(self.x(placement.mean_s + placement.half_interval_s))
             yield Rect(left, round(middle - px(0.3) / 2), max(right - left, 1), px(0.3), BLACK)
+
+
+def _close_rows(results: Results, layout: _Layout, bottom: int) -> int:
+    """Return the height of rows that stand on one page, between the least that can be read and the usual."""
+    rows = sum(len(section.rows) for section in results.sections)
+    apart = len(results.sections) * (layout.section_high + px(SECTION_GAP_MM))
+    room = bottom - _head_high(results, layout) - apart
+    fits = room // rows if rows else layout.row_high
+    return min(fits, layout.row_high) if fits >= px(LEAST_ROW_MM) else px(CLOSE_ROW_MM)
 
 
 def _column(

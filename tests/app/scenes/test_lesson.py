@@ -1,0 +1,145 @@
+"""A lesson is stepped through with a presenter's keys, and its results are those of the takes."""
+
+from dataclasses import replace
+from datetime import date, datetime
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from tests.app.bench import WINDOW, Bench, keys_for
+from trainer.app.recording import Recorder
+from trainer.app.scenes.drill import DrillController
+from trainer.app.scenes.lesson import LessonController
+from trainer.practice.lesson import Lesson, LessonStep
+from trainer.practice.lesson_results import LessonResults
+from trainer.screen.actions import Act
+from trainer.screen.scenes.demonstration import DemonstrationView
+from trainer.screen.scenes.lesson import LessonView
+
+DAY = date(2026, 11, 25)
+NAMES = ("Anna", "Bela", "Cora")
+
+
+class Room(Bench):
+    """A bench with a lesson of two steps open, and records."""
+
+    def __init__(self, folder: Path, names: tuple[str, ...] = NAMES) -> None:
+        recorder, _ = Recorder.open(
+            folder / "takes.sqlite", clock=lambda: datetime(2026, 11, 25, 10, 0).astimezone()
+        )
+        super().__init__(recorder=recorder)
+        patterns = self.preferences.library.patterns
+        steps = (
+            LessonStep(pattern=patterns[0], bpm=Fraction(60), passes=1, words="Say it aloud."),
+            LessonStep(pattern=patterns[1], bpm=Fraction(80), minutes=Fraction(4)),
+        )
+        self.pages: list[LessonResults] = []
+        self.open(
+            lambda: LessonController(
+                self.context,
+                Lesson(title="First skips", steps=steps),
+                names,
+                today=lambda: DAY,
+                write=self.write,
+            )
+        )
+        assert isinstance(self.top, LessonController)
+        self.lesson = self.top
+
+    def write(self, results: LessonResults, _day: str) -> Path:
+        self.pages.append(results)
+        return Path("lesson.pdf")
+
+    def turn(self) -> None:
+        """Take the turn that is up, clean."""
+        self.key("b")
+        assert isinstance(self.top, DrillController)
+        self.until(60.0, keys_for(self))
+
+    def shown(self) -> LessonView:
+        return self.lesson.view(WINDOW)
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Room:
+    return Room(tmp_path)
+
+
+def test_turns_go_round_and_each_players_result_stands_beside_the_name(room: Room) -> None:
+    assert [player.words for player in room.shown().players] == ["", "", ""]
+    room.turn()
+    assert room.scene == "lesson"
+    view = room.shown()
+    assert view.chosen == 1
+    assert view.players[0].words.startswith("7 of 7")
+    assert view.steps[0].turns == 1
+    store = room.context.store
+    assert store is not None
+    assert store.players() == ("Anna (class)",)
+
+
+def test_page_keys_go_from_step_to_step_and_no_further_than_the_last(room: Room) -> None:
+    room.key("page up")
+    assert room.shown().at == 0
+    for _ in range(3):
+        room.key("page down")
+    assert room.shown().at == 1
+    assert room.shown().steps[1].title == room.preferences.library.patterns[1].title
+
+
+def test_results_belong_to_their_step(room: Room) -> None:
+    room.turn()
+    room.key("page down")
+    assert [player.words for player in room.shown().players] == ["", "", ""]
+    assert [step.turns for step in room.shown().steps] == [1, 0]
+
+
+def test_the_minutes_of_a_step_are_shared_by_those_who_play() -> None:
+    pattern = Bench().preferences.library.patterns[0]  # four beats: 3 s at 80
+    step = LessonStep(pattern=pattern, bpm=Fraction(80), minutes=Fraction(4))
+    assert step.passes_for(1) == 80
+    assert step.passes_for(8) == 10
+    assert step.passes_for(60) == 1
+    assert replace(step, passes=3).passes_for(8) == 3
+
+
+def test_the_clock_of_a_step_stands_while_another_is_up(room: Room) -> None:
+    room.go(5.0)
+    assert room.shown().clock == "0:05 of 3 min"
+    room.key("page down")
+    room.go(2.0)
+    assert room.shown().clock == "0:02 of 4 min"
+    room.key("page up")
+    room.go(1.0)
+    assert room.shown().clock == "0:06 of 3 min"
+
+
+def test_the_step_that_is_up_can_be_demonstrated(room: Room) -> None:
+    room.key("page down")
+    room.act(Act.OPEN_DEMONSTRATION)
+    assert room.seen(DemonstrationView).title == room.preferences.library.patterns[1].title
+    room.key("escape")
+    assert room.scene == "lesson"
+
+
+def test_the_pages_hold_every_turn_and_nothing_is_written_of_nothing(room: Room) -> None:
+    room.key("w")
+    assert not room.pages
+    assert "nothing to write" in room.notes[0]
+    room.turn()
+    room.turn()
+    room.key("w")
+    (results,) = room.pages
+    assert results.players == NAMES
+    assert [results.of(0, name) is not None for name in NAMES] == [True, True, False]
+    tally = results.of(0, "Anna")
+    assert tally is not None
+    assert (tally.clean, tally.asked) == (7, 7)
+
+
+def test_without_a_class_the_player_of_the_settings_plays_alone(tmp_path: Path) -> None:
+    room = Room(tmp_path, names=())
+    room.turn()
+    assert [player.name for player in room.shown().players] == [""]
+    assert room.shown().players[0].words.startswith("7 of 7")

@@ -1,0 +1,215 @@
+"""Step through a lesson: turns at each step, what they came to, and the pages of it at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+from trainer.app.context import Context
+from trainer.app.controller import Controller
+from trainer.app.drill_request import DrillRequest
+from trainer.app.drill_result import DrillResult
+from trainer.app.scenes.drill import begin_drill
+from trainer.errors import TrainerError
+from trainer.music.pattern import Pattern
+from trainer.practice.classroom import player_of
+from trainer.practice.lesson import Lesson, LessonStep
+from trainer.practice.lesson_results import LessonResults, lesson_results
+from trainer.practice.tally import Tally
+from trainer.records.class_file import load_class
+from trainer.records.documents import free_document
+from trainer.records.lesson_file import read_lesson
+from trainer.records.library import load_library
+from trainer.screen.actions import Act, Action
+from trainer.screen.lesson_page import lesson_pages, step_words
+from trainer.screen.scenes.lesson import LessonView, PlayerTurn, StepRow
+from trainer.screen.window import Window
+
+Write = Callable[[LessonResults, str], Path]
+"""Writes the pages of a lesson, the day in words, and returns where; raises a TrainerError when it cannot."""
+
+
+class LessonController(Controller):
+    """A lesson; the class takes turns at each step, or the player of the settings alone.
+
+    Args:
+        names: of the class, in order; empty when nobody is in it.
+        today: gives the day.
+        write: writes the pages.
+    """
+
+    def __init__(
+        self,
+        context: Context,
+        lesson: Lesson,
+        names: tuple[str, ...],
+        *,
+        today: Callable[[], date] = lambda: datetime.now().date(),
+        write: Write | None = None,
+    ) -> None:
+        self._context = context
+        self.lesson = lesson
+        self._is_class = bool(names)
+        self.names = names or (context.preferences.settings.player,)
+        self._today = today
+        self._write = write or write_lesson
+        self.at = 0
+        self.chosen = 0
+        self._used_ns = [0] * len(lesson.steps)
+        self._since_ns = context.now_ns
+        self.results = self._gathered()
+
+    @property
+    def step(self) -> LessonStep:
+        """The step that is up."""
+        return self.lesson.steps[self.at]
+
+    @property
+    def pattern(self) -> Pattern:
+        """What is played in the step, for a demonstration of it."""
+        return self.step.pattern
+
+    @property
+    def request(self) -> DrillRequest:
+        """The turn that comes next."""
+        name = self.names[self.chosen]
+        return DrillRequest(
+            pattern=self.step.pattern,
+            bpm=self.step.bpm,
+            passes=self.step.passes_for(len(self.names)),
+            player=player_of(name) if self._is_class else None,
+        )
+
+    def view(self, window: Window) -> LessonView:
+        """Return the lesson as it stands."""
+        passes = self.request.passes
+        rows = tuple(
+            StepRow(
+                title=step.pattern.title,
+                words=step_words(step),
+                turns=sum(1 for name in self.results.players if self.results.of(at, name)),
+            )
+            for at, step in enumerate(self.lesson.steps)
+        )
+        up = rows[self.at]
+        turn = f"{up.words}; a turn is {passes} pass{'es' * (passes != 1)}"
+        rows = (*rows[: self.at], StepRow(title=up.title, words=turn, turns=up.turns), *rows[self.at + 1 :])
+        return LessonView(
+            window=window,
+            title=self.lesson.title,
+            steps=rows,
+            at=self.at,
+            words=self.step.words,
+            clock=self._clock(),
+            players=tuple(
+                PlayerTurn(name=name, words=result_words(self.results.of(self.at, name)))
+                for name in self.names
+            ),
+            chosen=self.chosen,
+            input_name=self._context.inputs.in_use,
+            sound=self._context.sound_words,
+        )
+
+    def act(self, action: Action, host_ns: int) -> bool:
+        """Go to another step, give a turn, or write the pages."""
+        act, value = action.act, action.value
+        if act is Act.STEP:
+            self._go(self.at + value)
+        elif act is Act.SHOW:
+            self._go(value)
+        elif act is Act.SELECT:
+            self.chosen = min(max(value, 0), len(self.names) - 1)
+        elif act is Act.START:
+            begin_drill(self._context, host_ns, self.request, self._drilled)
+        elif act is Act.WRITE:
+            self._write_pages()
+        else:
+            return False
+        return True
+
+    def uncovered(self) -> None:
+        """Look up what was played while another scene was up."""
+        self.results = self._gathered()
+
+    def _go(self, at: int) -> None:
+        """Go to a step; the clock of each goes on when one comes back to it."""
+        if not 0 <= at < len(self.lesson.steps) or at == self.at:
+            return
+        now_ns = self._context.now_ns
+        self._used_ns[self.at] += now_ns - self._since_ns
+        self._since_ns = now_ns
+        self.at, self.chosen = at, 0
+
+    def _drilled(self, result: DrillResult) -> None:
+        """Take in a turn, and hand on to the next who has had none at this step."""
+        if result.not_graded:
+            self._context.say(f"This turn does not count: {result.not_graded}.")
+            return
+        self.results = self._gathered()
+        waiting = [at for at, name in enumerate(self.names) if self.results.of(self.at, name) is None]
+        after = [at for at in waiting if at > self.chosen]
+        self.chosen = (after or waiting or [self.chosen])[0]
+
+    def _gathered(self) -> LessonResults:
+        """Return what was played of the lesson today, by those who are in it."""
+        store, day = self._context.store, self._today().toordinal()
+        takes = []
+        players = [player_of(name) for name in self.names] if self._is_class else list(self.names)
+        try:
+            for player in players if store is not None else ():
+                unread: list[int] = []
+                assert store is not None
+                takes += list(store.each_take(player=player, day=day, unread=unread))
+        except TrainerError as problem:
+            self._context.say(str(problem))
+        return lesson_results(self.lesson, day, takes, self.names)
+
+    def _clock(self) -> str:
+        used_s = (self._used_ns[self.at] + self._context.now_ns - self._since_ns) // 1_000_000_000
+        return f"{used_s // 60}:{used_s % 60:02d} of {float(self.step.minutes):g} min"
+
+    def _write_pages(self) -> None:
+        if not self.results.tallies:
+            self._context.say("Nothing of this lesson was played today, so there is nothing to write.")
+            return
+        try:
+            path = self._write(self.results, self._today().isoformat())
+        except TrainerError as problem:
+            self._context.say(str(problem))
+            return
+        self._context.say(f"What the lesson came to is in {path}: the class, and a page for each who played.")
+
+
+def result_words(tally: Tally | None) -> str:
+    """Return what the turns of one player came to, in a few words; empty without a turn."""
+    if tally is None:
+        return ""
+    words = f"{tally.clean} of {tally.asked}"
+    if tally.placement.mean_s is None:
+        return words
+    ms = round(1000 * tally.placement.mean_s)
+    side = "early" if ms < 0 else "late"
+    return f"{words}, {abs(ms)} ms {side}" if ms else f"{words}, on the click"
+
+
+def write_lesson(results: LessonResults, day: str) -> Path:
+    """Write the pages of a lesson into the user's documents: a PDF, or PNGs without its library.
+
+    Raises:
+        TrainerError: the folder cannot be written, or neither library is there.
+    """
+    from trainer.screen.paper import can_write_pdf, write_pages  # loads the libraries that draw
+
+    stem = f"{results.lesson.title} {day}"
+    path = free_document(stem, ".pdf" if can_write_pdf() else ".png")
+    return write_pages(lesson_pages(results, day), path, title=results.lesson.title)[0]
+
+
+def open_lesson(context: Context, path: Path) -> None:
+    """Show a lesson's first step."""
+    lesson = read_lesson(path, load_library())
+    room, note = load_class()
+    if note:
+        context.say(note)
+    context.navigation.open(lambda: LessonController(context, lesson, room.names))
