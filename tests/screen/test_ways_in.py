@@ -15,7 +15,7 @@ from trainer.screen.window import Window
 
 NAMES = tuple(all_views(1280, 720, ThemeName.ROOM))
 # Which one is a matter of walking there, by arrows or by clicks: only that it can be done is compared.
-WALKED = (Act.SELECT, Act.SCROLL, Act.SHELF, Act.CHOICE)
+WALKED = (Act.SELECT, Act.SCROLL, Act.SHELF, Act.CHOICE, Act.STEP)
 # The mouse scrolls with its wheel, on every screen (trainer/app/loop.py).
 BY_WHEEL = {(Act.SCROLL, 0)}
 # Ten small steps, which have their places to click, are as far as one large one.

@@ -116,8 +116,6 @@ class LessonController(Controller):
         act, value = action.act, action.value
         if act is Act.STEP:
             self._go(self.at + value)
-        elif act is Act.SHOW:
-            self._go(value)
         elif act is Act.SELECT:
             self.chosen = min(max(value, 0), len(self.names) - 1)
         elif act is Act.START:

@@ -124,7 +124,7 @@ def _steps(frame: Frame, view: LessonView, top: int) -> tuple[Panel, tuple[Hit, 
         (f"{at + 1}", step.title, f"{step.turns} played" if step.turns else "")
         for at, step in enumerate(view.steps)
     )
-    return _list(frame, rows, view.at, (frame.left, width - frame.sizes.gap, 0, width), top, Act.SHOW)
+    return _list(frame, rows, view.at, (frame.left, width - frame.sizes.gap, 0, width), top, Act.STEP)
 
 
 def _players(frame: Frame, view: LessonView, top: int) -> tuple[Panel, tuple[Hit, ...]]:
@@ -132,6 +132,11 @@ def _players(frame: Frame, view: LessonView, top: int) -> tuple[Panel, tuple[Hit
     rows = tuple(("", player.name or NOBODY, player.words) for player in view.players)
     edges = (left + frame.sizes.gap, frame.right, left, frame.window.width - left)
     return _list(frame, rows, view.chosen, edges, top, Act.SELECT)
+
+
+def _to(act: Act, at: int, chosen: int) -> Action:
+    """Return what leads to a row: a step is so many further or back, a player a place in the list."""
+    return Action(act=act, value=at - chosen if act is Act.STEP else at)
 
 
 def _list(
@@ -170,5 +175,5 @@ def _list(
         items.append(Text(left + number_px, baseline, fitted, sizes.body, theme.ink, bold=is_chosen))
         if words:
             items.append(Text(right - sizes.px(8), baseline, words, sizes.body, theme.muted, Anchor.RIGHT))
-        hits.append(Hit(left, y, right - left, row_high, Action(act=act, value=first + at)))
+        hits.append(Hit(left, y, right - left, row_high, _to(act, first + at, chosen)))
     return Panel(panel_x, top, panel_w, high, theme.wall, tuple(items)), tuple(hits)
