@@ -14,8 +14,8 @@ MARK = "ab" * 32
 class Read:
     """A file that is there after as many looks as its name says, or at once."""
 
-    def __init__(self, path: Path, rate: int, seconds: float) -> None:
-        self.path, self.rate, self.seconds = path, rate, seconds
+    def __init__(self, path: Path, rate: int, seconds: float, speed: int = 100) -> None:
+        self.path, self.rate, self.seconds, self.speed, self.share = path, rate, seconds, speed, 0.25
         self.looks = int(path.stem) if path.stem.isdigit() else 0
         self.given_up = False
 
@@ -25,12 +25,12 @@ class Read:
             return None
         if self.path.name == "none.wav":
             raise StoreProblem("none.wav cannot be read", "look at its name")
-        samples = np.ones((round(self.seconds * self.rate), 2), dtype=np.int16)
-        return Track(path=self.path, mark=MARK, samples=samples, rate=self.rate)
+        samples = np.ones((round(self.seconds * self.rate * 100 / self.speed), 2), dtype=np.int16)
+        return Track(path=self.path, mark=MARK, samples=samples, rate=self.rate, speed=self.speed)
 
     def cancel(self) -> None:
         self.given_up = True
 
 
 def reader(seconds: float = 60.0) -> ReadTrack:
-    return lambda path, rate: Read(path, rate, seconds)
+    return lambda path, rate, speed: Read(path, rate, seconds, speed)

@@ -31,7 +31,7 @@ def test_a_drill_takes_the_tracks_tempo_and_keeps_it(tmp_path: Path) -> None:
     assert plan.backing is not None
     assert plan.timeline.spans[0].bpm == 120
     bench.act(Act.TEMPO, 1)
-    assert bench.notes == ("The tempo is that of your track; without it any tempo can be chosen.",)
+    assert bench.notes == ("The tempo is that of your track: B slows it down, or puts it away.",)
     assert bench.speaker.plan == plan
 
 

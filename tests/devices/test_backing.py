@@ -177,6 +177,26 @@ def test_a_file_over_which_the_decoder_breaks_down_is_one_sentence(tmp_path: Pat
 
 
 @pytest.mark.usefixtures("mixer")
+def test_a_slowed_track_is_longer_with_its_sounds_further_apart_at_their_pitch(tmp_path: Path) -> None:
+    path = write_wav(tmp_path / "track.wav", two_tones())
+    reader = TrackReader(path, RATE, speed=60)
+    track = reader.wait()
+    assert reader.share == 1.0
+    whole = read_track(path, RATE)
+    assert track.mark == whole.mark
+    assert track.speed == 60
+    assert len(track.samples) == round(len(whole.samples) / 0.6)
+    for channel, middle_s in ((0, 0.275), (1, 0.775)):
+        sound = track.samples[:, channel].astype(float)
+        loud = np.convolve(sound**2, np.ones(480), "same")
+        assert np.argmax(loud) / RATE == pytest.approx(middle_s / 0.6, abs=0.02)
+        hertz = np.fft.rfftfreq(1 << 18, 1 / RATE)[np.argmax(np.abs(np.fft.rfft(sound, 1 << 18)))]
+        assert hertz == pytest.approx(1000, abs=12)
+    with pytest.raises(ValueError, match="outside"):
+        TrackReader(path, RATE, speed=40)
+
+
+@pytest.mark.usefixtures("mixer")
 def test_hours_in_a_file_that_states_no_length_are_stopped(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

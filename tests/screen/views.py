@@ -27,6 +27,7 @@ from trainer.screen import scenes
 from trainer.screen.draw import View
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.drill import DrillView
+from trainer.screen.scenes.files import FileKind, FileRow, FilesView
 from trainer.screen.scenes.first_bar import FirstBarView, Stage
 from trainer.screen.scenes.help import HelpView
 from trainer.screen.scenes.library import LibraryView, Shelf
@@ -308,6 +309,17 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             shown=1,
             bpm=Fraction(80),
             letters=letters_for(both),
+        ),
+        "files": FilesView(
+            window=window,
+            folder="/home/ada/Music/porch",
+            rows=(
+                FileRow(name="slow ferry, take 2.mp3", kind=FileKind.RECENT),
+                FileRow(name="one folder up", kind=FileKind.UP),
+                FileRow(name="old", kind=FileKind.FOLDER),
+                *(FileRow(name=f"porch {n}.flac", kind=FileKind.SOUND) for n in range(30)),
+            ),
+            focus=4,
         ),
         "track, writing": track_view(window, typed="/home/ada/porch.mp3", enter_words="take it"),
         "track, tapping": track_view(window, listening=True, taps=24, place_s=81.3, can_use=True),

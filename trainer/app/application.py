@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
+from pathlib import Path
 
 from trainer.app.banjo import Banjo
 from trainer.app.context import Context
@@ -22,7 +23,7 @@ from trainer.app.playback import DEEPENED, Playback
 from trainer.app.practising import Practising
 from trainer.app.preferences import Preferences
 from trainer.app.recording import Recorder
-from trainer.app.scene_table import SCENES
+from trainer.app.scene_table import SCENES, take_dropped
 from trainer.app.scenes.library import LibraryController
 from trainer.devices.midi import MidiInputs
 from trainer.devices.midi_out import MidiOut
@@ -128,8 +129,33 @@ class Application:
         context.playback.tick(host_ns)
         if context.midi_sync is not None:
             context.midi_sync.tick(context.playback.speaker, host_ns)
+        self._read_track()
         context.navigation.top.tick()
         self._keep_records(host_ns)
+
+    def dropped(self, path: Path) -> None:
+        """Take a file that was dropped on the window."""
+        take_dropped(self.context, path)
+
+    def recall_track(self) -> None:
+        """Begin to read the track that was used last."""
+        context = self.context
+        path = context.preferences.settings.own_track
+        if path:
+            with suppress(NoSound):  # without sound it is not missed
+                context.own_track.open(Path(path), context.playback.speaker.rate)
+
+    def _read_track(self) -> None:
+        """See whether the player's own track is read, and remember which it is."""
+        context, own = self.context, self.context.own_track
+        was_reading = own.is_reading
+        problem = own.tick()
+        if problem and not context.navigation.top.shows_track:
+            context.say(problem)
+        if was_reading and own.track is not None:
+            path = str(own.track.path)
+            if path != context.preferences.settings.own_track:
+                context.keep(lambda: context.preferences.change(own_track=path))
 
     def end(self) -> str:
         """Give back what was opened for the scenes, before the program ends.
@@ -139,6 +165,7 @@ class Application:
         """
         context = self.context
         context.navigation.top.leave()
+        context.own_track.give_up()
         context.inputs.microphone.stop_listening()
         if context.midi_sync is not None:
             context.midi_sync.end()

@@ -136,7 +136,7 @@ class Context:
     def with_track(self, request: DrillRequest) -> tuple[DrillRequest, Backing | None]:
         """Return a drill as the player's own track has it: with its tempo, and no longer than it."""
         track = self.own_track
-        if not track.is_ready or track.bpm is None:
+        if not track.is_ready or track.played_bpm is None:
             return request, None
         try:
             backing = track.backing_for(request.pattern)
@@ -144,7 +144,7 @@ class Context:
             self.say(str(problem))
             return request, None
         fit = backing.passes_that_fit(request.pattern.beats)
-        return replace(request, bpm=track.bpm, passes=min(request.passes or fit, fit)), backing
+        return replace(request, bpm=track.played_bpm, passes=min(request.passes or fit, fit)), backing
 
     def change_tempo(self, pattern: Pattern | None, base: Fraction, action: Action) -> Fraction | None:
         """Remember a tempo some steps from ``base`` for a pattern, as one of ``TEMPO_ACTS`` asks; return it.
@@ -154,7 +154,7 @@ class Context:
         if pattern is None:
             return None
         if self.own_track.is_ready:
-            self.say("The tempo is that of your track; without it any tempo can be chosen.")
+            self.say("The tempo is that of your track: B slows it down, or puts it away.")
             return None
         bpm = tempo_after(action.value, base, action.act)
         self.keep(lambda: self.preferences.remember_tempo(pattern, bpm))

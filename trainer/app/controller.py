@@ -25,11 +25,13 @@ class Controller:
         gestures: the action for each of the gestures that pads and keys of one's own can ask for here.
         is_tapped_in: whether what is tapped on is shown.
         hears_pads: whether touches of pads are read as gestures.
+        shows_track: whether it says itself what became of the player's own track.
     """
 
     gestures: ClassVar[Mapping[str, Action]] = {}
     hears_pads = False
     is_tapped_in = False
+    shows_track = False
 
     @property
     def in_time(self) -> bool:

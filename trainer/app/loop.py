@@ -11,6 +11,7 @@ import gc
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 from trainer.app.application import Application
 from trainer.app.controller import Controller
@@ -144,6 +145,7 @@ def _make_application(
     if request is None and not opening.calibrate and not opening.lesson and not settings.cautions_seen:
         show_first_start(app.context)
     app.context.say(settings_note, records_note, *speaker.notes)
+    app.recall_track()
     return app, request
 
 
@@ -313,6 +315,8 @@ class WindowLoop:
             if action is not None:
                 self._context.notes.key_pressed(in_time=self._context.navigation.top.in_time)
                 self._act(action)
+        elif event.type == pygame.DROPFILE:
+            self._app.dropped(Path(event.file))
         elif event.type == pygame.MOUSEWHEEL:
             self._act(Action(act=Act.SCROLL, value=-event.y))
 

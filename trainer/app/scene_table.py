@@ -43,6 +43,13 @@ def show_lesson(context: Context, path: Path) -> None:
     open_lesson(context, path)
 
 
+def take_dropped(context: Context, path: Path) -> None:
+    """Take a file that was dropped on the window."""
+    from trainer.app.scenes.track import take_dropped as take
+
+    take(context, path)
+
+
 def _settings(context: Context, host_ns: int) -> None:
     from trainer.app.scenes.settings import open_settings
 

@@ -18,7 +18,15 @@ from pathlib import Path
 
 import numpy as np
 
-from trainer.devices.decoder import ENVIRONMENT, HEAD, NO_MIXER, NOT_DECODED, PIECE_BYTES, TOO_LARGE
+from trainer.devices.decoder import (
+    ENVIRONMENT,
+    FULL_SPEED,
+    HEAD,
+    NO_MIXER,
+    NOT_DECODED,
+    PIECE_BYTES,
+    TOO_LARGE,
+)
 from trainer.devices.mixer import NO_PYGAME, why_no_mixer
 from trainer.devices.own_process import started
 from trainer.errors import BadSettings, NoSound, StoreProblem, TrainerError
@@ -34,6 +42,8 @@ ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 LONGEST_MINUTES = 20
 LARGEST_BYTES = 512 << 20
 LONGEST_WAIT_S = 120.0  # for the decoder; twenty minutes take it 2 to 5 seconds
+LONGEST_SLOWING_S = 600.0  # where they are slowed down besides
+SLOWEST_SPEED = 50  # percent
 CHANNELS = 2
 FRAME_BYTES = 2 * CHANNELS
 DECODABLE = "give a WAV, FLAC, Ogg Vorbis or MP3 file"
@@ -48,17 +58,19 @@ class Track:
     Attributes:
         path: the file.
         mark: SHA-256 of its bytes, by which it is known again wherever it lies.
-        samples: shape (n, 2), read-only, at ``rate`` frames a second.
+        samples: shape (n, 2), read-only, at ``rate`` frames a second, as they are heard.
+        speed: percent of its own speed at which it is heard; its pitch is its own.
     """
 
     path: Path
     mark: str
     samples: Stereo
     rate: int
+    speed: int = FULL_SPEED
 
     @property
     def seconds(self) -> float:
-        """Its length."""
+        """Its length as it is heard."""
         return len(self.samples) / self.rate
 
 
@@ -69,12 +81,15 @@ class TrackReader:
         path: the file.
         rate: frames a second of the stream; the mixer must be open.
         to_play: whether it is to be played; if not, no device is needed and ``rate`` may be any.
+        speed: percent of its own speed, ``SLOWEST_SPEED`` to 100.
 
     Raises:
         NoSound: there is no open sound device to decode it for, or one of another rate.
     """
 
-    def __init__(self, path: Path, rate: int, *, to_play: bool = True) -> None:
+    def __init__(self, path: Path, rate: int, *, to_play: bool = True, speed: int = FULL_SPEED) -> None:
+        if not SLOWEST_SPEED <= speed <= FULL_SPEED:
+            raise ValueError(f"a speed of {speed} % is outside {SLOWEST_SPEED} to {FULL_SPEED}")
         if pygame is None:
             raise NoSound(
                 NO_PYGAME or "a sound file needs pygame to be read, and it is not there", "install it"
@@ -86,6 +101,7 @@ class TrackReader:
         if to_play and (pygame.mixer.get_init()[0] != rate or pygame.mixer.get_init()[2] != CHANNELS):
             raise NoSound("the sound device has changed its rate", "start the program again")
         self.path = path
+        self.speed = speed
         self._rate = rate
         self._share = 0.0
         self._track: Track | None = None
@@ -97,7 +113,7 @@ class TrackReader:
 
     @property
     def share(self) -> float:
-        """How much has been taken over from the decoder, 0 to 1; it stays 0 while it decodes."""
+        """How much has been taken over from the decoder, 0 to 1; it stays 0 until that has decoded it."""
         return self._share
 
     def poll(self) -> Track | None:
@@ -130,20 +146,23 @@ class TrackReader:
     def _read(self) -> None:
         try:
             mark = _checked(self.path)
-            self._track = Track(path=self.path, mark=mark, samples=self._decoded(), rate=self._rate)
+            samples = self._decoded()
+            self._track = Track(path=self.path, mark=mark, samples=samples, rate=self._rate, speed=self.speed)
         except Exception as err:  # noqa: BLE001 - raised in the caller's thread by poll
             self._problem = err
 
     def _decoded(self) -> Stereo:
         """Let the decoder do its work; return the samples or raise what became of it."""
         try:
-            process = started(DECODER, str(self.path.absolute()), str(self._rate), more=ENVIRONMENT)
+            words = (str(self.path.absolute()), str(self._rate), str(self.speed))
+            process = started(DECODER, *words, more=ENVIRONMENT)
         except (OSError, ValueError) as err:
             raise NoSound(f"the decoder of {self.path.name} cannot be started ({err})", NOT_STARTED) from err
         self._process = process
         if self._cancelled:
             process.kill()
-        late = threading.Timer(LONGEST_WAIT_S, process.kill)
+        longest_s = LONGEST_WAIT_S if self.speed == FULL_SPEED else LONGEST_SLOWING_S
+        late = threading.Timer(longest_s, process.kill)
         late.daemon = True
         said: list[bytes] = []
         listener = threading.Thread(target=lambda: said.append(_tail(process)), daemon=True)

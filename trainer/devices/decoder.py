@@ -1,9 +1,9 @@
 """Decode one sound file in a process of its own, and hand its samples on through standard output.
 
-``python -m trainer.devices.decoder FILE RATE`` writes the number of bytes that follow (8 bytes,
-little-endian) and then the samples: 16 bits, stereo, at RATE. A decoder that crashes, grows or never ends
-over a damaged file takes this process with it and nothing else; :mod:`trainer.devices.backing` starts it and
-says what became of it.
+``python -m trainer.devices.decoder FILE RATE [PERCENT]`` writes the number of bytes that follow (8 bytes,
+little-endian) and then the samples: 16 bits, stereo, at RATE, slowed to PERCENT of their speed with their
+pitch kept. A decoder that crashes, grows or never ends over a damaged file takes this process with it and
+nothing else; :mod:`trainer.devices.backing` starts it and says what became of it.
 
 Limits: MOST_BYTES of memory, looked at 50 times a second where the system tells it (Linux, macOS) and, on
 Linux, an address space that ends at ROOM_BYTES more than before; MOST_CPU_S of work where the system keeps
@@ -19,6 +19,10 @@ import threading
 import time
 from pathlib import Path
 
+import numpy as np
+
+from trainer.sound.stretch import stretched, stretched_length
+
 try:
     import pygame
 except ImportError:
@@ -31,7 +35,8 @@ except ImportError:  # Windows
 HEAD = struct.Struct("<q")
 MOST_BYTES = 1 << 30  # twenty minutes take 0.9 GB for a moment while SDL changes their rate
 ROOM_BYTES = 5 << 29  # what is asked for and not used counts here: 1.9 GB for twenty minutes
-MOST_CPU_S = 60
+MOST_CPU_S = 300  # twenty minutes take 2 to 5 s to decode, and 60 to 100 s to slow down
+FULL_SPEED = 100  # percent
 WATCH_S = 0.02
 NOT_DECODED, TOO_LARGE, NO_MIXER = 3, 4, 5  # exit codes
 # A device that needs no card, and nothing said to the world: for the environment of this process.
@@ -42,7 +47,8 @@ PIECE_BYTES = 1 << 20
 
 def main(words: list[str]) -> int:
     """Decode a file and return the exit code; a reason in one line goes to standard error."""
-    path, rate = words
+    path, rate, *slowed = words
+    percent = int(slowed[0]) if slowed else FULL_SPEED
     # What a library prints must not come between the samples.
     out = os.dup(1)
     os.dup2(2, 1)
@@ -60,8 +66,15 @@ def main(words: list[str]) -> int:
     except MemoryError:
         return TOO_LARGE
     samples = memoryview(sound).cast("B")  # type: ignore[arg-type]
-    _write(out, HEAD.pack(len(samples)))
-    _write(out, samples)
+    if percent == FULL_SPEED:
+        _write(out, HEAD.pack(len(samples)))
+        _write(out, samples)
+        return 0
+    recording = np.frombuffer(samples, dtype=np.int16).reshape(-1, 2)
+    share = percent / FULL_SPEED
+    _write(out, HEAD.pack(stretched_length(len(recording), share) * recording.itemsize * 2))
+    for piece in stretched(recording, share, int(rate)):
+        _write(out, piece.tobytes())
     return 0
 
 

@@ -207,6 +207,7 @@ class Settings:
         sound_depths: by output name, how many times deeper its sound buffers are since it stalled, as text.
         rooms: by input name, what the set-up of a microphone has learnt (``trainer.hearing.room``).
         records_folder: where takes are kept; empty for the user's data folder.
+        own_track: path of the track that drills are played to; empty for none.
         cautions_seen: whether the cautions, and the questions of the first start, have been shown.
         signs_seen: in how many drills, up to ``SIGNS_SHOWN``, the signs of the sheet were explained.
         other: keys of a newer version, kept.
@@ -397,6 +398,7 @@ class Settings:
     sound_depths: dict[str, str] = setting({}, DEPTHS, is_known=True)
     rooms: dict[str, str] = setting({}, Texts(longest=LONGEST_ROOM), is_known=True)
     records_folder: str = setting("", Words(is_folder=True))
+    own_track: str = setting("", Words())
     cautions_seen: bool = setting(False, Switch())
     signs_seen: int = setting(0, Whole(least=0, most=SIGNS_SHOWN))
     other: dict[str, object] = field(default_factory=dict)

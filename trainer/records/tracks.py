@@ -20,6 +20,7 @@ from trainer.music.exact import read_exact
 from trainer.music.timeline import as_tempo
 
 LARGEST_FILE_BYTES = 16 * 1024
+MOST_RECENT, MOST_LOOKED_AT = 5, 50
 _MARK = re.compile(r"[0-9a-f]{64}")
 
 
@@ -31,11 +32,17 @@ class TrackNote:
         name: the file's name when it was noted, for people who look.
         bpm: beats a minute.
         beat_1_s: second of the file at which beat 1 of bar 1 lies.
+        path: where it lay then; empty where that was not noted.
+        speed: percent of its own speed at which it was used last.
+        first_bar: the bar that a drill begins with, from 1.
     """
 
     name: str
     bpm: Fraction
     beat_1_s: float
+    path: str = ""
+    speed: int = 100
+    first_bar: int = 1
 
 
 def tracks_folder() -> Path:
@@ -55,6 +62,9 @@ def write_track_note(mark: str, note: TrackNote, folder: Path | None = None) -> 
         f"name = {json.dumps(note.name, ensure_ascii=False)}\n"
         f"bpm = {_decimal(note.bpm)}\n"
         f"beat_1 = {note.beat_1_s:.6f}  # seconds from the begin of the file\n"
+        f"path = {json.dumps(note.path, ensure_ascii=False)}\n"
+        f"speed = {note.speed}  # percent\n"
+        f"first_bar = {note.first_bar}\n"
     )
     try:
         make_own_folder(path.parent)
@@ -100,7 +110,37 @@ def _note(table: dict[str, object]) -> TrackNote:
     beat_1_s = float(read_exact(str(beat_1)))
     if beat_1_s < 0:
         raise ValueError("beat_1 is no second of the file")
-    return TrackNote(name=name, bpm=as_tempo(str(bpm)), beat_1_s=beat_1_s)
+    path, speed, bar = table.get("path", ""), table.get("speed", 100), table.get("first_bar", 1)
+    # What is missing or no use costs nothing but that: tempo and beat are what the note is for.
+    return TrackNote(
+        name=name,
+        bpm=as_tempo(str(bpm)),
+        beat_1_s=beat_1_s,
+        path=path if isinstance(path, str) else "",
+        speed=speed if type(speed) is int and 1 <= speed <= 100 else 100,
+        first_bar=bar if type(bar) is int and bar >= 1 else 1,
+    )
+
+
+def recent_tracks(folder: Path | None = None, *, most: int = MOST_RECENT) -> tuple[Path, ...]:
+    """Return the tracks used last that are still where they were, the latest first."""
+    place = tracks_folder() if folder is None else folder
+    try:
+        notes = sorted(place.glob("*.toml"), key=lambda path: path.stat().st_mtime, reverse=True)
+    except OSError:
+        return ()
+    found: list[Path] = []
+    for note_path in notes[:MOST_LOOKED_AT]:
+        try:
+            note = read_track_note(note_path.stem, place) if _MARK.fullmatch(note_path.stem) else None
+            path = Path(note.path) if note is not None and note.path else None
+            if path is not None and path not in found and path.is_file():
+                found.append(path)
+        except (StoreProblem, OSError, ValueError):
+            continue
+        if len(found) == most:
+            break
+    return tuple(found)
 
 
 def _path(mark: str, folder: Path | None) -> Path:

@@ -335,6 +335,14 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("Del", Act.REMOVE, "no track", "delete", when="track"),
         BACK,
     ),
+    "files": (
+        walk("choose"),
+        one("Enter", Act.START, "take it, or open the folder", *ENTER),
+        one("←", Act.UNDO, "one folder up", "left"),
+        BACK,
+        BY_PAGES,
+        TO_ENDS,
+    ),
     "track, heard": (
         one("Enter", Act.USE, "use this", *ENTER, when="found"),
         one("Esc", Act.STOP, "stop", "escape"),

@@ -8,7 +8,7 @@ import pytest
 from tests.app.bench import MS, WINDOW, Bench
 from tests.app.reading_tracks import MARK, reader
 from trainer.app.own_track import OwnTrack, typed_seconds, typed_tempo
-from trainer.app.scenes.track import BAR, BEAT_1, CHECK, FILE, TAP, TEMPO, VOLUME, TrackController
+from trainer.app.scenes.track import BAR, BEAT_1, CHECK, FILE, SPEED, TAP, TEMPO, VOLUME, TrackController
 from trainer.errors import BadSettings
 from trainer.records.tracks import read_track_note
 from trainer.screen.actions import Act
@@ -23,6 +23,7 @@ class Shop:
         self.bench = Bench("Pad 20:0")
         self.folder = folder
         self.own = OwnTrack(read=reader(seconds), folder=folder)
+        self.bench.context.own_track = self.own
         self.controller = TrackController(self.bench.context, self.own)
         self.bench.open(lambda: self.controller)
 
@@ -71,14 +72,15 @@ def test_a_file_that_takes_its_time_is_waited_for_without_holding_anything_up(tm
     shop = Shop(tmp_path)
     shop.write(FILE, "/music/3.ogg")
     for _frame in range(3):
-        assert shop.said == "The file is being read; esc gives it up."
+        assert shop.said == "Being read: 25 %. You can go on meanwhile."
         assert shop.own.track is None
         shop.bench.app.tick(shop.bench.system.ns)
     assert shop.own.track is not None
     assert shop.controller.view(WINDOW).focus == TAP
     shop.write(FILE, "/music/9.ogg")
     shop.controller.leave()
-    assert not shop.own.is_reading
+    assert shop.own.is_reading, "it is read on while something else is done"
+    shop.own.give_up()
     assert shop.own.track.path.name == "3.ogg", "what was there before stays"
 
 
@@ -246,3 +248,86 @@ def test_space_and_pads_are_taps_only_while_one_taps_along(tmp_path: Path) -> No
     shop = Shop(tmp_path).opened()
     assert not shop.bench.press("space")
     assert shop.controller.view(WINDOW).taps == 0
+
+
+class TestSlowed:
+    """The file has 120 beats a minute from second 2 on."""
+
+    def slowed(self, folder: Path, speed: int) -> Shop:
+        shop = Shop(folder).opened()
+        shop.own.set_beat(Fraction(120), 2.0)
+        shop.act(Act.SELECT, SPEED)
+        while shop.own.speed > speed:
+            shop.act(Act.TRACK_STEP, -1)
+            shop.bench.app.tick(shop.bench.system.ns)
+        return shop
+
+    def test_the_beat_lies_further_apart_and_the_marks_stay_those_of_the_file(self, tmp_path: Path) -> None:
+        own = self.slowed(tmp_path, 75).own
+        assert own.track is not None
+        assert (own.track.speed, own.track.seconds) == (75, 80.0)
+        assert (own.bpm, own.beat_1_s, own.played_bpm) == (120, 2.0, 90)
+        backing = own.backing(2)
+        assert (backing.bpm, backing.beat_1_s) == (90, pytest.approx(2.0 / 0.75))
+        assert own.words == "porch.ogg at 90 bpm, slowed to 75 %"
+
+    def test_it_goes_no_slower_than_half_and_no_faster_than_itself(self, tmp_path: Path) -> None:
+        shop = self.slowed(tmp_path, 50)
+        shop.act(Act.TRACK_STEP, -1)
+        assert shop.own.speed == 50
+        for _ in range(20):
+            shop.act(Act.TRACK_STEP, 8)
+            shop.bench.app.tick(shop.bench.system.ns)
+        assert shop.own.speed == 100
+        assert shop.own.played_bpm == 120
+
+    def test_taps_along_with_the_slowed_track_find_the_beat_of_the_file(self, tmp_path: Path) -> None:
+        own = self.slowed(tmp_path, 75).own
+        own.set_heard_beat(Fraction(60), 4.0)
+        assert (own.bpm, own.beat_1_s) == (80, 3.0)
+
+    def test_the_speed_and_the_first_bar_are_remembered_with_the_marks(self, tmp_path: Path) -> None:
+        shop = self.slowed(tmp_path, 75)
+        shop.own.step_bar(3, 2)
+        again = OwnTrack(read=reader(60.0), folder=tmp_path)
+        again.open(Path("/music/porch.ogg"), RATE)
+        again.tick()
+        assert again.track is not None
+        assert (again.track.speed, again.played_bpm, again.first_bar) == (75, 90, 4)
+
+    def test_a_drill_has_the_tempo_that_is_heard(self, tmp_path: Path) -> None:
+        shop = self.slowed(tmp_path, 75)
+        shop.act(Act.BACK)
+        shop.act(Act.START)
+        plan = shop.bench.speaker.plan
+        assert plan is not None
+        assert plan.timeline.spans[0].bpm == 90
+
+
+def test_the_track_is_remembered_and_read_anew_at_the_next_start(tmp_path: Path) -> None:
+    shop = Shop(tmp_path)
+    shop.write(FILE, "/music/2.ogg")
+    while shop.own.is_reading:
+        shop.bench.app.tick(shop.bench.system.ns)
+    assert shop.bench.preferences.settings.own_track == "/music/2.ogg"
+    later = Bench(settings=shop.bench.preferences.settings)
+    later.context.own_track = OwnTrack(read=reader(60.0), folder=tmp_path)
+    later.app.recall_track()
+    while later.context.own_track.is_reading:
+        later.app.tick(later.system.ns)
+    assert later.context.own_track.track is not None
+    shop.act(Act.REMOVE)
+    assert shop.bench.preferences.settings.own_track == ""
+
+
+def test_a_dropped_file_is_taken_from_wherever_one_is_but_a_drill(tmp_path: Path) -> None:
+    bench = Bench()
+    bench.context.own_track = OwnTrack(read=reader(60.0), folder=tmp_path)
+    bench.app.dropped(Path("/music/porch.ogg"))
+    assert bench.scene == "track"
+    assert bench.context.own_track.track is not None
+    bench.act(Act.BACK)
+    bench.act(Act.START)
+    bench.app.dropped(Path("/music/3.ogg"))
+    assert bench.scene == "drill"
+    assert not bench.context.own_track.is_reading

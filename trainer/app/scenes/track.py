@@ -10,6 +10,7 @@ from trainer.app.click_pattern import METER, click_pattern
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.own_track import OwnTrack, said, typed_seconds, typed_tempo
+from trainer.app.scenes.files import choose_file
 from trainer.judging.tapped_tempo import TappedTempo, UnclearTempo, tempo_of_taps
 from trainer.music.timeline import Timeline
 from trainer.practice.input_event import InputEvent
@@ -19,14 +20,16 @@ from trainer.screen.window import Window
 from trainer.sound.backing import Backing
 from trainer.sound.plan import SoundSettings
 
-FILE, TEMPO, BEAT_1, TAP, CHECK, BAR, VOLUME = range(7)
+FILE, TEMPO, BEAT_1, TAP, CHECK, BAR, SPEED, VOLUME = range(8)
+SPEED_STEP, SPEED_STRIDE = 5, 2  # percent; steps of a stride
 WRITTEN = (FILE, TEMPO, BEAT_1)
 LONGEST_LINE = 1000
 LISTEN_BPM = Fraction(400)  # so that the silence before the track, as long as a count-in, is short
 LISTEN_LEAD_S = 0.3
 HOW = "Tap the beat with the track, from beat 1 on: the pad or key you play on, or space."
-NO_FILE = "Write or paste the path of a WAV, FLAC, Ogg or MP3 file. The file is never changed."
-READING = "The file is being read; esc gives it up."
+NO_FILE = (
+    "Enter shows your files, or drop one on the window: WAV, FLAC, Ogg or MP3. The file is never changed."
+)
 NO_BEAT = "Type the tempo and where beat 1 lies, or tap along."
 LOOKED_FOR = "the next time it is looked for anew"
 READY = "Drills now play to this track, at its tempo, from the bar chosen here."
@@ -34,6 +37,8 @@ READY = "Drills now play to this track, at its tempo, from the bar chosen here."
 
 class TrackController(Controller):
     """Where the beat of the player's own track is set."""
+
+    shows_track = True
 
     def __init__(self, context: Context, own: OwnTrack) -> None:
         self._context = context
@@ -47,6 +52,7 @@ class TrackController(Controller):
         self._uncertainty_s = 0.0
         self._heard_at_s = 0.0
         self._begin_s = 0.0  # the second of the track that the song begins with
+        self._was_reading = own.is_reading
 
     @property
     def in_time(self) -> bool:
@@ -99,6 +105,8 @@ class TrackController(Controller):
             self._step(value)
         elif act is Act.REMOVE:
             self._own.forget()
+            context = self._context
+            context.keep(lambda: context.preferences.change(own_track=""))
             self._focus, self._typed, self._said, self._found = FILE, "", "", None
         else:
             return False
@@ -123,9 +131,10 @@ class TrackController(Controller):
 
     def tick(self) -> None:
         """See how far the track has come, and whether it is over."""
-        if self._own.is_reading:
-            self._said = said(self._own.look)
+        if self._was_reading and not self._own.is_reading:
+            self._said = self._own.problem
             self._opened()
+        self._was_reading = self._own.is_reading
         if not self._doing:
             return
         playback, own = self._context.playback, self._own
@@ -138,9 +147,17 @@ class TrackController(Controller):
             self._stop()
 
     def leave(self) -> None:
-        """Fall silent, and read no further."""
-        self._own.give_up()
+        """Fall silent; what is being read is read on meanwhile."""
         self._stop()
+
+    def take(self, path: Path) -> None:
+        """Begin to read a file, in the place of the one there is."""
+        self._stop()
+        self._focus = FILE
+        rate = self._context.playback.speaker.rate
+        self._said = said(lambda: self._own.open(path, rate))
+        self._was_reading = self._own.is_reading
+        self._opened()
 
     # The rows
 
@@ -150,18 +167,21 @@ class TrackController(Controller):
         file = own.track.path.name if own.track is not None else ""
         length = f"  {clock_words(own.track.seconds)}" if own.track is not None else ""
         bpm = f"{float(own.bpm):g}" if own.bpm is not None else ""
+        if own.played_bpm is not None and own.played_bpm != own.bpm:
+            bpm += f", heard at {float(own.played_bpm):.4g}"
         beat_1 = f"{own.beat_1_s:.3f} s" if ready else ""
         bars = ""
         if ready:
             meter_beats = self._beats_per_bar
             bars = f"{own.first_bar} of {own.backing(meter_beats, first_bar=1).bars(meter_beats)}"
         return (
-            TrackRow(label="File", value=file + length, prompt="write or paste its path"),
+            TrackRow(label="File", value=file + length, prompt="choose one, or paste its path"),
             TrackRow(label="Beats a minute", value=bpm, prompt="type it, or tap", usable=there),
             TrackRow(label="Beat 1", value=beat_1, prompt="seconds, such as 3.25", usable=there),
             TrackRow(label="Tap along", value="", usable=there),
             TrackRow(label="Hear it with the click", value="", usable=ready),
             TrackRow(label="Begin with bar", value=bars, steps=True, strides=True, usable=ready),
+            TrackRow(label="Speed", value=f"{own.speed} %", steps=True, strides=True, usable=there),
             TrackRow(label="Volume", value=str(own.volume), steps=True, usable=there),
         )
 
@@ -173,6 +193,8 @@ class TrackController(Controller):
     def _enter_words(self) -> str:
         if not self._rows()[self._focus].usable:
             return ""
+        if self._focus == FILE and not self._typed:
+            return "show files"
         if self._focus in WRITTEN:
             return "take it" if self._typed else ""
         return {TAP: "start", CHECK: "listen"}.get(self._focus, "")
@@ -186,7 +208,7 @@ class TrackController(Controller):
                 return (found.words, self._at_the_end(found))
             return (HOW,) if found is None else (found.why,)
         if self._own.is_reading:
-            return (READING,)
+            return (f"Being read: {self._own.share_read * 100:.0f} %. You can go on meanwhile.",)
         if self._own.track is None:
             return (NO_FILE,)
         return (READY,) if self._own.is_ready else (NO_BEAT,)
@@ -202,10 +224,11 @@ class TrackController(Controller):
         if not self._enter_words():
             return
         own, typed = self._own, self._typed
+        if self._focus == FILE and not typed:
+            choose_file(self._context, self.take)
+            return
         if self._focus == FILE:
-            path, rate = Path(typed.strip().strip('"')), self._context.playback.speaker.rate
-            self._said = said(lambda: own.open(path, rate))
-            self._opened()
+            self.take(Path(typed.strip().strip('"')))
             return
         if self._focus == TEMPO:
             self._said = said(lambda: own.set_beat(typed_tempo(typed), own.beat_1_s))
@@ -232,7 +255,11 @@ class TrackController(Controller):
 
     def _step(self, steps: int) -> None:
         if self._focus == BAR:
-            self._own.step_bar(steps, self._beats_per_bar)
+            self._said = said(lambda: self._own.step_bar(steps, self._beats_per_bar))
+        elif self._focus == SPEED:
+            steps = steps if abs(steps) == 1 else SPEED_STRIDE * (1 if steps > 0 else -1)
+            self._said = said(lambda: self._own.slow_to(self._own.speed + SPEED_STEP * steps))
+            self._was_reading = self._own.is_reading
         elif self._focus == VOLUME:
             self._own.louder(steps)
 
@@ -282,7 +309,7 @@ class TrackController(Controller):
         found = self._found
         if isinstance(found, TappedTempo):
             self._stop()
-            self._said = said(lambda: self._own.set_beat(found.bpm, max(0.0, found.beat_1_s)))
+            self._said = said(lambda: self._own.set_heard_beat(found.bpm, max(0.0, found.beat_1_s)))
             self._focus = CHECK
 
     def _stop(self) -> None:
@@ -294,3 +321,14 @@ class TrackController(Controller):
 def open_track(context: Context, host_ns: int) -> None:  # noqa: ARG001 - as all that open a scene
     """Show where the player's own track is set."""
     context.navigation.open(lambda: TrackController(context, context.own_track))
+
+
+def take_dropped(context: Context, path: Path) -> None:
+    """Take a file that was dropped on the window for the player's own track."""
+    if context.navigation.top.in_time:
+        return  # nobody drops a file while playing
+    if not isinstance(context.navigation.top, TrackController):
+        open_track(context, context.now_ns)
+    top = context.navigation.top
+    if isinstance(top, TrackController):
+        top.take(path)
