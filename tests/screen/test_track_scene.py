@@ -65,7 +65,12 @@ def test_every_word_stands_inside_the_window_and_its_own_panel(
 
 
 def by_keys(scene: Scene) -> set[tuple[Act, int]]:
-    return {(use.action.act, use.action.value) for use in scene.keys if use.action.act is not Act.SELECT}
+    rare = {cap.asks for entry in scene.helps if entry.rare for cap in entry.caps}  # listed, not in the strip
+    return {
+        (use.action.act, use.action.value)
+        for use in scene.keys
+        if use.action.act is not Act.SELECT and use.action not in rare
+    }
 
 
 def by_clicks(scene: Scene) -> set[tuple[Act, int]]:
