@@ -98,6 +98,7 @@ TABLE = {
         "records",
         "shipped",
         "opening",
+        "version",
         libraries=("numpy",),
         lazy=(
             "app",

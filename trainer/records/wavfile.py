@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from trainer.errors import StoreProblem
-from trainer.files import SHARED, whole_bytes
+from trainer.files import SHARED, whole_bytes, write_whole
 
 CHANNELS, SAMPLE_BYTES = 2, 2
 
@@ -30,6 +30,20 @@ def write_wav(path: Path, blocks: Iterable[bytes], *, frames: int, rate: int) ->
             sound.setnframes(frames)
             for block in blocks:
                 sound.writeframesraw(block)
+    except OSError as err:
+        raise StoreProblem(
+            f"{path} cannot be written ({err.strerror or err})", "choose another place"
+        ) from err
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write what belongs to a sound file beside it, in UTF-8; the file takes its place whole.
+
+    Raises:
+        StoreProblem: the file cannot be written.
+    """
+    try:
+        write_whole(path, text.encode("utf-8", "backslashreplace"), mode=SHARED)
     except OSError as err:
         raise StoreProblem(
             f"{path} cannot be written ({err.strerror or err})", "choose another place"
