@@ -22,7 +22,7 @@ from trainer.errors import StoreProblem
 from trainer.judging.pocket import Pocket
 from trainer.judging.take import Verdict
 from trainer.music.strokes import Hand, Kind, Motion
-from trainer.practice.hands import Faults
+from trainer.practice.faults import Faults
 from trainer.practice.ladder import PlainLadder
 from trainer.practice.report_schema import DEVICES, GRADE
 from trainer.practice.settings import Settings

@@ -16,7 +16,8 @@ from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.screen.scenes.review import ReviewView
 from trainer.sound.thinning import EVERY_BEAT, Thin, Thinning
 

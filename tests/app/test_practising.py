@@ -10,7 +10,7 @@ from tests.app.bench import MS, Bench
 from trainer.app.drill_request import DrillRequest
 from trainer.app.recording import Recorder
 from trainer.music.strokes import Hand
-from trainer.practice.hands import Faults
+from trainer.practice.faults import Faults
 from trainer.practice.settings import Settings
 from trainer.practice.stored_take import judgement_of
 from trainer.records.library import load_library

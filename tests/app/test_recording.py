@@ -16,7 +16,7 @@ from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from tests.records.takes import a_take
 from trainer.app.drill_result import DrillResult
 from trainer.app.recording import IN_MEMORY, SAVED_LATER, Recorder
-from trainer.practice.hands import Faults
+from trainer.practice.faults import Faults
 from trainer.practice.stored_take import judgement_of
 from trainer.records.importing import import_takes
 from trainer.records.journal import journal_folder

@@ -16,7 +16,8 @@ from trainer.judging.matching import Priced, Touch, match, pair_cost, price, tou
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Target, lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.records.library import load_library, open_pattern
 
 SLOPPY = Faults(jitter_s=0.02, rush_gap_s=0.05, touch_skips=0.1, miss=0.03, stray=0.02)

@@ -32,7 +32,8 @@ from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import Target, lay_out
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Deed, Faults, SimulatedTake, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import Deed, SimulatedTake, simulate
 from trainer.records.library import load_library, open_pattern
 
 LIBRARY = load_library()

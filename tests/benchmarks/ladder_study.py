@@ -17,7 +17,8 @@ import numpy as np
 from trainer.judging.verdicts import judge
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.ladder import HomingLadder, Ladder, LadderKind, ladder_for
 from trainer.practice.passes import PassPlayed, passes_played
 from trainer.practice.staircase import EARLY_TURNS, Estimate, InARow, UpDown, Weighted, estimate_from

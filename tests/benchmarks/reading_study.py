@@ -29,7 +29,8 @@ from trainer.music.layout import Feel, Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.records.library import load_library, open_pattern
 
 LIBRARY = load_library()

@@ -27,7 +27,8 @@ from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.course import standings
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake, judgement_of, summarised
 from trainer.records.journal import Journal
 from trainer.records.library import load_library

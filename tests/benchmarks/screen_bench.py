@@ -27,7 +27,8 @@ from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.records.library import load_library
 from trainer.screen.draw import Scene
 from trainer.screen.painter import Painter

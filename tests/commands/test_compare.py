@@ -19,7 +19,8 @@ from trainer.cli import main
 from trainer.judging.take import Verdict
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake, judgement_of, summarised
 from trainer.records.library import load_library
 from trainer.records.store import Store

@@ -16,7 +16,8 @@ from trainer.cli import main
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import judgement_of
 from trainer.records.library import load_library, open_pattern
 from trainer.records.store import Store

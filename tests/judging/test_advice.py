@@ -16,7 +16,8 @@ from trainer.judging.take import Judgement, Tap
 from trainer.judging.verdicts import judge
 from trainer.judging.wording import WORDING, Fault
 from trainer.music.strokes import Hand, Kind
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 
 MIXED = (BASIC_FIGURE, SKIP_FIGURE)
 DROP_FIGURE = "strike 3, drop-thumb 2, brush, thumb"

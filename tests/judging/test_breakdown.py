@@ -14,7 +14,8 @@ from trainer.judging.chance import batch_means
 from trainer.judging.take import Tap
 from trainer.judging.verdicts import judge
 from trainer.music.strokes import Hand, Kind
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 
 TIME_S = 1e-6
 MIXED = (BASIC_FIGURE, SKIP_FIGURE)

@@ -17,7 +17,8 @@ from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 
 TIME_S = 1e-6
 ONE, FOUR, FIVE = Chord(degree=1), Chord(degree=4), Chord(degree=5)

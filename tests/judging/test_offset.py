@@ -15,7 +15,8 @@ from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 
 BOTH = pattern_of(BASIC_FIGURE, SKIP_FIGURE)
 NINETY = Timeline.steady(90)

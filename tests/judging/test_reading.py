@@ -17,7 +17,8 @@ from trainer.judging.wording import Fault
 from trainer.music.layout import Feel, lay_out
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.records.library import load_library, open_pattern
 
 LIBRARY = load_library()

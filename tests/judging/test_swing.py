@@ -17,7 +17,8 @@ from trainer.music.layout import NO_FEEL, Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 
 UPS_AND_DOWNS = "strike 3, thumb, brush, thumb"
 JITTER = Faults(jitter_s=0.012)

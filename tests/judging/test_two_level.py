@@ -22,7 +22,8 @@ from trainer.judging.two_level import (
 )
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Target
-from trainer.practice.hands import Faults, hand_asynchrony, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import hand_asynchrony, simulate
 
 CLOCK_S, MOTOR_S = 0.020, 0.010
 SKIPLESS = "strike 3, thumb, brush, thumb"

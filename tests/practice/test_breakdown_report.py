@@ -14,7 +14,8 @@ from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.breakdown_report import breakdown_dict
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.json_values import Json
 
 FAULTS = Faults(jitter_s=0.008, rush_gap_s=0.05)

@@ -24,7 +24,8 @@ from trainer.practice.classroom import (
     pupil_of,
     read_names,
 )
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.turns import Board, Turn, turn_of
 from trainer.records.class_csv import CSV_COLUMNS, csv_rows
 

@@ -6,8 +6,9 @@ import pytest
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
+from trainer.practice.faults import Faults
 from trainer.practice.gestures import QUIET_AFTER_DRILL_S, Gesture, GestureSoFar, in_words
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.hands import simulate
 from trainer.records.library import load_library
 
 NAIL, THUMB, LEFT = Hand.NAIL, Hand.THUMB, Hand.LEFT

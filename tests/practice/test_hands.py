@@ -21,7 +21,8 @@ from trainer.judging.verdicts import judge
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind
-from trainer.practice.hands import Cause, Deed, Faults, SimulatedTake, hand_asynchrony, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import Cause, Deed, SimulatedTake, hand_asynchrony, simulate
 
 BOTH = ("strike 3, rest, accented brush, thumb", "skip, drop-thumb 2, brush, thumb")
 TWO_CHORDS = Chart(

@@ -14,7 +14,8 @@ from trainer.errors import BadSettings
 from trainer.judging.verdicts import judge
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.ladder import (
     LARGEST_FALL,
     LARGEST_STEP,

@@ -13,7 +13,8 @@ from trainer.judging.take import Tap
 from trainer.music.layout import Target, lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.pad_guess import PadGuess, guess_pads
 from trainer.practice.pads import write_pads
 

@@ -14,7 +14,8 @@ from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Target, lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.passes import PassPlayed, pass_played, passes_needed, passes_played, spread_limit_s
 
 BPM = Fraction(60)

@@ -14,7 +14,8 @@ from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.passes import strokes_asked
 from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
 from trainer.records.library import load_library, open_pattern

@@ -12,7 +12,8 @@ from trainer.judging.verdicts import judge
 from trainer.music.layout import Feel, lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.json_values import Json
 from trainer.practice.report import COLUMNS, GradedTake, report_dict, report_lines
 

@@ -15,7 +15,8 @@ from trainer.music.layout import lay_out
 from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.checkup import checkup_dict
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.json_values import Json
 from trainer.practice.report import GradedTake, report_dict
 from trainer.practice.report_schema import CHECKUP, GRADE, TRUTH, Field

@@ -16,7 +16,8 @@ from trainer.music.layout import Feel, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.take_text import clean_name, utc_text
 

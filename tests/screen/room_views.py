@@ -15,7 +15,8 @@ from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.practice.classroom import Classroom
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.seats import Seats, TouchSource
 from trainer.practice.showing import Showing, showings_for, stretch_taps
 from trainer.practice.turns import Board, Turn, turn_of

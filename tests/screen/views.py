@@ -21,7 +21,8 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.drill import Drill, DrillSettings
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.settings import THINNED_BY_BARS, Settings
 from trainer.screen import scenes
 from trainer.screen.draw import View

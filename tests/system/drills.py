@@ -15,7 +15,8 @@ import numpy as np
 from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.records.library import load_library, open_pattern
 
 PATTERN = "one-basic-one-skip"

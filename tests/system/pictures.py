@@ -23,7 +23,7 @@ from trainer.app.scenes.drill import DrillController
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN
-from trainer.practice.hands import Faults
+from trainer.practice.faults import Faults
 from trainer.practice.settings import Settings
 from trainer.practice.showing import Showing, showings_for
 from trainer.records.library import load_library, open_pattern

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainer.music.pattern import Pattern
 
 if TYPE_CHECKING:
-    from trainer.practice.hands import Faults
+    from trainer.practice.faults import Faults
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,10 +14,9 @@ from typing import Protocol
 from trainer.devices.backing import SLOWEST_SPEED, Track, TrackReader
 from trainer.devices.decoder import FULL_SPEED
 from trainer.errors import BadSettings, TrainerError
-from trainer.judging.tapped_tempo import DECIMALS
 from trainer.music.exact import read_exact
 from trainer.music.pattern import Pattern
-from trainer.music.timeline import as_tempo
+from trainer.music.timeline import BPM_DECIMALS, as_tempo
 from trainer.records.tracks import TrackNote, read_track_note, write_track_note
 from trainer.sound.backing import Backing
 from trainer.sound.gain import LEAST_DB
@@ -212,7 +211,7 @@ class OwnTrack:
             StoreProblem: it holds but could not be kept.
         """
         track = self._needed()
-        exact = Fraction(f"{float(bpm):.{DECIMALS}f}")
+        exact = Fraction(f"{float(bpm):.{BPM_DECIMALS}f}")
         heard_s = beat_1_s / float(self._share)
         Backing(
             samples=track.samples, rate=track.rate, beat_1_s=heard_s, bpm=exact * self._share

@@ -32,7 +32,8 @@ from trainer.music.layout import Feel, lay_out
 from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 from trainer.opening import Opening
 from trainer.practice.demo import DEMO_BPM, DEMO_FAULTS, DEMO_PASSES, DEMO_PATTERN, DEMO_SEED
-from trainer.practice.hands import LARGEST_MS, LARGEST_SPEED_UP, Faults, simulate
+from trainer.practice.faults import LARGEST_MS, LARGEST_SPEED_UP, Faults
+from trainer.practice.hands import simulate
 from trainer.practice.report import COLUMNS, GradedTake, report_lines
 from trainer.practice.truth import truth_dict
 from trainer.records.library import load_library, open_pattern

@@ -15,7 +15,7 @@ from trainer.music.exact import read_exact
 from trainer.music.layout import MOST_PASSES
 from trainer.music.source import LONGEST_SHOWN, nearest, shown
 from trainer.music.strokes import Kind
-from trainer.practice.hands import LARGEST_MS
+from trainer.practice.faults import LARGEST_MS
 from trainer.records.take_text import FIRST_YEAR, LAST_YEAR
 
 MIDI_ENDINGS = (".mid", ".midi")

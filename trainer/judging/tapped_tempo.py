@@ -22,6 +22,7 @@ from trainer.errors import BadTimes
 from trainer.judging.breakdown import robust_spread
 from trainer.judging.chance import slope
 from trainer.music.pattern import FASTEST_BPM, SLOWEST_BPM
+from trainer.music.timeline import BPM_DECIMALS
 
 LEAST_TAPS = 8
 BOUNCE_SHARE = 0.35  # of the usual distance; a tap sooner after another is the same tap
@@ -31,7 +32,6 @@ LARGEST_SPREAD_SHARE = 0.10  # of a beat; people tap along within about 4 % (Rep
 LARGEST_LEFT_OUT = 0.25  # of the taps; beyond, the line itself may be the wrong one
 LARGEST_TEMPO_ERROR = 0.01
 ROUNDS = 5
-DECIMALS = 3  # beats a minute to a thousandth: within 2 ms after five minutes from 75 on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +110,7 @@ def tempo_of_taps(taps_s: Sequence[float]) -> TappedTempo | UnclearTempo:
     spread_n = math.fsum((n - mean_n) ** 2 for n, _ in kept)
     bpm = 60 / line.steepness
     found = TappedTempo(
-        bpm=Fraction(f"{bpm:.{DECIMALS}f}"),
+        bpm=Fraction(f"{bpm:.{BPM_DECIMALS}f}"),
         half_interval_bpm=bpm * line.half_interval / line.steepness,
         beat_1_s=beat_1_s,
         # The slope's interval is t * s / sqrt(spread_n); the intercept's has sqrt(1/n + mean**2/spread_n).

@@ -20,6 +20,7 @@ from trainer.music.source import LONGEST_SHOWN, shown
 STRAIGHT = Fraction(1)
 MAX_SWING = Fraction(4)  # ride cymbals reach 3.5:1 at slow tempi: Friberg & Sundstrom 2002
 MIN_COUNT_IN_BEATS = 3
+BPM_DECIMALS = 3  # of a measured tempo: within 2 ms after five minutes from 75 on
 
 
 def as_tempo(value: int | float | str | Fraction) -> Fraction:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from trainer.music.strokes import Kind
-from trainer.practice.hands import Faults
+from trainer.practice.faults import Faults
 
 DEMO_PATTERN = "one-basic-one-skip"
 DEMO_BPM = Fraction(90)

@@ -23,7 +23,8 @@ from trainer.music.layout import Feel, Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 
 LEAST_BEATS = 4  # of a stretch: shorter ones change before a listener has found the figure
 STOPPED_SLOTS = 0.4  # how late the hand is after it stood still

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.music.layout import Target
-from trainer.practice.hands import Deed, Faults, SimulatedTake
+from trainer.practice.faults import Faults
+from trainer.practice.hands import Deed, SimulatedTake
 from trainer.practice.json_values import Json, milliseconds
 from trainer.practice.report_schema import TRUTH
 

@@ -15,7 +15,8 @@ from trainer.judging.take import Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.layout import lay_out
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.library import Library
 from trainer.records.store import Store
