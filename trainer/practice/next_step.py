@@ -199,7 +199,7 @@ def _read_otherwise(played: Played) -> NextStep | None:
         return None
     happened, _, remedy = reading.sentence.partition("; ")
     happened = happened.rstrip(".") + "."
-    why = _sentence(remedy)
+    why = f"{remedy[:1].upper()}{remedy[1:]}"
     if ReadingKind.PADS_EXCHANGED in _kinds(played):
         return NextStep(
             happened=happened,
@@ -327,7 +327,7 @@ def _between(played: Played) -> NextStep:
     assert played.clean_bpm is not None
     happened = f"Clean at {tempo_words(played.clean_bpm)}, not yet at {tempo_words(played.bpm)}."
     bpm = played.clean_bpm if played.ladder_bpm is None else played.ladder_bpm
-    return _again(played, happened, _because(played.why), bpm)
+    return _again(played, happened, f"In the last pass: {played.why}." if played.why else "", bpm)
 
 
 def _without_findings(played: Played) -> NextStep:
@@ -395,11 +395,3 @@ def _again(
 
 def _passes(count: int) -> str:
     return "1 pass" if count == 1 else f"{count} passes"
-
-
-def _because(why: str) -> str:
-    return f"In the last pass: {why}." if why else ""
-
-
-def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}" if words else ""

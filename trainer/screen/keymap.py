@@ -147,7 +147,14 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         TEMPO,
         one("M", Act.OPEN_MENU, "more"),
         one("Esc", Act.QUIT, "leave", "escape"),
-        one("Tab", Action(act=Act.SHELF, value=1), "shelf", rare=True),
+        Help(
+            (
+                Cap("Tab", Action(act=Act.SHELF, value=1), ("tab",)),
+                Cap("Shift Tab", Action(act=Act.SHELF, value=-1), ("shift tab",)),
+            ),
+            "next shelf, the one before",
+            rare=True,
+        ),
         one("C", Action(act=Act.CHOICE, value=1), "level", when="breaks", rare=True),
         one("C", Action(act=Act.CHOICE, value=1), "figure", when="charts", rare=True),
         one("N", Act.NEXT_SUGGESTED, "what is suggested", when="suggested", rare=True),

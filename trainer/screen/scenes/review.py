@@ -95,7 +95,10 @@ def review_scene(view: ReviewView) -> Scene:
     values = (at,) if view.nothing_heard or not view.take.asked else (clean, at)
     header = header_panel(frame, view.pattern.title, values)
     answer, answer_hits = answer_panel(frame, view.happened, view.step_words, view.step_why)
-    advice_size, advice_high = _advice_size(frame, view, frame.note_top - answer.y - answer.h)
+    room = frame.note_top - answer.y - answer.h
+    advice_size, advice_high = _advice_size(frame, view, room)
+    # What there is to see comes before what there is to read besides.
+    advice_high = max(0, min(advice_high, room - _least_table(frame.sizes)))
     table = _Table.of(frame, view, answer.y + answer.h, frame.note_top - advice_high)
     rows = _taps(frame, table.top, table.bottom) if view.nothing_heard else table.panel()
     advice = _advice(frame, view, frame.note_top - advice_high, advice_size, advice_high)
@@ -166,6 +169,11 @@ def _advice_size(frame: Frame, view: ReviewView, room: int) -> tuple[int, int]:
     return size, high
 
 
+def _least_table(sizes: Sizes) -> int:
+    """Return the height of the table with a single row."""
+    return round(3.9 * sizes.small) + round(0.4 * sizes.small) + round(1.7 * sizes.body)
+
+
 def _advice(frame: Frame, view: ReviewView, top: int, size: int, high: int) -> Panel:
     theme = frame.theme
     items: list[Item] = []
@@ -173,6 +181,8 @@ def _advice(frame: Frame, view: ReviewView, top: int, size: int, high: int) -> P
         items.append(Rect(0, top, frame.window.width, max(1, frame.sizes.px(1.5)), theme.hair))
     line_high = round(1.45 * size)
     for at, line in enumerate(_advice_lines(frame, view, size)):
+        if round(0.55 * size) + (at + 1) * line_high > high:
+            break
         y = middle_baseline(top + round(0.55 * size) + at * line_high, line_high, size)
         if line.startswith("•"):
             items.append(Disc(frame.left + 0.3 * size, y - 0.34 * size, 0.16 * size, theme.focus))
@@ -233,6 +243,9 @@ class _Table:
 
     def panel(self) -> Panel:
         frame, theme = self.frame, self.frame.theme
+        if self.bottom - self.top < _least_table(frame.sizes):
+            # No row has room: the answer and a note take the whole window.
+            return Panel(0, self.top, frame.window.width, max(0, self.bottom - self.top), theme.wall)
         items: list[Item] = [*self._legend(), *self._axis()]
         for at, slot in enumerate(self.view.slots[self.first : self.first + self.shown]):
             y = self.rows_top + at * self.row_high
