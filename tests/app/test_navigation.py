@@ -178,7 +178,7 @@ def test_what_is_wrong_with_the_records_is_said_while_nothing_else_is_and_no_key
     bench.context.notes.standing = "the records cannot be written."
     banner = bench.view().window.banner
     assert banner is not None
-    assert (banner.kind, banner.lines) == (BannerKind.PROBLEM, ("the records cannot be written.",))
+    assert (banner.kind, banner.lines) == (BannerKind.PROBLEM, ("The records cannot be written.",))
     assert bench.context.notes.shown(in_time=False) == ()
     scene.plays = True
     assert bench.view().window.banner == banner

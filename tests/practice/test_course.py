@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from tests.practice.courses import COURSE, named, rung
-from trainer.practice.course import Rung, enough_bpm, is_goal_reached, standings
+from trainer.practice.course import Rung, course_after, enough_bpm, is_goal_reached, standings
 from trainer.records.library import load_library
 
 
@@ -90,3 +90,24 @@ def test_the_playing_tempo_is_told_apart_from_the_first_goal() -> None:
     assert (slow.goal_reached, slow.at_playing_tempo) == (True, False)
     assert standings((danced,), [*rows, rung("one", 220, 2)])["one"].at_playing_tempo
     assert not standings(COURSE, [rung("one", 300, 0)])["one"].at_playing_tempo
+
+
+def test_after_a_pattern_comes_the_first_that_is_ready_and_not_clean_enough_yet() -> None:
+    found = standings(COURSE, [rung("one", 120, 0)])
+    after = course_after(COURSE[0], COURSE, found)
+    assert after is not None
+    assert after.name == "two"
+    everything = [rung(name, 120, at) for at, name in enumerate(("one", "two", "three"))]
+    assert course_after(COURSE[0], COURSE, standings(COURSE, everything)) is None
+    last = standings(COURSE, [rung("two", 120, 0), rung("three", 120, 1)])
+    assert course_after(COURSE[2], COURSE, last) is COURSE[0]
+
+
+def test_what_waits_for_the_pattern_just_played_alone_comes_after_it() -> None:
+    after = course_after(COURSE[0], COURSE, standings(COURSE, []))
+    assert after is not None
+    assert after.name == "two"
+
+
+def test_nothing_comes_after_bars_cut_out_of_a_pattern() -> None:
+    assert course_after(named("one, the gap alone"), COURSE, standings(COURSE, [])) is None

@@ -18,6 +18,12 @@ READ_NS = 1_500_000_000  # a glance at a line; a key before that may have been o
 IN_TIME_NS = 8_000_000_000  # while somebody plays no key is free for it, so it goes by itself
 
 
+def sentence(words: str) -> str:
+    """Return words with a capital letter at the beginning; the name of a file stays as it is."""
+    first = words.split(" ", 1)[0]
+    return words if "." in first or "/" in first or ":" in first else f"{words[:1].upper()}{words[1:]}"
+
+
 class Notes:
     """Sentences that are shown until they have been read; from the app's thread only.
 
@@ -54,11 +60,13 @@ class Notes:
         """Return what is said as a scene shows it; None for nothing."""
         lines = self.shown(in_time=in_time)
         if not lines:
-            return Banner(kind=BannerKind.PROBLEM, lines=(self.standing,)) if self.standing else None
+            return (
+                Banner(kind=BannerKind.PROBLEM, lines=(sentence(self.standing),)) if self.standing else None
+            )
         if self._shown_ns is None:
             self._shown_ns = self._now_ns
         kind = BannerKind.CAUTION if self._cautions and not in_time else BannerKind.NOTE
-        return Banner(kind=kind, lines=lines)
+        return Banner(kind=kind, lines=tuple(map(sentence, lines)))
 
     def say(self, *lines: str) -> None:
         """Show a note in place of the one before, or beside it when nobody can have seen that yet."""

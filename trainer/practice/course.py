@@ -131,7 +131,7 @@ def course_after(
 ) -> Pattern | None:
     """Return what comes next in the course: the first after a pattern that is ready and not clean enough yet.
 
-    After the last it goes on from the first.
+    After the last it goes on from the first. What waits for the pattern alone is ready: it was just played.
 
     Args:
         patterns: in the order of the course; the levels of a break one after another.
@@ -146,7 +146,9 @@ def course_after(
     at = names.index(pattern.name)
     for each in (*patterns[at + 1 :], *patterns[:at]):
         standing = standings.get(each.name)
-        if standing is not None and standing.ready and not standing.clean_enough:
+        if standing is None or standing.clean_enough:
+            continue
+        if all(need.pattern == pattern.name for need in standing.waits_for):
             return each
     return None
 
