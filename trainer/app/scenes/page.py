@@ -92,7 +92,7 @@ class PageController(Controller):
     @property
     def pattern(self) -> Pattern:
         """The marked bars, for a demonstration of them."""
-        return excerpt(self._pattern, self.first, self.last)
+        return self.part
 
     @property
     def part(self) -> Pattern:
