@@ -24,6 +24,7 @@ from trainer.music.strokes import Kind
 from trainer.music.timeline import as_tempo
 from trainer.practice.stored_take import StoredTake
 from trainer.practice.tally import Tally, tally_of
+from trainer.records.copies import CopyKind, note_copy
 from trainer.records.csv_cells import Cell
 from trainer.records.csv_file import write_csv_file
 from trainer.records.library import load_library, open_pattern
@@ -87,6 +88,7 @@ def compare(store: Store, order: CompareOrder) -> Answer:
     notes = []
     if order.csv is not None:
         write_csv_file(order.csv, _rows(beside))
+        note_copy(CopyKind.PAGE, order.csv)
         lines.append(f"{order.csv}: {len(beside)} side by side, and each stroke of theirs.")
     if order.page is not None:
         lines += _write_page(order.page, title, order.by, beside)
@@ -251,6 +253,7 @@ def _write_page(path: Path, title: str, by: By, beside: Sequence[Beside]) -> Ite
     section = ResultSection(heading=f"{by.value.capitalize()} by {by.value}", rows=rows, words=words)
     pages = result_pages(Results(title=title, sections=(section,)))
     for written in write_pages(pages, path, title=title):
+        note_copy(CopyKind.PAGE, written)
         yield f"{written}: {len(beside)} side by side on {len(pages)} page{'s' * (len(pages) > 1)}."
 
 

@@ -15,6 +15,7 @@ from trainer.music.lesson_text import MOST_MINUTES, MOST_STEPS
 from trainer.opening import Opening
 from trainer.practice.lesson import Lesson
 from trainer.practice.lesson_results import LessonResults, lesson_results
+from trainer.records.copies import CopyKind, note_copy
 from trainer.records.lesson_file import read_lesson
 from trainer.records.library import load_library
 from trainer.records.store import Store
@@ -84,6 +85,8 @@ def write_results(store: Store, lesson: Lesson, day: date, to: Path) -> Answer:
         raise BadSettings(f"nobody played anything of {lesson.title} on {day}", "name the day with --on")
     pages = lesson_pages(results, day.isoformat())
     written = write_pages(pages, to, title=lesson.title)
+    for each in written:
+        note_copy(CopyKind.PAGE, each)
     names = ", ".join(player or "nobody named" for player in results.players)
     return Answer(lines=tuple(f"{each}: {lesson.title}, {day}: {names}." for each in written[:1]))
 

@@ -15,6 +15,7 @@ from trainer.commands.parsing import Answer, Commands, Parser, whole
 from trainer.commands.picture import PICTURES, write_picture
 from trainer.errors import BadSettings, DamagedRecords, StoreProblem, TrainerError
 from trainer.practice.stored_take import StoredTake
+from trainer.records.copies import CopyKind, note_copy
 from trainer.records.export import Exported, write_csv, write_json
 from trainer.records.in_use import hold
 from trainer.records.journal import journal_folder, recover
@@ -65,6 +66,7 @@ def export(
             done = WAYS[how](to, (single,))
     else:
         done = WAYS[how](to, store.each_take(player=player, pattern=pattern, unread=unread))
+    note_copy(CopyKind.EXPORT, to)
     notes = [f"An older file that holds more takes is kept as {older}." for older in done.older]
     if unread:
         lost = lost_words(dict.fromkeys(unread, ""))
@@ -96,6 +98,7 @@ def records(store: Store) -> Answer:
 def back_up(store: Store, to: Path) -> Answer:
     """Copy the records into a file; an older copy of that name is kept."""
     older = store.backup(to)
+    note_copy(CopyKind.BACKUP, to)
     kept = (f"The older copy is kept as {older}.",) if older is not None else ()
     return Answer(lines=(f"{to}: a copy of {store.path}.",), notes=kept)
 
@@ -125,6 +128,7 @@ def move(path: Path, folder: Path) -> Answer:
         return Answer(lines=lines, notes=(found.note,) if found.note else ())
 
     answer = with_records(path, copied)
+    note_copy(CopyKind.MOVED, path)
     settings = load_settings()[0]
     save_changes(settings, replace(settings, records_folder=str(to.parent)))
     return answer

@@ -208,6 +208,7 @@ class Settings:
         rooms: by input name, what the set-up of a microphone has learnt (``trainer.hearing.room``).
         records_folder: where takes are kept; empty for the user's data folder.
         own_track: path of the track that drills are played to; empty for none.
+        class_list: name of the class in use; empty for the first, which has none.
         cautions_seen: whether the cautions, and the questions of the first start, have been shown.
         signs_seen: in how many drills, up to ``SIGNS_SHOWN``, the signs of the sheet were explained.
         other: keys of a newer version, kept.
@@ -399,6 +400,7 @@ class Settings:
     rooms: dict[str, str] = setting({}, Texts(longest=LONGEST_ROOM), is_known=True)
     records_folder: str = setting("", Words(is_folder=True))
     own_track: str = setting("", Words())
+    class_list: str = setting("", Words(longest=LONGEST_NAME))
     cautions_seen: bool = setting(False, Switch())
     signs_seen: int = setting(0, Whole(least=0, most=SIGNS_SHOWN))
     other: dict[str, object] = field(default_factory=dict)

@@ -33,6 +33,7 @@ from trainer.practice.class_merge import merged
 from trainer.practice.classroom import Classroom, Order, Pupil
 from trainer.practice.turns import Turn
 from trainer.records.class_csv import csv_rows
+from trainer.records.copies import CopyKind, note_copy
 from trainer.records.csv_cells import written
 
 FORMAT = 2
@@ -123,6 +124,7 @@ def write_class_csv(room: Classroom, stem: str, folder: Path | None = None) -> P
             folder.mkdir(parents=True, exist_ok=True)
             with path.open("x", encoding="utf-8", errors="backslashreplace", newline="") as file:
                 file.write(text.getvalue())
+            note_copy(CopyKind.CLASS, path)
             return path
         except OSError as err:
             raise StoreProblem(

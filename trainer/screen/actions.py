@@ -61,6 +61,7 @@ class Act(enum.Enum):
     CLEAR = "clear"  # class: all names
     WRITE = "write"  # what is shown, to a file
     TOGETHER = "together"  # class: several pads at once
+    LIST = "list"  # class: value is how many classes on, or back
     BOARD = "board"  # class: value is how many boards on, or back
     COUNT = "count"  # class, together: count what was disturbed, by the teacher's word
     LEAVE_OUT = "leave out"  # class: for today, or not any more; together: whoever is asked

@@ -269,6 +269,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("K", Act.RANK, "as named", when="ranked", rare=True),
         one("K", Act.RANK, "sort", when="not ranked", rare=True),
         one("W", Act.WRITE, "write CSV"),
+        one("M", Action(act=Act.LIST, value=1), "next class", when="lists", rare=True),
         one("Del", Act.REMOVE, "remove", "delete", "backspace", rare=True),
         one("C", Act.CLEAR, "forget all", rare=True),
         one("U", Act.UNDO, "undo", when="undo"),

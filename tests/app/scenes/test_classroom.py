@@ -350,3 +350,36 @@ def test_an_empty_class_asks_for_names_and_begins_nothing(key: str) -> None:
     school.key("escape")
     school.key(key)
     assert school.scene == "class"
+
+
+@pytest.mark.parametrize(
+    ("acts", "forgets"),
+    [((), 0), ((Act.CLEAR, Act.UNDO), 0), ((Act.REMOVE, Act.REMOVE), 0), ((Act.CLEAR,), 1)],
+)
+def test_only_a_class_that_was_forgotten_here_loses_its_takes(
+    acts: tuple[Act, ...], forgets: int, tmp_path: Path
+) -> None:
+    asked: list[Store] = []
+
+    def forget(store: Store) -> tuple[str, ...]:
+        asked.append(store)
+        return ("A copy still holds names: /a/copy.",)
+
+    recorder, _ = Recorder.open(tmp_path / "takes.sqlite", clock=lambda: NOW)
+    bench = Bench(recorder=recorder)
+    room = Classroom().with_names(("Ada", "Ben"))
+    bench.open(
+        lambda: ClassController(
+            bench.context,
+            np.random.default_rng(1),
+            load=lambda: (room, ""),
+            save=lambda _before, after: (after, ""),
+            forget=forget,
+        )
+    )
+    for act in acts:
+        bench.act(act)
+    bench.act(Act.BACK)
+    assert bench.scene == "library"
+    assert len(asked) == forgets
+    assert ("A copy still holds names: /a/copy." in bench.notes) == bool(forgets)

@@ -11,7 +11,8 @@ from trainer.screen.scenes.setting_rows import rows_of
 from trainer.screen.scenes.settings import SettingsView
 
 NEVER_TAKEN_BACK = {
-    "full_screen", "pattern", "tempi", "passes", "cautions_seen", "signs_seen", "own_track", "records_folder",
+    "class_list", "full_screen", "pattern", "tempi", "passes", "cautions_seen", "signs_seen", "own_track",
+    "records_folder",
     "delays_ms",
     "rooms",
     "sound_depths",

@@ -19,9 +19,12 @@ from trainer.app.recording import local_now
 from trainer.app.scenes.drill import begin_drill
 from trainer.app.scenes.together import TogetherController
 from trainer.errors import TrainerError
-from trainer.practice.classroom import Classroom, Order, is_of_class, player_of, read_names
+from trainer.practice.classroom import Classroom, Order, player_of, read_names
 from trainer.practice.turns import Board, Turn
 from trainer.records.class_file import keep_class, load_class, write_class_csv
+from trainer.records.class_lists import list_names, list_path, pupils_elsewhere
+from trainer.records.forgetting import forget_class_takes
+from trainer.records.store import Store
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.classroom import ClassView, Extra
 from trainer.screen.window import Window
@@ -37,6 +40,9 @@ class ClassController(Controller):
         rng: where the turns at random come from.
         load, save, write: how the class is kept; ``save`` takes it as it was kept last and as it is now.
         clock: the present moment.
+        list_name: of the class; empty for the one that has none.
+        lists: the names of all classes that are kept.
+        forget: takes the takes of a forgotten class out of the records, and says what it cannot reach.
     """
 
     def __init__(
@@ -48,7 +54,14 @@ class ClassController(Controller):
         save: Callable[[Classroom, Classroom], tuple[Classroom, str]] = keep_class,
         write: Callable[[Classroom, str], Path] = write_class_csv,
         clock: Callable[[], datetime] = local_now,
+        list_name: str = "",
+        lists: tuple[str, ...] = (),
+        forget: Callable[[Store], tuple[str, ...]] = forget_class_takes,
     ) -> None:
+        self._list_name = list_name
+        self._lists = lists
+        self._forget = forget
+        self._is_forgotten = False
         self._context = context
         self._rng = rng
         self._save = save
@@ -127,6 +140,8 @@ class ClassController(Controller):
             input_name=context.inputs.in_use,
             sound=context.sound_words,
             can_undo=self._before is not None,
+            list_name=self._list_name,
+            has_lists=bool(set(self._lists) - {self._list_name}),
         )
 
     def act(self, action: Action, host_ns: int) -> bool:
@@ -156,16 +171,15 @@ class ClassController(Controller):
         elif act is Act.REMOVE:
             self._take_away(self.room.without(self.room.at))
         elif act is Act.CLEAR:
-            self._take_away(Classroom(order=self.room.order))
-            self._context.say(
-                "All names and turns are gone from this machine. U brings them back until you leave."
-            )
+            self._clear()
         elif act is Act.UNDO and self._before is not None:
             self._undo()
         elif act is Act.WRITE:
             self._write_file()
         elif act is Act.TOGETHER:
             self._together()
+        elif act is Act.LIST:
+            self._next_list(value, host_ns)
         elif act in TEMPO_ACTS:
             self._looking = None
             preferences = self._context.preferences
@@ -193,14 +207,36 @@ class ClassController(Controller):
         """Remember who is chosen, and let go of the takes of a class that was forgotten."""
         self._remember()
         store = self._context.store
-        if self.room.pupils or store is None:
+        if self.room.pupils or store is None or not self._is_forgotten:
             return
         try:
-            for player in store.players():
-                if is_of_class(player):
-                    store.forget_player(player, with_takes=True)
+            left = self._forget(store)
         except TrainerError as problem:
-            self._context.say(str(problem))
+            left = (str(problem),)
+        if left:
+            self._context.say(*left)
+
+    # Classes
+
+    def _clear(self) -> None:
+        """Forget the class: its names now, its takes when this scene is left."""
+        if not self.room.pupils:
+            return
+        self._take_away(Classroom(order=self.room.order))
+        self._is_forgotten = True
+        self._context.say(
+            "All names and turns of this class are gone; its takes go when you leave, also from records that "
+            "were moved. U brings them back until then."
+        )
+
+    def _next_list(self, steps: int, host_ns: int) -> None:
+        """Go on to another class."""
+        lists = sorted({*self._lists, self._list_name}, key=str.casefold)
+        name = lists[(lists.index(self._list_name) + steps) % len(lists)]
+        if name != self._list_name:
+            context = self._context
+            context.keep(lambda: context.preferences.change(class_list=name))
+            context.navigation.replace(lambda: class_controller(context, host_ns))
 
     # Choosing
 
@@ -365,6 +401,7 @@ class ClassController(Controller):
         self._before, self._word = None, None
         if before is None:
             return
+        self._is_forgotten = False
         self._keep(before)
         if word is not None and self._context.recorder is not None:
             self._context.recorder.count_by_word(word.uid, "")
@@ -394,5 +431,20 @@ class ClassController(Controller):
 
 
 def open_class(context: Context, host_ns: int) -> None:
-    """Show the board of the class."""
-    context.navigation.open(lambda: ClassController(context, np.random.default_rng(host_ns)))
+    """Show the board of the class in use."""
+    context.navigation.open(lambda: class_controller(context, host_ns))
+
+
+def class_controller(context: Context, host_ns: int) -> ClassController:
+    """Return the board of the class in use, kept in the file of its name."""
+    name = context.preferences.settings.class_list
+    path = list_path(name)
+    return ClassController(
+        context,
+        np.random.default_rng(host_ns),
+        load=lambda: load_class(path),
+        save=lambda before, after: keep_class(before, after, path),
+        list_name=name,
+        lists=list_names(),
+        forget=lambda store: forget_class_takes(store, pupils_elsewhere(name)),
+    )

@@ -18,6 +18,8 @@ from trainer.practice.lesson import Lesson, LessonStep
 from trainer.practice.lesson_results import LessonResults, lesson_results
 from trainer.practice.tally import Tally
 from trainer.records.class_file import load_class
+from trainer.records.class_lists import list_path
+from trainer.records.copies import CopyKind, note_copy
 from trainer.records.documents import free_document
 from trainer.records.lesson_file import read_lesson
 from trainer.records.library import load_library
@@ -201,13 +203,16 @@ def write_lesson(results: LessonResults, day: str) -> Path:
 
     stem = f"{results.lesson.title} {day}"
     path = free_document(stem, ".pdf" if can_write_pdf() else ".png")
-    return write_pages(lesson_pages(results, day), path, title=results.lesson.title)[0]
+    written = write_pages(lesson_pages(results, day), path, title=results.lesson.title)
+    for each in written:
+        note_copy(CopyKind.PAGE, each)
+    return written[0]
 
 
 def open_lesson(context: Context, path: Path) -> None:
     """Show a lesson's first step."""
     lesson = read_lesson(path, load_library())
-    room, note = load_class()
+    room, note = load_class(list_path(context.preferences.settings.class_list))
     if note:
         context.say(note)
     context.navigation.open(lambda: LessonController(context, lesson, room.names))

@@ -69,6 +69,8 @@ class ClassView:
         title, level, bpm, passes: what is shown, and how often a turn plays it.
         input_name, sound: as in the library.
         can_undo: whether something taken away can be brought back.
+        list_name: of the class, where there are several; empty for the one that has none.
+        has_lists: whether there is another class to go to.
     """
 
     window: Window
@@ -89,6 +91,8 @@ class ClassView:
     input_name: str = ""
     sound: str = ""
     can_undo: bool = False
+    list_name: str = ""
+    has_lists: bool = False
 
     @property
     def order(self) -> tuple[int, ...]:
@@ -108,7 +112,8 @@ def classroom_scene(view: ClassView) -> Scene:
     helps = _helps(view)
     frame = _frame(view, helps)
     values = (Value("passes", str(view.passes), ""), Value("", bpm_words(view.bpm), "bpm"))
-    header = header_panel(frame, view.title or "Class", values[view.looking_back :])
+    title = ": ".join(each for each in (view.list_name, view.title) if each) or "Class"
+    header = header_panel(frame, title, values[view.looking_back :])
     board, rows = _board(frame, view, helps)
     return page(frame, (header, board), rows, helps, status=_status(frame, view))
 
@@ -186,6 +191,7 @@ def _helps(view: ClassView) -> tuple[Help, ...]:
         "away": is_away,
         "here": current is not None and not is_away,
         "boards": view.boards > 1 or view.looking_back,
+        "lists": view.has_lists,
     }
     words = {"the other order": other.value, "start": _start_words(view)}
     return helps_of("class", states=states, actions=_walk(view), words=words)
