@@ -11,16 +11,20 @@ from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands
 from trainer.commands.records import records_file, with_records
-from trainer.errors import BadSettings, StoreProblem
-from trainer.files import read_whole
-from trainer.practice.classroom import Classroom, read_names
+from trainer.errors import BadSettings
+from trainer.practice.classroom import Classroom
 from trainer.records.class_file import keep_class, load_class
-from trainer.records.class_lists import FIRST, clean_list_name, list_names, list_path, pupils_elsewhere
+from trainer.records.class_lists import (
+    FIRST,
+    clean_list_name,
+    list_names,
+    list_path,
+    names_in,
+    pupils_elsewhere,
+)
 from trainer.records.forgetting import all_remaining, forget_class_takes
 from trainer.records.settings import load_settings, save_changes
 from trainer.records.store import Store
-
-LARGEST_NAMES_BYTES = 64 * 1024
 
 
 def show_classes() -> Answer:
@@ -45,7 +49,7 @@ def use_class(name: str, names_file: Path | None) -> Answer:
     if names_file is not None:
         path = list_path(name)
         room = load_class(path)[0]
-        fresh = room.with_names(_names_in(names_file))
+        fresh = room.with_names(names_in(names_file))
         keep_class(room, fresh, path)
         lines.append(f"{len(fresh.pupils) - len(room.pupils)} names are added.")
     return Answer(lines=(*lines, _line(name, is_in_use=True)))
@@ -80,17 +84,6 @@ def _line(name: str, *, is_in_use: bool) -> str:
     count = len(load_class(list_path(name))[0].pupils)
     words = f"{count} pupil{'s' * (count != 1)}" if count else "nobody is in it yet"
     return f"{name or FIRST}: {words}{' (in use)' if is_in_use else ''}"
-
-
-def _names_in(path: Path) -> tuple[str, ...]:
-    try:
-        text = read_whole(path, LARGEST_NAMES_BYTES).decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as err:
-        reason = err.strerror if isinstance(err, OSError) else "it is not UTF-8 text"
-        raise StoreProblem(
-            f"{path} cannot be read ({reason})", "name a text file with a name a line"
-        ) from err
-    return read_names(text)
 
 
 def add_to(each: Commands) -> None:

@@ -8,13 +8,14 @@ from __future__ import annotations
 from pathlib import Path
 from urllib.parse import quote, unquote
 
-from trainer.errors import BadSettings
-from trainer.files import data_folder
-from trainer.practice.classroom import LONGEST_NAME
+from trainer.errors import BadSettings, StoreProblem
+from trainer.files import data_folder, read_whole
+from trainer.practice.classroom import LONGEST_NAME, read_names
 from trainer.records.class_file import class_path, load_class
 
 FOLDER = "classes"
 ENDING = ".json"
+LARGEST_NAMES_BYTES = 64 * 1024
 FIRST = "the class"  # what the one without a name is called
 
 
@@ -57,3 +58,19 @@ def pupils_elsewhere(name: str) -> frozenset[str]:
         if other != name:
             found |= set(load_class(list_path(other))[0].names)
     return frozenset(found)
+
+
+def names_in(path: Path) -> tuple[str, ...]:
+    """Return the names in a text file, one a line or parted by commas.
+
+    Raises:
+        StoreProblem: it cannot be read.
+    """
+    try:
+        text = read_whole(path, LARGEST_NAMES_BYTES).decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as err:
+        reason = err.strerror if isinstance(err, OSError) else "it is not UTF-8 text"
+        raise StoreProblem(
+            f"{path} cannot be read ({reason})", "name a text file with a name a line"
+        ) from err
+    return read_names(text)
