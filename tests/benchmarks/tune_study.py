@@ -15,7 +15,10 @@ from tests.tune_measures import measure_level, measure_melody
 from trainer.music.breaks import Break, lay_break
 from trainer.music.notation import stroke_words
 from trainer.music.pattern import Level
+from trainer.music.sense import doubtful_names, doubts
+from trainer.music.tune_files import read_tune
 from trainer.records.library import load_library
+from trainer.shipped import shipped_folder
 
 SHORT = {"strike": "s", "drop-thumb": "d", "hammer-on": "h", "pull-off": "p", "slide": "sl", "brush": "B",
          "thumb": "t", "rest": ".", "skip": "o"}  # fmt: skip
@@ -23,11 +26,27 @@ SHORT = {"strike": "s", "drop-thumb": "d", "hammer-on": "h", "pull-off": "p", "s
 
 def main() -> None:
     """Print the study; the exit code is 1 when a rule is broken."""
+    print_doubts()
     refused = 0
     for brk in (entry.brk for entry in load_library(Path("none")).breaks):
         refused += _study(brk, strokes="--strokes" in sys.argv)
     print(f"\n{refused} rules broken")
     sys.exit(1 if refused else 0)
+
+
+def print_doubts() -> None:
+    """Print what a hand would doubt in the files that are shipped (trainer/music/sense.py), and how many."""
+    library = load_library(Path("none"))
+    meters = {pattern.name: pattern.meter for pattern in library.patterns}
+    files = sorted(shipped_folder("patterns").rglob("*.toml"))
+    found = []
+    for path in files:
+        text = path.read_text(encoding="utf-8")
+        tune = read_tune(text, name=path.stem, source=path.name)
+        found += [*doubts(text, name=path.stem), *doubtful_names(text, tune, meters)]
+    for doubt in found:
+        print(f"  DOUBT {doubt}")
+    print(f"{len(found)} musical doubts in {len(files)} files of the library")
 
 
 def _study(brk: Break, *, strokes: bool) -> int:

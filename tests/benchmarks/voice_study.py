@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +38,7 @@ BANJO_NOTES = (50, 55, 59, 60, 62, 64, 67, 71, 74)
 TAP_JITTER_S = 0.02
 
 Wave = NDArray[np.float64]
+PEAK_OFFSETS_MS = (-40, -20, -10, -5, 0, 5, 10, 20, 40)
 
 
 def percent(value: float) -> str:
@@ -129,6 +131,29 @@ def print_volumes() -> None:
         print(f"{name:28} {loudness(total):8.1f} {true_peak_db(total):8.1f} {clipped:15}")
 
 
+def print_worst_peak() -> None:
+    """Print the highest true peak of stream and taps over all volumes and offsets that are tried."""
+    worst, where, tried, clipped = -np.inf, "", 0, 0
+    for click, band in product((1, 4, 7, 10), (0, 5, 10)):
+        settings = SoundSettings(
+            left_hand=False,
+            band=band > 0,
+            subdivide=True,
+            click_db=volume_db(click),
+            band_db=band_volume_db(band),
+        )
+        plan = break_plan(settings)
+        stream = heard(plan)
+        for offset_ms in PEAK_OFFSETS_MS:
+            taps = taps_over(plan, volume_db(click), np.random.default_rng(1))
+            total = (stream + np.roll(taps, round(offset_ms * RATE / 1000), axis=0)) / 32768
+            peak, tried = true_peak_db(total), tried + 1
+            clipped += int((np.abs(total) >= 1).any(axis=1).sum())
+            if peak > worst:
+                worst, where = peak, f"click and taps {click}, band {band}, taps {offset_ms:+} ms"
+    print(f"\nworst true peak of {tried} mixes: {worst:.1f} dBTP ({where}); {clipped} frames clipped")
+
+
 def print_masking() -> None:
     """How far a click stands out of all else in its best critical band, 25 ms, the worst click of 20 s."""
     print(f"\n{'click at 7 over the band':28} {'worst':>8}")
@@ -179,6 +204,7 @@ def main() -> None:
     print_banjo()
     print_balance()
     print_volumes()
+    print_worst_peak()
     print_masking()
     if len(sys.argv) > 1:
         keep_pictures(Path(sys.argv[1]))

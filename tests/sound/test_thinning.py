@@ -11,7 +11,7 @@ from trainer.errors import BadSettings
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.pattern import Meter, usual_motion
 from trainer.sound.clicks import Click
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, band_onsets, click_onsets
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, band_onsets, click_onsets, pluck_onsets
 from trainer.sound.render import render
 from trainer.sound.thinning import Thin, Thinning
 
@@ -99,6 +99,22 @@ def test_nothing_at_all_is_heard_in_a_silent_bar() -> None:
     for n in range(16):
         heard = bool(np.abs(stream[n * bar : (n + 1) * bar].astype(int)).max() > 0)
         assert heard == (n not in silent)
+
+
+@pytest.mark.parametrize("slide", ["slide 3 fret 2", "slide 3 fret 4"])
+def test_a_slide_into_the_first_slot_after_a_silent_bar_tells_nothing_in_it(slide: str) -> None:
+    """Bars of two beats at 60: every second one is silent, and a slide sets out before its slot."""
+    pattern = pattern_of(f"{slide}, rest, brush, thumb", "strike 3, rest, brush, thumb")
+    thinning = Thinning(thin=Thin.SILENT_BARS, off=1, of=2)
+    plan = plan_of("60", pattern=pattern, settings=SoundSettings(thinning=thinning))
+    bar = 2 * RATE
+    stream = render(plan, plan.origin_frame, 6 * bar).astype(int)
+    for n in (1, 3, 5):
+        assert not stream[n * bar + RATE : (n + 1) * bar].any()
+    for n in (2, 4):
+        assert np.abs(stream[n * bar : n * bar + RATE // 20]).max() > 0
+    # In front of the first bar, which no silent one precedes, the slide sets out as ever.
+    assert pluck_onsets(plan, 0, plan.origin_frame + bar)[0].frame < plan.origin_frame
 
 
 def test_a_demonstration_plays_its_strokes_on_through_silent_bars() -> None:

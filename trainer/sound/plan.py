@@ -24,7 +24,7 @@ from trainer.sound.band_voices import BASS_S
 from trainer.sound.clicks import CLICK_S, Click, ClickVoice, beat_click, clicks_per_beat
 from trainer.sound.gain import LEAST_DB
 from trainer.sound.left_hand import notes_before
-from trainer.sound.pluck import STRUM_S, Pluck, stroke_plucks
+from trainer.sound.pluck import STRUM_S, Pluck, stroke_plucks, struck
 from trainer.sound.string import PLUCK_S
 from trainer.sound.thinning import EVERY_BEAT, Thinning
 from trainer.sound.volumes import FIRST_BAND_VOLUME, FIRST_VOLUME, band_volume_db, volume_db
@@ -319,6 +319,9 @@ def pluck_onsets(plan: StreamPlan, first_frame: int, last_frame: int) -> tuple[P
             at += round(plan.feel.layback(stroke.kind) * plan.rate)
             before = plan.before[bar][beat_in_bar * slots + slot]
             plucks = stroke_plucks(stroke, plan.tuning, before)
+            if plucks[0].delay_s < 0 and slot == 0 and _is_hushed(plan, plan.settings_at(at), beat - 1):
+                # A slide would tell, in a silent bar, when the next one begins: it comes without its way.
+                plucks = (struck(plucks[0]), *plucks[1:])
             # Settings are looked up once a stroke, where it sets out: a brush is heard whole or not at all.
             settings = plan.settings_at(at + round(plucks[0].delay_s * plan.rate))
             if not settings.sounds(stroke, in_count_in=beat < 0) or _is_hushed(plan, settings, beat):

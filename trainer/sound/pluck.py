@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -123,6 +123,11 @@ def stroke_plucks(stroke: Stroke, tuning: Tuning = OPEN_G, before: int | None = 
         for n, (string, note) in enumerate(zip(stroke.strings, tuning.stroke_notes(stroke), strict=True))
     )
     return (*first, *_triplet(stroke, tuning, gain_db)) if stroke.triplet else first
+
+
+def struck(pluck: Pluck) -> Pluck:
+    """Return a pluck at its moment, as a finger sounds it, whatever leads into it."""
+    return replace(pluck, delay_s=0.0, attack=Attack.PLUCKED, before=None)
 
 
 def _triplet(stroke: Stroke, tuning: Tuning, gain_db: float) -> tuple[Pluck, ...]:
