@@ -17,7 +17,8 @@ from trainer.music.excerpt import excerpt
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake, summarised
 from trainer.records.lesson_file import read_lesson
 from trainer.records.library import load_library, open_pattern
