@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 import trainer.app
 from tests.judging.helpers import as_asked
+from tests.shipped import shipped
 from trainer.cli import main
 from trainer.commands import general
 from trainer.commands.hands import demo_lines
@@ -253,7 +254,7 @@ class TestHandsAndGrade:
     def test_a_left_hand_that_was_never_heard_is_not_called_missed(
         self, capsys: Capture, tmp_path: Path
     ) -> None:
-        pattern = open_pattern("pull-off-after-strike", load_library())
+        pattern = open_pattern("pull-off-after-strike", shipped())
         targets = lay_out(pattern, Timeline.steady(80), passes=2)
         heard = tuple(t for t in as_asked(targets) if t.hand is not Hand.LEFT)
         write_take(tmp_path / "take.mid", heard, Timeline.steady(80), pattern.meter, title="")
@@ -371,9 +372,7 @@ class TestForeignTakes:
 
 @given(tempo=st.integers(20 * 2, 400 * 2), meter=st.sampled_from(Meter))
 def test_a_tempo_in_half_beats_comes_back_from_a_midi_file_exactly(tempo: int, meter: Meter) -> None:
-    pattern = next(
-        p for p in load_library(Path("none")).patterns if p.meter.beat_quarters == meter.beat_quarters
-    )
+    pattern = next(p for p in shipped().patterns if p.meter.beat_quarters == meter.beat_quarters)
     bpm = Fraction(tempo, 2)
     tempo_us = round(60_000_000 / (bpm * pattern.meter.beat_quarters))
     assert take_tempo(60e6 / tempo_us, pattern) == bpm

@@ -7,10 +7,10 @@ names the notes, counts the intervals and says which tones a chord has.
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
+from tests.shipped import shipped
 from tests.tune_measures import is_ornament, measure_level, measure_melody, undone
 from trainer.music.backup import BackupChart, lay_chart
 from trainer.music.breaks import Break, lay_break
@@ -21,9 +21,8 @@ from trainer.music.notation import read_pattern, write_pattern
 from trainer.music.pattern import Level, Meter, Pattern
 from trainer.music.strokes import Kind, Stroke
 from trainer.music.timeline import Timeline
-from trainer.records.library import load_library
 
-LIBRARY = load_library(Path("none"))
+LIBRARY = shipped()
 BREAKS = [entry.brk for entry in LIBRARY.breaks]
 CHARTS = [entry.backup for entry in LIBRARY.charts]
 LAID = [lay_break(brk, level) for brk in BREAKS for level in Level]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +10,7 @@ import pytest
 from tests.app.bench import Bench
 from tests.benchmarks.banjo_material import RATE, Instrument, Recording, in_room, play
 from tests.devices.fake_microphone import FakeMicrophone
+from tests.shipped import shipped
 from trainer.app.banjo import ALL_ZEROS, NO_SOUND
 from trainer.app.drill_request import DrillRequest
 from trainer.app.heard_playing import BAND_HEARD, WAITED_S
@@ -19,13 +19,13 @@ from trainer.judging.verdicts import judge
 from trainer.music.strokes import Kind
 from trainer.music.timeline import count_in_beats
 from trainer.practice.settings import Settings
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.sound.clicks import ClickVoice
 
 BPM = 90
 PASSES = 4
 DELAY_S = 0.12
-PATTERN = open_pattern("skip-figure", load_library(Path("none")))
+PATTERN = open_pattern("skip-figure", shipped())
 SETTINGS = Settings(cautions_seen=True, input_name="Microphone: Lid")
 
 
@@ -138,7 +138,7 @@ def test_lost_sound_spares_the_strokes_beside_it_and_those_after_it_are_judged_a
 
 
 def test_a_band_from_the_loudspeaker_stops_the_drill_and_asks_for_headphones() -> None:
-    over_chords = next(p for p in load_library(Path("none")).patterns if p.chart is not None)
+    over_chords = next(p for p in shipped().patterns if p.chart is not None)
     settings = Settings(cautions_seen=True, input_name="Microphone: Lid", band=True)
     bench = Bench(settings=settings, sound=FakeMicrophone(as_captured(recorded(click=ClickVoice.TONE))))
     bench.start(DrillRequest(pattern=over_chords, bpm=Fraction(BPM), passes=1))

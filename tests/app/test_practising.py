@@ -7,17 +7,17 @@ from pathlib import Path
 import pytest
 
 from tests.app.bench import MS, Bench
+from tests.shipped import shipped
 from trainer.app.drill_request import DrillRequest
 from trainer.app.recording import Recorder
 from trainer.music.strokes import Hand
 from trainer.practice.faults import Faults
 from trainer.practice.settings import Settings
 from trainer.practice.stored_take import judgement_of
-from trainer.records.library import load_library
 from trainer.screen.actions import Act
 from trainer.screen.scenes.library import LibraryView
 
-LIBRARY = load_library()
+LIBRARY = shipped()
 KEYS = {Hand.NAIL: "f", Hand.THUMB: "j"}
 
 

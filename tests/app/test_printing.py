@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.shipped import shipped
 from trainer.app.printing import Printing
 from trainer.errors import StoreProblem
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 
 pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
-FIGURE = open_pattern("skip-figure", load_library())
+FIGURE = open_pattern("skip-figure", shipped())
 
 
 def waited(printing: Printing) -> Path:

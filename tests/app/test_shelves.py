@@ -2,15 +2,16 @@
 
 import pytest
 
+from tests.shipped import shipped
 from trainer.app.preferences import Preferences
 from trainer.app.shelves import Shelves
 from trainer.music.pattern import Level
 from trainer.practice.settings import Settings
-from trainer.records.library import Library, load_library, open_pattern
+from trainer.records.library import Library, open_pattern
 from trainer.screen.actions import Act
 from trainer.screen.scenes.library import LibraryView, Shelf
 
-LIBRARY = load_library()
+LIBRARY = shipped()
 
 
 def test_each_shelf_holds_its_own_and_what_is_laid_can_be_drilled() -> None:

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from tests.records.takes import a_take
+from tests.shipped import shipped
 from trainer.cli import main
 from trainer.judging.take import Verdict
 from trainer.music.layout import lay_out
@@ -22,13 +23,12 @@ from trainer.music.timeline import Timeline
 from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake, judgement_of, summarised
-from trainer.records.library import load_library
 from trainer.records.store import Store
 
 Capture = pytest.CaptureFixture[str]
 pytestmark = pytest.mark.usefixtures("own_folders")
 DAY = 739_000
-PATTERN = load_library(Path("none")).find("skip-figure").pattern
+PATTERN = shipped().find("skip-figure").pattern
 
 
 def played(player: str, day: int, faults: Faults, *, bpm: int = 80, seed: int = 1) -> StoredTake:

@@ -10,15 +10,16 @@ import numpy as np
 import pytest
 
 from tests.benchmarks.banjo_material import RATE, Instrument, Recording, in_room, play
+from tests.shipped import shipped
 from trainer.cli import main
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.sound.clicks import ClickVoice
 
 pytest.importorskip("pygame")  # decodes the file
 
 
 def recorded(**chosen: object) -> Recording:
-    pattern = open_pattern("skip-figure", load_library(Path("none")))
+    pattern = open_pattern("skip-figure", shipped())
     return play(pattern, Instrument("string and head"), bpm=90, passes=4, seed=7, **chosen)  # type: ignore[arg-type]
 
 

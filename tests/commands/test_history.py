@@ -15,11 +15,11 @@ import pytest
 
 from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from tests.records.takes import DAY, FIGURE, a_take
+from tests.shipped import shipped
 from trainer.cli import main
 from trainer.commands.history import HistoryOrder, history
 from trainer.practice.settings import Settings
 from trainer.records.journal import Journal, journal_folder
-from trainer.records.library import load_library
 from trainer.records.midifile import read_take
 from trainer.records.settings import save_settings
 from trainer.records.store import Store, records_path
@@ -54,7 +54,7 @@ def keep(*takes: object) -> Path:
 
 
 def in_course(**more: object) -> object:
-    return a_take(pattern=load_library().find("basic-figure").pattern, **more)  # type: ignore[arg-type]
+    return a_take(pattern=shipped().find("basic-figure").pattern, **more)  # type: ignore[arg-type]
 
 
 def test_nothing_kept_yet_says_what_to_do(capsys: Capture) -> None:
@@ -72,7 +72,7 @@ def test_history_tells_patterns_minutes_and_takes() -> None:
     text = "\n".join(answer.lines)
     head, row = answer.lines[:2]
     assert head.split() == ["pattern", "takes", "clean", "at", "goal", "spread", "last", "played"]
-    goal = load_library().find("basic-figure").pattern.goal_bpm
+    goal = shipped().find("basic-figure").pattern.goal_bpm
     assert row.split()[:4] == ["basic-figure", "4", "72.5", f"{float(goal):g}"]
     assert row.endswith("2026-03-03")
     assert "Minutes in the last 7 days: 2026-03-01 0.3, 2026-03-02 0.2, 2026-03-03" in text
@@ -393,7 +393,7 @@ def test_import_may_begin_new_records_in_a_folder_named(tmp_path: Path, capsys: 
 
 
 def test_a_pattern_of_several_words_needs_no_quotes(tmp_path: Path, capsys: Capture) -> None:
-    library = load_library()
+    library = shipped()
     keep(in_course(), a_take(pattern=next(p for p in library.laid if p.name == "barn-lantern at skips")))
     to = tmp_path / "one.json"
     for words in (("--pattern", "barn-lantern", "at", "skips"), ("--pattern=barn-lantern", "at", "skips")):

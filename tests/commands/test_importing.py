@@ -12,6 +12,7 @@ import mido
 import numpy as np
 import pytest
 
+from tests.shipped import shipped
 from trainer.cli import main
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
@@ -19,7 +20,7 @@ from trainer.music.timeline import Timeline
 from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
 from trainer.practice.stored_take import judgement_of
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.records.store import Store
 
 Capture = pytest.CaptureFixture[str]
@@ -39,7 +40,7 @@ def recorded(
     path: Path, name: str = "skip-figure", *, lead_s: float = 0.0, faults: Faults | None = None, seed: int = 1
 ) -> Path:
     """Write a pupil's file: 80 beats a minute, four passes."""
-    pattern = open_pattern(name, load_library(Path("none")))
+    pattern = open_pattern(name, shipped())
     targets = lay_out(pattern, Timeline.steady(Fraction(80)), passes=4)
     taps = simulate(
         targets, faults or Faults(jitter_s=0.01), np.random.default_rng(seed), chart=pattern.chart

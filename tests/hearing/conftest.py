@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
 from tests.benchmarks.banjo_material import Instrument, Recording, in_room, play
-from trainer.records.library import load_library, open_pattern
+from tests.shipped import shipped
+from trainer.records.library import open_pattern
 from trainer.sound.clicks import ClickVoice
 
 Make = Callable[..., Recording]
@@ -17,7 +17,7 @@ Make = Callable[..., Recording]
 @pytest.fixture(scope="session")
 def make() -> Make:
     """Make a recording at 90, ``make(click=…, snr_db=…, …)``; what was made once is kept."""
-    library = load_library(Path("none"))
+    library = shipped()
     instruments = {name: Instrument(name) for name in ("own string", "string and head")}
     kept: dict[object, Recording] = {}
 

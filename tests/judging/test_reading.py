@@ -7,6 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from tests.shipped import shipped
 from trainer.judging.advice import Finding, advise
 from trainer.judging.reading import reading_of
 from trainer.judging.reading_grid import Asked
@@ -19,9 +20,9 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 
-LIBRARY = load_library()
+LIBRARY = shipped()
 BPM = 100
 SLOT_S = 0.3  # two slots to a beat at 100 beats a minute
 BAR_S = 1.2

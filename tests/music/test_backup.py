@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21 import key as m21key
 
+from tests.shipped import shipped
 from tests.strategies import CHORDS, TUNINGS, charts, patterns
 from trainer.errors import BadSettings
 from trainer.music.backup import BackupChart, lay_chart
@@ -21,9 +22,9 @@ from trainer.music.pattern import Meter, Pattern
 from trainer.music.source import Source, Word
 from trainer.music.strokes import Hand, Kind
 from trainer.music.tuning import OPEN_G
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 
-FIGURES = {pattern.name: pattern for pattern in load_library().patterns}
+FIGURES = {pattern.name: pattern for pattern in shipped().patterns}
 
 
 def in_g(chords: str, meter: Meter = Meter.TWO_FOUR) -> BackupChart:
@@ -177,7 +178,7 @@ def test_every_figure_of_the_library_can_be_laid_over_a_chart(figure: str) -> No
 
 
 def test_a_chart_of_the_library_sounds_in_any_key_with_the_same_frets() -> None:
-    library = load_library()
+    library = shipped()
     usual, moved = (open_pattern(name, library) for name in ("the-miller-is-out", "the-miller-is-out in Bb"))
     assert moved.bars == usual.bars
     assert moved.tuning.capo == 3

@@ -6,8 +6,8 @@ from fractions import Fraction
 import pytest
 
 from tests.practice.courses import COURSE, named, rung
+from tests.shipped import shipped
 from trainer.practice.course import Rung, course_after, enough_bpm, is_goal_reached, standings
-from trainer.records.library import load_library
 
 
 def test_without_a_history_only_what_needs_nothing_is_ready() -> None:
@@ -72,7 +72,7 @@ def test_unknown_needs_and_circles_do_no_harm() -> None:
 
 def test_the_shipped_course_can_be_walked_from_its_first_step_to_its_last() -> None:
     """Each time something that is not clean yet is ready, until everything is."""
-    patterns = load_library().patterns
+    patterns = shipped().patterns
     rows: list[Rung] = []
     while len(rows) < len(patterns):
         found = standings(patterns, rows)

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
+from tests.shipped import shipped
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.faults import Faults
 from trainer.practice.gestures import QUIET_AFTER_DRILL_S, Gesture, GestureSoFar, in_words
 from trainer.practice.hands import simulate
-from trainer.records.library import load_library
 
 NAIL, THUMB, LEFT = Hand.NAIL, Hand.THUMB, Hand.LEFT
 LOOK_S = 0.016  # about a frame
@@ -94,7 +94,7 @@ def test_a_second_wish_needs_a_quiet_second_too() -> None:
 def test_nobody_who_plays_on_after_the_end_of_a_drill_asks_for_anything(bpm: int, knows_hand: bool) -> None:
     """Every shipped figure, played on for four passes past the end of its drill with a human scatter and
     then broken off after any of its strokes."""
-    for pattern in load_library().patterns:
+    for pattern in shipped().patterns:
         if bpm > float(pattern.goal_bpm) * 1.5:
             continue
         targets = lay_out(pattern, Timeline.steady(bpm), passes=4)

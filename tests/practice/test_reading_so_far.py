@@ -7,6 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from tests.shipped import shipped
 from trainer.judging.advice import advise
 from trainer.judging.readings import ReadingKind
 from trainer.judging.take import Tap
@@ -18,9 +19,9 @@ from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
 from trainer.practice.passes import strokes_asked
 from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 
-LIBRARY = load_library()
+LIBRARY = shipped()
 FRAME_S = 1 / 60
 STEADY = Faults(jitter_s=0.012)
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.shipped import shipped
 from tests.strategies import NAMES
 from trainer.errors import BadNotation, BadSettings
 from trainer.music.breaks import Break, laid_break_name, lay_break
@@ -16,7 +17,7 @@ from trainer.records.asked_tune import AskedTune, read_asked, retuned
 from trainer.records.library import Library, load_library, open_pattern
 from trainer.records.settings import load_settings, save_settings
 
-LIBRARY = load_library(Path("none"))
+LIBRARY = shipped()
 SHIPPED = Path(__file__).parent.parent.parent / "patterns"
 PATTERN = """title = "A figure"
 level = "plain"

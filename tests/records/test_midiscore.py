@@ -7,6 +7,7 @@ import mido
 import pretty_midi
 import pytest
 
+from tests.shipped import shipped
 from trainer.errors import StoreProblem
 from trainer.music.chart import Mode
 from trainer.music.keys import chord_letters
@@ -15,7 +16,7 @@ from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.records.midiscore import (
     BANJO_PROGRAM,
     TICKS_PER_QUARTER,
@@ -25,7 +26,7 @@ from trainer.records.midiscore import (
     write_score,
 )
 
-LIBRARY = load_library(Path("none"))
+LIBRARY = shipped()
 NAMES = [
     "barn-lantern at skips",
     "the-ferry-bell at ornaments",

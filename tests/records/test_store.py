@@ -13,10 +13,11 @@ from hypothesis import HealthCheck, given, settings
 
 from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from tests.records.takes import DAY, FIGURE, a_take, takes
+from tests.shipped import shipped
 from trainer.errors import BadRecords, BadSettings
 from trainer.practice.course import standings
 from trainer.practice.stored_take import StoredTake, judgement_of
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.records.store import Store, records_path
 from trainer.records.take_codec import USUAL_TEXT
 
@@ -89,7 +90,7 @@ def test_one_text_is_kept_once_and_a_changed_pattern_keeps_its_old_text(store: S
     "asked", ["basic-figure", "barn-lantern at skips", "barn-lantern in A", "the-gate-left-open"]
 )
 def test_whatever_can_be_drilled_can_be_kept(store: Store, asked: str) -> None:
-    pattern = open_pattern(asked, load_library())
+    pattern = open_pattern(asked, shipped())
     take = a_take(pattern=pattern, passes=1)
     assert plain(store.take(store.keep(take))) == take
     assert store.pattern(pattern.name) == pattern

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from tests.screen.views import drill_view
+from tests.shipped import shipped
 from trainer.music.layout import lay_out
 from trainer.music.notation import read_pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.screen.draw import Disc, Panel, Rect, Ring, Text
 from trainer.screen.hand_path import Slot, path_of, string_height, thumb_height
 from trainer.screen.scenes.drill import drill_scene
@@ -25,7 +26,7 @@ HEAD = (
     "goal_bpm = 120\n"
 )
 LEFT = read_pattern(HEAD + 'bars = """\nstrike 3, hammer-on 3 fret 2, brush, thumb\n"""\n', name="left")
-LIBRARY = load_library()
+LIBRARY = shipped()
 
 
 def panel_at(song_s: float, pattern: object = LEFT, **more: object) -> Panel:

@@ -1,15 +1,13 @@
 """A teacher at the lectern: stop, step, another fault, another tempo, take over, leave."""
 
-from pathlib import Path
-
 import pytest
 
 from tests.app.bench import MS, WINDOW, Bench
+from tests.shipped import shipped
 from trainer.app.scenes.demonstration import DemonstrationController
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.judging.take import Verdict
 from trainer.practice.showing import Showing
-from trainer.records.library import load_library
 from trainer.screen.actions import Act
 from trainer.screen.draw import Text
 from trainer.screen.scenes.demonstration import DemonstrationView, Played
@@ -144,7 +142,7 @@ def test_the_light_is_turned_for_this_demonstration_and_not_for_the_program() ->
 
 
 def test_marked_bars_of_the_page_are_shown_and_keep_their_numbers() -> None:
-    bench = Bench(library=load_library(Path("none")))
+    bench = Bench(library=shipped())
     bench.preferences.shelves.choose("barn-lantern at skips")
     bench.act(Act.OPEN_PAGE)
     for _ in range(4):

@@ -3,14 +3,14 @@
 import pytest
 
 from tests.app.bench import Bench, keys_for
+from tests.shipped import shipped
 from trainer.practice.settings import Settings
-from trainer.records.library import load_library
 from trainer.screen.actions import Act
 from trainer.screen.keymap import MENU
 from trainer.screen.scenes.library import LibraryView
 from trainer.screen.scenes.menu import MenuView
 
-LIBRARY = load_library()
+LIBRARY = shipped()
 
 
 def bench() -> Bench:

@@ -4,10 +4,11 @@ from pathlib import Path
 
 from tests.app.bench import Bench
 from tests.screen.pages import BREAK
+from tests.shipped import shipped
 from trainer.app.scenes.page import PageController
 from trainer.errors import StoreProblem
 from trainer.music.pattern import Pattern
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.screen.actions import Act
 from trainer.screen.scenes.page import PageView
 
@@ -160,7 +161,7 @@ def test_leaving_gives_up_a_page_that_is_not_written_yet() -> None:
 
 
 def test_a_tune_stands_as_it_is_written_and_all_of_it_is_played_as_it_goes() -> None:
-    pattern = open_pattern("turnip-frost at plain", load_library())
+    pattern = open_pattern("turnip-frost at plain", shipped())
     bench = Bench()
     bench.open(lambda: PageController(bench.context, pattern))
     page = bench.context.navigation.top

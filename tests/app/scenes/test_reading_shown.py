@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from tests.app.bench import Bench
+from tests.shipped import shipped
 from trainer.app.result_files import write_report
 from trainer.judging.readings import ReadingKind
 from trainer.judging.take import Tap
@@ -19,12 +20,12 @@ from trainer.music.timeline import Timeline
 from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
 from trainer.practice.settings import Settings
-from trainer.records.library import load_library, open_pattern
+from trainer.records.library import open_pattern
 from trainer.screen.draw import Scene, Text
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.review import ReviewView
 
-LIBRARY = load_library()
+LIBRARY = shipped()
 BPM = 100
 PASSES = 8
 BAR_S = 2 * 60 / BPM
