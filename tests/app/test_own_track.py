@@ -8,6 +8,8 @@ from tests.app.reading_tracks import reader
 from trainer.app.own_track import OwnTrack
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
+from trainer.screen.draw import Text
+from trainer.screen.scenes.library import LibraryView
 from trainer.sound.plan import RATE
 
 THINNED = Settings(cautions_seen=True, passes=2, thinning="off for N bars in M", thin_off=1, thin_of=2)
@@ -33,6 +35,16 @@ def test_a_drill_takes_the_tracks_tempo_and_keeps_it(tmp_path: Path) -> None:
     bench.act(Act.TEMPO, 1)
     assert bench.notes == ("The tempo is that of your track: B slows it down, or puts it away.",)
     assert bench.speaker.plan == plan
+
+
+def test_the_library_shows_the_tracks_name_and_tempo(tmp_path: Path) -> None:
+    bench = bench_with_track(tmp_path)
+    view = bench.seen(LibraryView)
+    assert (view.bpm, view.track) == (120, "porch.ogg at 120 bpm")
+    words = [item.text for panel in view.scene().panels for item in panel.items if isinstance(item, Text)]
+    assert any("porch.ogg at 120 bpm" in each for each in words)
+    bench.context.own_track.forget()
+    assert bench.seen(LibraryView).track == ""
 
 
 def test_a_drill_without_end_ends_with_the_track(tmp_path: Path) -> None:

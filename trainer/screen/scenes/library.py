@@ -29,6 +29,7 @@ from trainer.screen.window import Window
 LIST_SHARE = 0.48  # of the window's width
 SHELF_ROW = 2.3  # height of the row of shelves, in sizes of the body's text
 PAGE_ROWS = 8
+TRACK_SHARE = 0.5  # of the note row, at most, for the player's own track
 
 
 class Shelf(enum.Enum):
@@ -57,6 +58,7 @@ class LibraryView:
         suggestion: what the session says just now; ``break_due`` when that is to take a break.
         input_name: the input in use, in words.
         sound: what can be heard, in a word or two ("sound on", "no sound device").
+        track: the player's own track with the tempo that is heard, which drills then have; empty for none.
         pads_help: what the pads do here, in a few words; empty for nothing.
         problems: one sentence for each user file that cannot be read.
     """
@@ -78,6 +80,7 @@ class LibraryView:
     pads_help: str = ""
     input_name: str = ""
     sound: str = ""
+    track: str = ""
     problems: tuple[str, ...] = ()
 
     def scene(self) -> Scene:
@@ -211,7 +214,9 @@ def _empty(frame: Frame, view: LibraryView, top: int, width: int) -> Panel:
 
 def _note(frame: Frame, view: LibraryView) -> tuple[Item, ...]:
     if not view.problems:
-        return status_items(frame, view.input_name, 0.0, view.sound)
+        room = round(TRACK_SHARE * (frame.right - frame.left))
+        track = f"{shortened(view.track, frame.sizes.small, room)}    " if view.track else ""
+        return status_items(frame, view.input_name, 0.0, f"{track}{view.sound}")
     theme, size = frame.theme, frame.sizes.small
     top, high = frame.note_top, frame.help_top - frame.note_top
     r = 0.42 * size
