@@ -39,7 +39,11 @@ class Pupil:
 
     def on(self, board: Board) -> tuple[Turn, ...]:
         """Return the turns on one board, the latest last."""
-        return tuple(turn for turn in self.turns if turn.board == board)
+        return tuple(
+            turn
+            for turn in self.turns
+            if (turn.day, turn.pattern) == (board.day, board.pattern) and turn.bpm == board.bpm
+        )
 
     def counted(self, board: Board) -> tuple[Turn, ...]:
         """Return the turns on one board that count, the latest last."""
@@ -135,6 +139,10 @@ class Classroom:
     def boards(self) -> tuple[Board, ...]:
         """All boards there are, in the order in which they were opened."""
         return boards_of(turn for pupil in self.pupils for turn in pupil.turns)
+
+    def on(self, board: Board) -> Classroom:
+        """Return the class with the turns of one board alone."""
+        return replace(self, pupils=tuple(replace(pupil, turns=pupil.on(board)) for pupil in self.pupils))
 
     def held(self, board: Board) -> tuple[str, Turn] | None:
         """Return who waits for the teacher's word on a board, and the turn; the latest, None for nobody."""

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from trainer.app.class_boards import Boards
 from trainer.app.class_turns import turn_from
 from trainer.app.context import Context
 from trainer.app.controller import Controller
@@ -74,6 +75,7 @@ class ClassController(Controller):
         self._ranked = False
         self._extra: Extra | None = None
         self._looking: Board | None = None  # at an older board
+        self._known: Boards | None = None
         self._writing: str | None = None if self.room.pupils else ""
         if note:
             context.say(note)
@@ -100,41 +102,31 @@ class ClassController(Controller):
         return Board(pattern=preferences.pattern.name, bpm=preferences.bpm, day=self._today)
 
     @property
-    def _shown(self) -> Board | None:
-        return self._looking or self._now
-
-    @property
-    def _boards(self) -> tuple[Board, ...]:
-        """All boards, the oldest first; that of now among them."""
-        boards, now = self.room.boards, self._now
-        return boards if now is None or now in boards else (*boards, now)
-
-    @property
-    def _held(self) -> tuple[str, Turn] | None:
-        return self.room.held(self._now) if self._now is not None and self._looking is None else None
+    def _boards(self) -> Boards:
+        """What the boards show, worked out anew only where something has changed."""
+        now = self._now
+        if self._known is None or not self._known.hold_for(self.room, now, self._looking):
+            self._known = Boards.of(self.room, self._context.preferences.pattern, now, self._looking)
+        return self._known
 
     def view(self, window: Window) -> ClassView:
         """Return the board."""
-        context, shown, boards = self._context, self._shown, self._boards
-        pattern = context.preferences.pattern
-        title, level = (pattern.title, pattern.level.value) if pattern is not None else ("", "")
-        if self._looking is not None:
-            turns = (turn for pupil in self.room.pupils for turn in pupil.on(self._looking))
-            title, level = next(((turn.title or turn.pattern, turn.level) for turn in turns), ("", ""))
+        context, boards = self._context, self._boards
+        shown = boards.shown
         return ClassView(
             window=window,
-            room=self.room,
+            room=boards.room,
             board=shown,
             looking_back=self._looking is not None,
-            number=boards.index(shown) + 1 if shown in boards else 1,
-            boards=len(boards),
+            number=boards.number,
+            boards=len(boards.every),
             today=self._today,
             extra=self._extra,
-            held=self._held,
+            held=boards.held,
             ranked=self._ranked,
             writing=self._writing,
-            title=title,
-            level=level,
+            title=boards.title,
+            level=boards.level,
             bpm=shown.bpm if shown is not None else context.preferences.bpm,
             passes=self._passes,
             input_name=context.inputs.in_use,
@@ -248,11 +240,7 @@ class ClassController(Controller):
 
     def _look(self, steps: int) -> None:
         """Show an older board, or a newer one; before the oldest comes the newest."""
-        boards, shown = self._boards, self._shown
-        if shown is None:
-            return
-        at = (boards.index(shown) + steps) % len(boards)
-        self._looking = None if boards[at] == self._now else boards[at]
+        self._looking = self._boards.beside(steps)
         self._extra = None
 
     def _take_up(self, board: Board) -> None:
@@ -315,7 +303,7 @@ class ClassController(Controller):
 
     def _count(self) -> None:
         """Count the turn that waits, by the teacher's word."""
-        held = self._held
+        held = self._boards.held
         if held is None:
             return
         name, turn = held

@@ -92,9 +92,7 @@ class BoardShape:
         return self.width - self.name - self.earlier - self.share - self.besides
 
 
-def board_shape(
-    frame: Frame, size: int, pupils: Sequence[Pupil], board: Board | None, count: int
-) -> BoardShape:
+def board_shape(frame: Frame, size: int, rows: Sequence[BoardRow], count: int) -> BoardShape:
     """Return how a board is laid out.
 
     Args:
@@ -114,17 +112,14 @@ def board_shape(
     def widest(words: Iterable[str], type_size: int, *, bold: bool = False) -> int:
         return max((text_width(each, type_size, bold=bold) + gap for each in words if each), default=0)
 
-    def rows(turns_before: int, *, brief: bool) -> list[RowWords]:
-        return [row_words(pupil, board, turns_before, brief=brief) for pupil in pupils]
-
-    share = widest((row.share for row in rows(0, brief=True)), size, bold=True)
+    share = widest((row.share for row in rows), size, bold=True)
     left = max(width - least_axis - share, 0)
-    name = min(widest((pupil.name for pupil in pupils), size, bold=True), left)
+    name = min(widest((row.name for row in rows), size, bold=True), left)
     left -= name
     # Of what stands besides the turn before comes first, then how this one was played, then older turns.
-    before = [widest((row.earlier for row in rows(n, brief=True)), fine) for n in range(MOST_EARLIER + 1)]
-    marks = widest((row.besides for row in rows(0, brief=True)), fine)
-    besides = widest((row.besides for row in rows(0, brief=False)), fine)
+    before = [widest((_earlier(row.turns, n) for row in rows), fine) for n in range(MOST_EARLIER + 1)]
+    marks = widest((row.besides(brief=True) for row in rows), fine)
+    besides = widest((row.besides(brief=False) for row in rows), fine)
     is_brief = besides + before[1] > left
     besides = min(marks if is_brief else besides, left)
     turns_before = max(n for n in range(MOST_EARLIER + 1) if n == 0 or before[n] <= left - besides)
@@ -146,34 +141,50 @@ def board_shape(
 
 
 @dataclass(frozen=True, slots=True)
-class RowWords:
-    """What stands in a row beside the name: the last turn's share, those before it, and what else."""
+class BoardRow:
+    """A pupil on a board.
 
-    share: str = ""
-    earlier: str = ""
-    besides: str = ""
-
-
-def row_words(
-    pupil: Pupil, board: Board | None, turns_before: int = MOST_EARLIER, *, brief: bool = False
-) -> RowWords:
-    """Return the words of a pupil's row on a board, with so many turns before the last.
-
-    Args:
-        brief: besides it only whether a turn is marked or waits, and who is left out.
+    Attributes:
+        name: who.
+        turns: those that count, the latest last.
+        is_held: whether one waits for the teacher's word; ``is_away`` whether the pupil is left out.
     """
-    if board is None:
-        return RowWords()
-    turns = pupil.counted(board)
-    words = [HELD_BACK] if pupil.held(board) is not None else []
-    if pupil.away is not None and pupil.away == board.day:
-        words.append(AWAY)
-    if not turns:
-        return RowWords(besides=", ".join(words))
-    last = turns[-1]
-    played = [last.besides] if last.besides and not brief else []
-    words = [BY_WORD] * bool(last.disturbed) + played + words
-    return RowWords(share=last.share, earlier=_earlier(turns, turns_before), besides=", ".join(words))
+
+    name: str
+    turns: tuple[Turn, ...]
+    is_held: bool
+    is_away: bool
+
+    @classmethod
+    def of(cls, pupil: Pupil, board: Board | None) -> BoardRow:
+        """Return a pupil's row."""
+        if board is None:
+            return cls(pupil.name, (), is_held=False, is_away=False)
+        turns = pupil.on(board)
+        return cls(
+            pupil.name,
+            tuple(turn for turn in turns if turn.counts),
+            is_held=bool(turns) and not turns[-1].counts,
+            is_away=pupil.away is not None and pupil.away == board.day,
+        )
+
+    @property
+    def share(self) -> str:
+        """The strokes as asked of the last turn; empty without one."""
+        return self.turns[-1].share if self.turns else ""
+
+    def besides(self, *, brief: bool) -> str:
+        """Return what there is to say besides: how it was played, whether it is marked or waits, who is away.
+
+        Args:
+            brief: leaves out how it was played.
+        """
+        last = self.turns[-1] if self.turns else None
+        words = [BY_WORD] if last is not None and last.disturbed else []
+        if last is not None and last.besides and not brief:
+            words.append(last.besides)
+        words += [HELD_BACK] * self.is_held + [AWAY] * self.is_away
+        return ", ".join(words)
 
 
 def _earlier(turns: Sequence[Turn], most: int) -> str:
@@ -191,33 +202,31 @@ def _percent(turn: Turn) -> str:
     return f"{round(100 * turn.clean / turn.asked)} %" if turn.asked else "none"
 
 
-def row_items(
-    frame: Frame, shape: BoardShape, pupil: Pupil, board: Board | None, x: int, y: int, *, chosen: bool
-) -> list[Item]:
+def row_items(frame: Frame, shape: BoardShape, row: BoardRow, x: int, y: int, *, chosen: bool) -> list[Item]:
     """Return a pupil's row: the name, the dots of the last turn that counts, and its words."""
     theme, size, fine, gap = frame.theme, shape.size, shape.fine, frame.sizes.gap
     high = shape.row_high
     baseline, low = middle_baseline(y, high, size), middle_baseline(y, high, fine)
-    words = row_words(pupil, board, shape.turns_before, brief=shape.is_brief)
-    room = (shape.name if words.share or words.besides else shape.width) - gap
-    is_away = board is not None and pupil.away is not None and pupil.away == board.day
-    colour = theme.muted if is_away and not chosen else theme.ink
+    besides, earlier = row.besides(brief=shape.is_brief), _earlier(row.turns, shape.turns_before)
+    room = (shape.name if row.share or besides else shape.width) - gap
+    colour = theme.muted if row.is_away and not chosen else theme.ink
     items: list[Item] = [
-        Text(x, baseline, shortened(pupil.name, size, room, bold=chosen), size, colour, bold=chosen)
+        Text(x, baseline, shortened(row.name, size, room, bold=chosen), size, colour, bold=chosen)
     ]
     right = x + shape.width
-    if words.besides:
-        said = shortened(words.besides, fine, shape.besides - gap)
+    if besides:
+        said = shortened(besides, fine, shape.besides - gap)
         items.append(Text(right - shape.besides + gap, low, said, fine, theme.muted))
     right -= shape.besides
-    if words.share:
-        items.append(Text(right, baseline, words.share, size, theme.ink, Anchor.RIGHT, True))
+    if row.share:
+        items.append(Text(right, baseline, row.share, size, theme.ink, Anchor.RIGHT, True))
     right -= shape.share
-    if words.earlier and shape.earlier:
-        items.append(Text(right + gap // 2, low, words.earlier, fine, theme.muted, Anchor.RIGHT))
-    turns = pupil.counted(board) if board is not None else ()
-    if turns:
-        items.extend(_dots(frame, turns[-1], x + shape.name, shape.axis, y + high / 2, LINES_SHARE * high))
+    if earlier:
+        items.append(Text(right + gap // 2, low, earlier, fine, theme.muted, Anchor.RIGHT))
+    if row.turns:
+        items.extend(
+            _dots(frame, row.turns[-1], x + shape.name, shape.axis, y + high / 2, LINES_SHARE * high)
+        )
     return items
 
 
@@ -282,10 +291,3 @@ def _dots(frame: Frame, turn: Turn, left: int, width: int, y: float, high: float
         line = (at * STRIDE % LINES) / (LINES - 1) - 0.5
         items.extend(mark(verdict, middle + share * reach, y + line * high, radius, theme))
     return items
-
-
-def shown_turns(pupils: Sequence[Pupil], board: Board | None) -> tuple[Turn, ...]:
-    """Return the turns whose dots a board shows."""
-    if board is None:
-        return ()
-    return tuple(turns[-1] for pupil in pupils if (turns := pupil.counted(board)))

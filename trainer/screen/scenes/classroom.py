@@ -8,6 +8,7 @@ from __future__ import annotations
 import enum
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from trainer.practice.classroom import Classroom, Order, board_order
 from trainer.practice.turns import Board, Turn
@@ -18,13 +19,13 @@ from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.chart_of_days import day_words
 from trainer.screen.scenes.class_board import (
     FINE_LINE,
+    BoardRow,
     BoardShape,
     axis_items,
     board_shape,
     fine_size,
     names_size,
     row_items,
-    shown_turns,
     signs_items,
 )
 from trainer.screen.scenes.parts import (
@@ -123,6 +124,11 @@ def _frame(view: ClassView, helps: tuple[Help, ...], scale: float | None = None)
     window = view.window
     if scale is not None:
         window = replace(window, text_scale=scale, banner=None)
+    return _frame_of(window, helps)
+
+
+@lru_cache(maxsize=16)
+def _frame_of(window: Window, helps: tuple[Help, ...]) -> Frame:
     return Frame.of(window, header_units=HEADER_UNITS, helps=helps)
 
 
@@ -226,7 +232,8 @@ def _board(frame: Frame, view: ClassView, helps: tuple[Help, ...]) -> tuple[Pane
     order = view.order
     count = len(pupils) + (view.writing is not None)
     size = names_size(lambda scale: _frame(view, helps, scale), view.window.text_scale, max(count, 1))
-    shape = board_shape(frame, size, pupils, view.board, count)
+    board = [BoardRow.of(pupil, view.board) for pupil in pupils]
+    shape = board_shape(frame, size, board, count)
     chosen = len(order) if view.writing is not None else order.index(view.room.at) if order else 0
     shown = shape.lines * shape.columns
     first = scrolled(count, shown, chosen) if count > shown else 0
@@ -234,7 +241,7 @@ def _board(frame: Frame, view: ClassView, helps: tuple[Help, ...]) -> tuple[Pane
     items: list[Item] = [*_caption(frame, view, first, last, count)]
     hits: list[Hit] = []
     line = round(FINE_LINE * fine_size(frame))
-    turns = shown_turns(pupils, view.board)
+    turns = [row.turns[-1] for row in board if row.turns]
     for column in range(shape.columns if turns else 0):
         items.extend(axis_items(frame, shape, _column_x(frame, shape, column), top + line))
     items.extend(signs_items(frame, turns, frame.note_top - line))
@@ -250,7 +257,7 @@ def _board(frame: Frame, view: ClassView, helps: tuple[Help, ...]) -> tuple[Pane
             # Under the name alone: marks need the contrast of the plain ground.
             wide = shape.name if turns else shape.width
             items.extend(row_background(frame, x - sizes.px(20), y, wide, shape.row_high))
-        items.extend(row_items(frame, shape, pupils[at], view.board, x, y, chosen=is_chosen))
+        items.extend(row_items(frame, shape, board[at], x, y, chosen=is_chosen))
         if view.writing is None:
             action = Action(act=Act.START) if is_chosen else Action(act=Act.SELECT, value=at)
             hits.append(Hit(x, y, shape.width, shape.row_high, action))
