@@ -37,7 +37,8 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.classroom import Classroom, player_of
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.stored_take import StoredTake
 from trainer.records.class_file import keep_class, load_class
 from trainer.records.library import load_library, open_pattern
