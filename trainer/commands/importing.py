@@ -118,7 +118,7 @@ def import_recordings(source: Path, order: ImportOrder, store: Store) -> Answer:
     feel = Feel(swing=read_swing(order.swing))
     lines: list[str] = []
     notes: list[str] = []
-    new, failed = 0, 0
+    new, failed, found_any = 0, 0, False
     files, is_folder = _recordings(source), source.is_dir()
     for path in files:
         before = f"{path.name}: " if is_folder else ""
@@ -133,10 +133,11 @@ def import_recordings(source: Path, order: ImportOrder, store: Store) -> Answer:
             failed += 1
             continue
         notes += [f"{before}{', '.join(read.found)}."] * bool(read.found) if is_folder else read.notes
+        found_any = found_any or (is_folder and bool(read.found))
         is_new = bool(store.keep_all((take,)))
         new += is_new
         lines += _words(path, take, graded_one, is_new=is_new)
-    if is_folder and new:
+    if found_any:
         notes.append(FOUND)
     if is_folder:
         left_out = f" Not taken in: {failed}." if failed else ""

@@ -123,6 +123,31 @@ def test_the_step_that_is_up_can_be_demonstrated(room: Room) -> None:
     assert room.scene == "lesson"
 
 
+def test_opened_again_on_the_same_day_it_goes_on_where_it_was_left(room: Room, tmp_path: Path) -> None:
+    room.key("page down")
+    room.act(Act.SELECT, 1)
+    room.key("b")
+    room.until(2.5, keys_for(room))
+    room.act(Act.STOP)
+    assert room.context.recorder is not None
+    room.context.recorder.close()
+    again = Room(tmp_path)
+    assert again.shown().at == 1
+    assert again.shown().chosen == 0
+    assert again.shown().players[1].words
+
+
+def test_one_press_of_a_remote_does_not_leave_the_lesson(room: Room) -> None:
+    room.key("escape")
+    assert room.scene == "lesson"
+    assert "Esc once more leaves the lesson" in room.notes[-1]
+    room.key("page down")
+    room.key("escape")
+    assert room.scene == "lesson"
+    room.key("escape")
+    assert room.scene == "library"
+
+
 def test_the_pages_hold_every_turn_and_nothing_is_written_of_nothing(room: Room) -> None:
     room.key("w")
     assert not room.pages

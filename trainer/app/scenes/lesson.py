@@ -58,9 +58,14 @@ class LessonController(Controller):
         self._write = write or write_lesson
         self.at = 0
         self.chosen = 0
+        self._is_asked_to_leave = False
         self._used_ns = [0] * len(lesson.steps)
         self._since_ns = context.now_ns
         self.results = self._gathered()
+        # Opened again on the same day it goes on where it was left.
+        begun = [at for at in range(len(lesson.steps)) if any(self.results.of(at, n) for n in self.names)]
+        self.at = max(begun, default=0)
+        self.chosen = self._next_waiting(-1)
 
     @property
     def step(self) -> LessonStep:
@@ -116,6 +121,9 @@ class LessonController(Controller):
     def act(self, action: Action, host_ns: int) -> bool:
         """Go to another step, give a turn, or write the pages."""
         act, value = action.act, action.value
+        is_asked, self._is_asked_to_leave = self._is_asked_to_leave, act is Act.BACK
+        if act is Act.BACK:
+            return self._stay(is_asked=is_asked)
         if act is Act.STEP:
             self._go(self.at + value)
         elif act is Act.SELECT:
@@ -132,6 +140,14 @@ class LessonController(Controller):
         """Look up what was played while another scene was up."""
         self.results = self._gathered()
 
+    def _stay(self, *, is_asked: bool) -> bool:
+        """Ask once before the lesson is left, for a remote has a key for that; return whether it stays."""
+        if not is_asked:
+            self._context.say(
+                "Esc once more leaves the lesson. What was played is kept; the same command goes on with it."
+            )
+        return not is_asked
+
     def _go(self, at: int) -> None:
         """Go to a step; the clock of each goes on when one comes back to it."""
         if not 0 <= at < len(self.lesson.steps) or at == self.at:
@@ -139,7 +155,8 @@ class LessonController(Controller):
         now_ns = self._context.now_ns
         self._used_ns[self.at] += now_ns - self._since_ns
         self._since_ns = now_ns
-        self.at, self.chosen = at, 0
+        self.at = at
+        self.chosen = self._next_waiting(-1)
 
     def _drilled(self, result: DrillResult) -> None:
         """Take in a turn, and hand on to the next who has had none at this step."""
@@ -147,9 +164,13 @@ class LessonController(Controller):
             self._context.say(f"This turn does not count: {result.not_graded}.")
             return
         self.results = self._gathered()
+        self.chosen = self._next_waiting(self.chosen)
+
+    def _next_waiting(self, after: int) -> int:
+        """Return the place of the next who has had no turn at this step; the same where all have had one."""
         waiting = [at for at, name in enumerate(self.names) if self.results.of(self.at, name) is None]
-        after = [at for at in waiting if at > self.chosen]
-        self.chosen = (after or waiting or [self.chosen])[0]
+        later = [at for at in waiting if at > after]
+        return (later or waiting or [max(after, 0)])[0]
 
     def _gathered(self) -> LessonResults:
         """Return what was played of the lesson today, by those who are in it."""
