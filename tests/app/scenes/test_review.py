@@ -12,7 +12,8 @@ from trainer.judging.take import Tap
 from trainer.music.layout import lay_out
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
-from trainer.practice.hands import Faults, simulate
+from trainer.practice.faults import Faults
+from trainer.practice.hands import simulate
 from trainer.practice.settings import Settings
 from trainer.records.library import load_library
 from trainer.screen.actions import Act
