@@ -86,6 +86,9 @@ def main(folder: Path, width: int, height: int) -> None:
     """Make all pictures."""
     folder.mkdir(parents=True, exist_ok=True)
     studio = Studio(width, height)
+    studio.act(Act.OPEN_FIRST_BAR)
+    studio.picture(folder / "first-bar.png")
+    studio.act(Act.BACK)
     studio.picture(folder / "library.png")
     pattern = open_pattern(DEMO_PATTERN, load_library())
     studio.drill(DrillRequest(pattern=pattern, bpm=DEMO_BPM, passes=DEMO_PASSES, hands=DEMO_FAULTS))

@@ -104,7 +104,7 @@ HALF = Help(
 )
 PASSES = both(("−", "+"), Act.PASSES, "passes", MINUS_PLUS)
 NEW_INPUT = one("F2", Act.USE_NEW_INPUT, "tap on the new pad", "f2", rare=True)
-HELP = one("F1", Act.OPEN_HELP, "keys and signs", "f1", "?", "h")
+HELP = one("F1", Act.OPEN_HELP, "keys", "f1", "?", "h")
 FULL_SCREEN = one("F11", Act.FULL_SCREEN, "full screen", "f11", rare=True)
 EVERYWHERE = (HELP, NEW_INPUT, FULL_SCREEN)
 BACK = one("Esc", Act.BACK, "back", "escape")

@@ -88,11 +88,12 @@ def first_bar_scene(view: FirstBarView) -> Scene:
 def _words(frame: Frame, view: FirstBarView, top: int) -> Panel:
     """Return the sentence at the top: what this is, or what happens now."""
     theme, sizes = frame.theme, frame.sizes
+    tapped_on = " and ".join(key.label or key.words for key in view.window.taps[:2])
     said = {
         Stage.READY: WHAT_THIS_IS,
         Stage.COUNT: f"Listen to the click: {view.count or 1}",
         Stage.WATCH: "Watch the hand. The keys light up as it strikes and as the thumb leaves.",
-        Stage.TAP: f"Now you, on {' and '.join(key.label or key.words for key in view.window.taps[:2])}.",
+        Stage.TAP: f"Now you, on {tapped_on}." if tapped_on else "Now you.",
         Stage.DONE: _done_words(view),
     }[view.stage]
     size = sizes.body if view.stage is Stage.READY else sizes.title
