@@ -80,9 +80,12 @@ def one_kill(home: Path, screen: str, chance: random.Random, number: int) -> Los
         "DISPLAY": screen,
         "SDL_VIDEODRIVER": "x11",
         "SDL_AUDIODRIVER": "dummy",
+        "PYTHONFAULTHANDLER": "1",
     }
     command = [sys.executable, "-m", "trainer", "drill", "basic-figure", "--bpm", "200", "--passes", "0"]
-    program = subprocess.Popen(command, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    errors = home / "errors.txt"
+    with errors.open("w") as written:
+        program = subprocess.Popen(command, env=env, stdout=subprocess.DEVNULL, stderr=written)
     records = home / "data" / "thumbfall" / FILE_NAME
     try:
         window = _window_of(program.pid, env)
@@ -91,6 +94,11 @@ def one_kill(home: Path, screen: str, chance: random.Random, number: int) -> Los
             _press(window, env)
             given += 1
             time.sleep(chance.uniform(*BETWEEN_S))
+    except TimeoutError as late:
+        ended = program.poll()
+        program.send_signal(signal.SIGABRT)  # makes it write where it stands
+        program.wait()
+        raise TimeoutError(f"{late}; kill {number}, ended with {ended}:\n{errors.read_text()}") from None
     finally:
         program.send_signal(signal.SIGKILL)
         program.wait()
