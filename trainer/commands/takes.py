@@ -124,9 +124,9 @@ def _reaches(graded: GradedTake, goal: float) -> bool:
 
 
 def _add_grade(each: Commands) -> None:
-    parser = each.add_parser("grade", help="grade a recorded take, a Standard MIDI File")
+    parser = each.add_parser("grade", help="grade a recorded take: a MIDI file, or the sound of a banjo")
     add_pattern(parser)
-    parser.add_argument("take", metavar="TAKE.mid")
+    parser.add_argument("take", metavar="TAKE", help="TAKE.mid, or TAKE.wav (also FLAC, Ogg, MP3)")
     parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the file's tempo)")
     parser.add_argument(
         "--passes", metavar="N", help="how often it was played (default: as far as the take goes)"
