@@ -200,8 +200,12 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
         ),
         "lesson": lesson_view(window, 8),
         "lesson, alone": lesson_view(window, 0),
+        "lesson, held": replace(lesson_view(window, 8), is_held=True),
         "lesson, long": replace(lesson_view(window, 30), at=9, chosen=17, words=""),
         "class": class_view(window, pattern, eight, boards=3, number=3),
+        "class, one of several": class_view(
+            window, pattern, eight, list_name="Monday beginners", has_lists=True, boards=3
+        ),
         "class, held back": class_view(window, pattern, held, held=held.held(a_board(pattern))),
         "class, all at once": class_view(window, pattern, eight, extra=Extra.TOGETHER),
         "class, looking back": class_view(

@@ -25,6 +25,7 @@ class Tally:
         rushed, touched: gaps cut short, skips touched.
         placements_s, verdicts: where taps fell and what was made of them, in the order played.
         slots: one summary for each stroke of the pattern.
+        by_word: how many of the takes were disturbed and count by the teacher's word.
         pocket_s: half-width of the pocket at the fastest tempo; 0 with nothing asked.
     """
 
@@ -40,6 +41,7 @@ class Tally:
     verdicts: tuple[Verdict, ...]
     slots: tuple[SlotSummary, ...]
     pocket_s: float
+    by_word: int = 0
 
     @property
     def clean_share(self) -> float | None:
@@ -72,4 +74,5 @@ def tally_of(takes: Sequence[StoredTake], judged: Sequence[Judgement] | None = N
         verdicts=tuple(verdict for _, verdict in placed),
         slots=by_slot(all_in_one),
         pocket_s=min((half for each in found for half in each.pocket_s), default=0.0),
+        by_word=sum(1 for take in takes if take.by_word),
     )

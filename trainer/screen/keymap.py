@@ -281,6 +281,7 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         one("B", Act.START, "turn", "b", ".", "space", *ENTER),
         both(("PgUp", "PgDn"), Act.STEP, "step", (("page up", "left"), ("page down", "right"))),
         walk("who"),
+        one("G", Act.COUNT, "count it", when="held"),
         SHOW,
         one("W", Act.WRITE, "write the pages"),
         BACK,

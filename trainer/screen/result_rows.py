@@ -25,6 +25,7 @@ def row_of(name: str, tally: Tally, *, besides: str = "") -> ResultRow:
     slips = [f"{tally.touched} touched"] * bool(tally.touched) + [f"{tally.rushed} rushed"] * bool(
         tally.rushed
     )
+    slips += [f"{tally.by_word} counted by word"] * bool(tally.by_word)
     third = ", ".join([*([spread] * bool(spread)), *slips])
     return ResultRow(
         name=name,

@@ -11,6 +11,7 @@ from tests.app.bench import WINDOW, Bench, keys_for
 from trainer.app.recording import Recorder
 from trainer.app.scenes.drill import DrillController
 from trainer.app.scenes.lesson import LessonController
+from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.practice.lesson import Lesson, LessonStep
 from trainer.practice.lesson_results import LessonResults
 from trainer.screen.actions import Act
@@ -135,6 +136,23 @@ def test_opened_again_on_the_same_day_it_goes_on_where_it_was_left(room: Room, t
     assert again.shown().at == 1
     assert again.shown().chosen == 0
     assert again.shown().players[1].words
+
+
+def test_a_turn_that_was_disturbed_counts_by_the_teachers_word_and_is_marked(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room.key("b")
+    room.until(3.2, keys_for(room))
+    monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
+    room.go(0.02)
+    assert room.scene == "lesson"
+    assert "G counts it by your word" in room.notes[-1]
+    assert room.shown().is_held
+    assert room.shown().players[0].words == ""
+    room.key("g")
+    assert "by word" in room.shown().players[0].words
+    assert not room.shown().is_held
+    assert room.shown().chosen == 1
 
 
 def test_one_press_of_a_remote_does_not_leave_the_lesson(room: Room) -> None:

@@ -59,6 +59,7 @@ class LessonController(Controller):
         self.at = 0
         self.chosen = 0
         self._is_asked_to_leave = False
+        self._held: tuple[str, str] | None = None  # uid of the take that was disturbed, and by what
         self._used_ns = [0] * len(lesson.steps)
         self._since_ns = context.now_ns
         self.results = self._gathered()
@@ -114,6 +115,7 @@ class LessonController(Controller):
                 for name in self.names
             ),
             chosen=self.chosen,
+            is_held=self._held is not None,
             input_name=self._context.inputs.in_use,
             sound=self._context.sound_words,
         )
@@ -130,6 +132,8 @@ class LessonController(Controller):
             self.chosen = min(max(value, 0), len(self.names) - 1)
         elif act is Act.START:
             begin_drill(self._context, host_ns, self.request, self._drilled)
+        elif act is Act.COUNT:
+            self._count()
         elif act is Act.WRITE:
             self._write_pages()
         else:
@@ -160,9 +164,29 @@ class LessonController(Controller):
 
     def _drilled(self, result: DrillResult) -> None:
         """Take in a turn, and hand on to the next who has had none at this step."""
+        recorder = self._context.recorder
         if result.not_graded:
-            self._context.say(f"This turn does not count: {result.not_graded}.")
+            uid = recorder.last_uid if recorder is not None else ""
+            self._held = (uid, result.not_graded) if uid else None
+            word = " G counts it by your word, and it stays marked." if uid else ""
+            self._context.say(f"This turn was disturbed and does not count: {result.not_graded}.{word}")
             return
+        self._held = None
+        self.results = self._gathered()
+        if result.bpm != self.step.bpm and self.results.of(self.at, self.names[self.chosen]) is None:
+            self._context.say("The tempo was changed, so this turn is kept but is none of the lesson's step.")
+            return
+        self.chosen = self._next_waiting(self.chosen)
+
+    def _count(self) -> None:
+        """Count the turn that was disturbed, by the teacher's word."""
+        recorder, held = self._context.recorder, self._held
+        if recorder is None or held is None:
+            return
+        self._held = None
+        note = recorder.count_by_word(*held)
+        if note:
+            self._context.say(note)
         self.results = self._gathered()
         self.chosen = self._next_waiting(self.chosen)
 
@@ -206,7 +230,7 @@ def result_words(tally: Tally | None) -> str:
     """Return what the turns of one player came to, in a few words; empty without a turn."""
     if tally is None:
         return ""
-    words = f"{tally.clean} of {tally.asked}"
+    words = f"{tally.clean} of {tally.asked}{' by word' if tally.by_word else ''}"
     if tally.placement.mean_s is None:
         return words
     ms = round(1000 * tally.placement.mean_s)

@@ -51,6 +51,7 @@ class LessonView:
         words: what the teacher has to say to it; may be empty.
         clock: how long the step has been up, of how long it is to take, in words.
         players, chosen: who plays, and whose turn it is.
+        is_held: whether a disturbed turn waits for the teacher's word.
         input_name, sound: what is tapped on and what can be heard.
     """
 
@@ -62,6 +63,7 @@ class LessonView:
     clock: str = ""
     players: tuple[PlayerTurn, ...] = ()
     chosen: int = 0
+    is_held: bool = False
     input_name: str = ""
     sound: str = ""
 
@@ -84,7 +86,9 @@ def lesson_scene(view: LessonView) -> Scene:
 
 
 def _helps(view: LessonView) -> tuple[Help, ...]:
-    return helps_of("lesson", actions=walked(view.chosen, max(len(view.players) - 1, 0)))
+    return helps_of(
+        "lesson", states={"held": view.is_held}, actions=walked(view.chosen, max(len(view.players) - 1, 0))
+    )
 
 
 def _now(frame: Frame, view: LessonView) -> Panel:
