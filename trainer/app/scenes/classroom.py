@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from trainer.app.class_boards import Boards
+from trainer.app.class_keeper import ClassKeeper, Save
 from trainer.app.class_turns import turn_from
 from trainer.app.context import Context
 from trainer.app.controller import Controller
@@ -20,7 +21,7 @@ from trainer.app.recording import local_now
 from trainer.app.scenes.drill import begin_drill
 from trainer.app.scenes.together import TogetherController
 from trainer.errors import TrainerError
-from trainer.practice.classroom import Classroom, Order, player_of, read_names
+from trainer.practice.classroom import Classroom, Order, player_of
 from trainer.practice.turns import Board, Turn
 from trainer.records.class_file import keep_class, load_class, write_class_csv
 from trainer.records.class_lists import list_names, list_path, pupils_elsewhere
@@ -31,7 +32,6 @@ from trainer.screen.scenes.classroom import ClassView, Extra
 from trainer.screen.window import Window
 
 USUAL_PASSES = 4  # a turn ends by itself, whatever the player's own drills do
-CSV_STEM = "thumbfall-class"
 
 
 class ClassController(Controller):
@@ -52,7 +52,7 @@ class ClassController(Controller):
         rng: np.random.Generator,
         *,
         load: Callable[[], tuple[Classroom, str]] = load_class,
-        save: Callable[[Classroom, Classroom], tuple[Classroom, str]] = keep_class,
+        save: Save = keep_class,
         write: Callable[[Classroom, str], Path] = write_class_csv,
         clock: Callable[[], datetime] = local_now,
         list_name: str = "",
@@ -65,13 +65,9 @@ class ClassController(Controller):
         self._is_forgotten = False
         self._context = context
         self._rng = rng
-        self._save = save
-        self._write = write
         self._clock = clock
-        self.room, note = load()
-        self._kept = self.room
-        self._before: Classroom | None = None
-        self._word: Turn | None = None  # counted by the last change, for it to be taken back
+        room, note = load()
+        self._keeper = ClassKeeper(context, room, save=save, write=write)
         self._ranked = False
         self._extra: Extra | None = None
         self._looking: Board | None = None  # at an older board
@@ -79,6 +75,11 @@ class ClassController(Controller):
         self._writing: str | None = None if self.room.pupils else ""
         if note:
             context.say(note)
+
+    @property
+    def room(self) -> Classroom:
+        """The class as it is now."""
+        return self._keeper.room
 
     @property
     def wants_text(self) -> bool:
@@ -131,7 +132,7 @@ class ClassController(Controller):
             passes=self._passes,
             input_name=context.inputs.in_use,
             sound=context.sound_words,
-            can_undo=self._before is not None,
+            can_undo=self._keeper.can_undo,
             list_name=self._list_name,
             has_lists=bool(set(self._lists) - {self._list_name}),
         )
@@ -157,17 +158,18 @@ class ClassController(Controller):
             self._writing, self._extra = "", None
         elif act is Act.ORDER:
             other = Order.RANDOM if self.room.order is Order.LISTED else Order.LISTED
-            self._keep(self.room.with_order(other))
+            self._keeper.keep(self.room.with_order(other), is_small=True)
         elif act is Act.RANK:
             self._ranked = not self._ranked
         elif act is Act.REMOVE:
             self._take_away(self.room.without(self.room.at))
         elif act is Act.CLEAR:
             self._clear()
-        elif act is Act.UNDO and self._before is not None:
-            self._undo()
+        elif act is Act.UNDO and self._keeper.can_undo:
+            self._is_forgotten = False
+            self._keeper.undo()
         elif act is Act.WRITE:
-            self._write_file()
+            self._keeper.write()
         elif act is Act.TOGETHER:
             self._together()
         elif act is Act.LIST:
@@ -187,17 +189,18 @@ class ClassController(Controller):
         if self._writing is None:
             return
         if any(c in text for c in "\n,;\t"):
-            self._add(self._writing + text)
+            self._keeper.add(self._writing + text)
+            self._writing = ""
         else:
             self._writing += text
 
     def covered(self) -> None:
         """Remember who is chosen, for whatever way leads back here."""
-        self._remember()
+        self._keeper.remember()
 
     def leave(self) -> None:
         """Remember who is chosen, and let go of the takes of a class that was forgotten."""
-        self._remember()
+        self._keeper.remember()
         store = self._context.store
         if self.room.pupils or store is None or not self._is_forgotten:
             return
@@ -236,7 +239,7 @@ class ClassController(Controller):
         extras = {extra.value: extra for extra in Extra}
         self._extra = extras.get(value)
         if self._extra is None:
-            self.room = self.room.chosen(value)
+            self._keeper.room = self.room.chosen(value)
 
     def _look(self, steps: int) -> None:
         """Show an older board, or a newer one; before the oldest comes the newest."""
@@ -263,9 +266,9 @@ class ClassController(Controller):
         if pupil is None:
             return
         if pupil.away == today:
-            self._keep(self.room.left_out(pupil.name, None))
+            self._keeper.keep(self.room.left_out(pupil.name, None))
         else:
-            self._keep(self.room.left_out(pupil.name, today).next(self._rng, today))
+            self._keeper.keep(self.room.left_out(pupil.name, today).next(self._rng, today))
 
     # Turns
 
@@ -297,9 +300,9 @@ class ClassController(Controller):
             return
         recorder = self._context.recorder
         turn = turn_from(result, now=self._clock(), uid=recorder.last_uid if recorder is not None else "")
-        self._before, self._extra = None, None
+        self._extra = None
         room = self.room.named(name).played(turn, name)
-        self._keep(room.next(self._rng, self._today) if turn.counts else room)
+        self._keeper.keep(room.next(self._rng, self._today) if turn.counts else room)
 
     def _count(self) -> None:
         """Count the turn that waits, by the teacher's word."""
@@ -307,21 +310,11 @@ class ClassController(Controller):
         if held is None:
             return
         name, turn = held
-        before, current = self.room, self.room.current
-        room = self._with_word(before, name, turn, by_word=True)
-        if current is not None and current.name == name:
+        room = self._keeper.with_word(self.room, name, turn)
+        if self.room.current is not None and self.room.current.name == name:
             room = room.next(self._rng, self._today)
         self._extra = None
-        self._keep(room)
-        self._before, self._word = before, turn
-
-    def _with_word(self, room: Classroom, name: str, turn: Turn, *, by_word: bool) -> Classroom:
-        recorder = self._context.recorder
-        if recorder is not None:
-            note = recorder.count_by_word(turn.uid, turn.disturbed if by_word else "")
-            if note:
-                self._context.say(note)
-        return room.with_word(name, turn.uid, by_word=by_word)
+        self._keeper.change(room, turn)
 
     def _together(self) -> None:
         """Let several play at once, from the one whose turn it is on."""
@@ -342,80 +335,35 @@ class ClassController(Controller):
         room = self.room
         for name, turn in played:
             room = room.played(turn, name)
-        self._before = None
-        self._keep(room)
+        self._keeper.keep(room)
 
     def _all_counted(self, played: tuple[tuple[str, Turn], ...]) -> None:
         """Count what was disturbed of a turn of several players, by the teacher's word."""
         room = self.room
         for name, turn in played:
-            room = self._with_word(room, name, turn, by_word=True)
-        self._keep(room)
+            room = self._keeper.with_word(room, name, turn)
+        self._keeper.keep(room)
 
-    # Names, and how they are kept
+    # Names
 
     def _act_writing(self, action: Action) -> bool:
         writing = self._writing or ""
         if action.act is Act.START:
-            self._add(writing)
+            self._keeper.add(writing)
+            self._writing = ""
         elif action.act is Act.REMOVE:
             self._writing = writing[:-1]
         elif action.act in (Act.NAMES, Act.BACK):
-            self._add(writing)
+            self._keeper.add(writing)
             self._writing = None
         else:
             return False
         return True
 
-    def _add(self, text: str) -> None:
-        named = read_names(text)
-        self._writing = ""
-        if named:
-            before = len(self.room.pupils)
-            self._keep(self.room.with_names(named))
-            missing = before + len(named) - len(self.room.pupils)
-            if missing:
-                self._context.say(f"The class is full: {missing} of these names were left out.")
-
     def _take_away(self, room: Classroom) -> None:
         if self.room.pupils:
-            before, self._extra, self._looking = self.room, None, None
-            self._keep(room)
-            self._before, self._word = before, None
-
-    def _undo(self) -> None:
-        """Bring back what was taken away, or take the teacher's word back."""
-        before, word = self._before, self._word
-        self._before, self._word = None, None
-        if before is None:
-            return
-        self._is_forgotten = False
-        self._keep(before)
-        if word is not None and self._context.recorder is not None:
-            self._context.recorder.count_by_word(word.uid, "")
-
-    def _remember(self) -> None:
-        if self.room.at != self._kept.at:
-            self._keep(self.room)
-
-    def _keep(self, room: Classroom) -> None:
-        self.room = room
-        try:
-            self.room, note = self._save(self._kept, room)
-        except TrainerError as problem:
-            note = str(problem)
-        else:
-            self._kept = self.room
-        if note:
-            self._context.say(note)
-
-    def _write_file(self) -> None:
-        if not self.room.pupils:
-            return
-        try:
-            self._context.say(f"The class is written to {self._write(self.room, CSV_STEM)}.")
-        except TrainerError as problem:
-            self._context.say(str(problem))
+            self._extra, self._looking = None, None
+            self._keeper.change(room)
 
 
 def open_class(context: Context, host_ns: int) -> None:
