@@ -10,7 +10,15 @@ from trainer.practice.turns import Turn
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Ring, Scene, Text
 from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
-from trainer.screen.scenes.class_board import FINE_LINE, ROW, WIDE_ROW, fine_size, names_size
+from trainer.screen.scenes.class_board import (
+    BY_WORD,
+    FINE_LINE,
+    HELD_BACK,
+    ROW,
+    WIDE_ROW,
+    fine_size,
+    names_size,
+)
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.moving_sheet import sheet_panels
 from trainer.screen.scenes.parts import (
@@ -207,7 +215,8 @@ def _row(
     share = turn.share if turn.counts else f"({turn.share})"
     share_x = beside_x + max(text_width(f"({each.share})", size, bold=True) for each in view.turns)
     items.append(Text(share_x, baseline, share, size, theme.ink, Anchor.RIGHT, True))
-    besides = ", ".join(words for words in (turn.besides, "" if turn.counts else "held back") if words)
+    mark = "" if not turn.disturbed else BY_WORD if turn.counts else HELD_BACK
+    besides = ", ".join(words for words in (turn.besides, mark) if words)
     x_left = share_x + 2 * gap
     if besides and x_left < frame.right:
         items.append(Text(x_left, low, shortened(besides, fine, frame.right - x_left), fine, theme.muted))
