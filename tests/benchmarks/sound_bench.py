@@ -30,9 +30,10 @@ from trainer.sound.clock_line import ClockLine
 from trainer.sound.gain import CEILING, FULL_SCALE
 from trainer.sound.left_hand import Attack, left_hand_wave
 from trainer.sound.midi_out import PadLights, Sending, due_messages
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, click_onsets, plan_for
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, plan_for
 from trainer.sound.pluck import note_samples
 from trainer.sound.render import make_sounds, render
+from trainer.sound.stream_onsets import agree_before, click_onsets
 from trainer.sound.string import string_wave
 
 SECONDS = 30

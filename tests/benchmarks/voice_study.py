@@ -27,9 +27,10 @@ from trainer.sound.band import BandPart
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.clicks import ClickVoice
 from trainer.sound.gain import FILE_CEILING, panned_tap
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan
 from trainer.sound.pluck import stroke_samples
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import click_onsets
 from trainer.sound.string import banjo_wave
 from trainer.sound.volumes import band_volume_db, volume_db
 

@@ -149,7 +149,8 @@ class TestNumbers:
 
 
 def test_a_pickup_is_heard_in_the_count_in_of_a_drill_and_nothing_of_it_later() -> None:
-    from trainer.sound.plan import SoundSettings, plan_for, pluck_onsets
+    from trainer.sound.plan import SoundSettings, plan_for
+    from trainer.sound.stream_onsets import pluck_onsets
 
     pattern = open_pattern("turnip-frost at plain", LIBRARY)
     silent = replace(pattern, parts=())

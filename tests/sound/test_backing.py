@@ -11,8 +11,9 @@ from trainer.errors import BadSettings
 from trainer.music.timeline import Timeline
 from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, Backing
 from trainer.sound.gain import CEILING
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, plan_for
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, plan_for
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import agree_before
 
 TRACK_ALONE = SoundSettings(click=False, count_in=False, left_hand=False, backing_db=0.0)
 

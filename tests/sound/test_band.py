@@ -37,8 +37,9 @@ from trainer.sound.band import (
 from trainer.sound.band_voices import bass_wave, brush_wave, chop_wave, drum_wave
 from trainer.sound.clicks import ClickVoice
 from trainer.sound.gain import CEILING
-from trainer.sound.plan import RATE, SoundSettings, band_onsets, click_onsets, plan_for
+from trainer.sound.plan import RATE, SoundSettings, plan_for
 from trainer.sound.render import make_sounds, render
+from trainer.sound.stream_onsets import band_onsets, click_onsets
 from trainer.sound.string import PLUCK_S
 from trainer.sound.volumes import band_volume_db
 

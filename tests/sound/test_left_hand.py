@@ -19,9 +19,10 @@ from trainer.sound.left_hand import (
     notes_before,
     usual_before,
 )
-from trainer.sound.plan import SoundSettings, pluck_onsets
+from trainer.sound.plan import SoundSettings
 from trainer.sound.pluck import stroke_plucks
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import pluck_onsets
 from trainer.sound.string import banjo_wave, string_wave
 
 RATE = 48_000

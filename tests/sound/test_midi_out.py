@@ -36,7 +36,8 @@ from trainer.sound.midi_out import (
     position,
     seek,
 )
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets, plan_for
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, plan_for
+from trainer.sound.stream_onsets import click_onsets
 
 CLOCK_ONLY = Sending(clicks=False, echo=False)
 CLICKS_ONLY = Sending(clock=False, echo=False)

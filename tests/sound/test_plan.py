@@ -18,14 +18,8 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.sound.clicks import Click
 from trainer.sound.left_hand import attack_of, lead_s
-from trainer.sound.plan import (
-    RATE,
-    SoundSettings,
-    agree_before,
-    click_onsets,
-    plan_for,
-    pluck_onsets,
-)
+from trainer.sound.plan import RATE, SoundSettings, plan_for
+from trainer.sound.stream_onsets import agree_before, click_onsets, pluck_onsets
 
 HALF_HOUR = 1800 * RATE
 

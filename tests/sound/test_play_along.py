@@ -10,7 +10,7 @@ from tests.sound.loudness import loudness, true_peak_db
 from trainer.errors import BadSettings
 from trainer.music.timeline import Timeline
 from trainer.sound.gain import FILE_CEILING
-from trainer.sound.plan import RATE, band_onsets, click_onsets, pluck_onsets
+from trainer.sound.plan import RATE
 from trainer.sound.play_along import (
     LEAD_S,
     FilePart,
@@ -20,6 +20,7 @@ from trainer.sound.play_along import (
     read_parts,
 )
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import band_onsets, click_onsets, pluck_onsets
 
 PATTERN = charted((ONE, 4), (FIVE, 4))
 TEMPO = Timeline.steady(112)

@@ -13,9 +13,10 @@ from tests.strategies import patterns
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
 from trainer.sound.gain import CEILING, FILE_CEILING
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, click_onsets, plan_for
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, plan_for
 from trainer.sound.pluck import note_samples
 from trainer.sound.render import make_sounds, render
+from trainer.sound.stream_onsets import click_onsets
 
 EVERYTHING = SoundSettings(strokes=True, subdivide=True)
 LOUDEST = SoundSettings(strokes=True, subdivide=True, click_db=0.0, stroke_db=0.0)

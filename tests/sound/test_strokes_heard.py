@@ -17,8 +17,9 @@ from trainer.music.tuning import OPEN_G, note_to_hz
 from trainer.sound import band
 from trainer.sound.band import band_score, bass_fifth, bass_root
 from trainer.sound.left_hand import GLIDE_S, Attack, notes_before
-from trainer.sound.plan import RATE, SoundSettings, pluck_onsets
+from trainer.sound.plan import RATE, SoundSettings
 from trainer.sound.pluck import pluck_samples, stroke_plucks, stroke_samples
+from trainer.sound.stream_onsets import pluck_onsets
 
 STRIKE = Stroke(kind=Kind.STRIKE, strings=(3,), fret=2)
 TRIPLET = replace(STRIKE, fret=0, triplet=(2, 0))

@@ -11,8 +11,9 @@ from trainer.errors import BadSettings
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.pattern import Meter, usual_motion
 from trainer.sound.clicks import Click
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, band_onsets, click_onsets, pluck_onsets
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import band_onsets, click_onsets, pluck_onsets
 from trainer.sound.thinning import Thin, Thinning
 
 LEFT = pattern_of("strike 3, hammer-on 3 fret 2, brush, thumb", "strike 3, rest, brush, thumb")

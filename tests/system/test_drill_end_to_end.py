@@ -37,8 +37,9 @@ from trainer.music.timeline import Timeline, count_in_beats
 from trainer.practice.settings import Settings
 from trainer.records.library import load_library, open_pattern
 from trainer.records.midifile import write_take
-from trainer.sound.plan import click_onsets, plan_for
+from trainer.sound.plan import plan_for
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import click_onsets
 
 RATE = 48_000
 pytestmark = [

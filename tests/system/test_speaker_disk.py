@@ -23,8 +23,9 @@ from trainer.devices.clock import now_ns
 from trainer.devices.feeder import BUFFER_FRAMES
 from trainer.devices.speaker import Speaker, SpeakerState
 from trainer.sound.clicks import Click, click_samples
-from trainer.sound.plan import RATE, StreamPlan, click_onsets
+from trainer.sound.plan import RATE, StreamPlan
 from trainer.sound.render import render
+from trainer.sound.stream_onsets import click_onsets
 
 pygame = pytest.importorskip("pygame")
 pytestmark = [pytest.mark.system, pytest.mark.usefixtures("quick_switches")]

@@ -17,7 +17,8 @@ from trainer.judging.spared import Span
 from trainer.music.timeline import Timeline
 from trainer.sound.clock_line import ClockLine
 from trainer.sound.gain import Samples, panned_tap
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, agree_before, longest_frames
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan
+from trainer.sound.stream_onsets import agree_before, longest_frames
 
 try:
     import pygame

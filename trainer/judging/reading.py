@@ -16,7 +16,8 @@ import numpy as np
 from trainer.judging.pocket import Pocket
 from trainer.judging.reading_fit import Version
 from trainer.judging.reading_grid import Asked, FigureLaying, Grid
-from trainer.judging.reading_weigh import Weighed, Weighing, taps_weighed, weigh_take
+from trainer.judging.reading_scale import Weighed
+from trainer.judging.reading_weigh import Weighing, taps_weighed, weigh_take
 from trainer.judging.reading_words import SHIFTS, Facts, bars_in_words, sentence_of
 from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.spared import is_spared

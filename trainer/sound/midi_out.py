@@ -16,7 +16,8 @@ from fractions import Fraction
 from trainer.music.strokes import Hand, Stroke
 from trainer.music.timeline import count_in_beats, slot_in_beat
 from trainer.sound.clicks import Click
-from trainer.sound.plan import StreamPlan, click_onsets
+from trainer.sound.plan import StreamPlan
+from trainer.sound.stream_onsets import click_onsets
 
 CLOCK, START, CONTINUE, STOP, POSITION = 0xF8, 0xFA, 0xFB, 0xFC, 0xF2
 NOTE_OFF, NOTE_ON, PROGRAM = 0x80, 0x90, 0xC0

@@ -22,8 +22,9 @@ from trainer.music.timeline import Timeline
 from trainer.sound.band import BandPart
 from trainer.sound.clicks import ClickVoice
 from trainer.sound.gain import FILE_CEILING
-from trainer.sound.plan import RATE, SoundSettings, StreamPlan, longest_frames, plan_for
+from trainer.sound.plan import RATE, SoundSettings, StreamPlan, plan_for
 from trainer.sound.render import make_sounds, render
+from trainer.sound.stream_onsets import longest_frames
 from trainer.sound.thinning import EVERY_BEAT, Thinning
 
 BLOCK_FRAMES = RATE  # a second; all that is ever held in memory besides the sounds themselves

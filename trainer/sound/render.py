@@ -13,14 +13,9 @@ from trainer.sound.backing import LEAD_IN_S, LEAD_OUT_S, backing_piece, led_out
 from trainer.sound.band import BandPart, band_samples
 from trainer.sound.clicks import Click, click_samples
 from trainer.sound.gain import CEILING, MARGIN, PAN_STEPS, Samples, Sums, limited, panned
-from trainer.sound.plan import (
-    StreamPlan,
-    band_onsets,
-    click_onsets,
-    longest_frames,
-    pluck_onsets,
-)
+from trainer.sound.plan import StreamPlan
 from trainer.sound.pluck import pluck_samples, stroke_plucks
+from trainer.sound.stream_onsets import band_onsets, click_onsets, longest_frames, pluck_onsets
 
 CHANNELS = 2
 CHOKE_S = 0.004  # a string that is sounded again lets its old note go within this
