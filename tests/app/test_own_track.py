@@ -3,13 +3,14 @@
 from fractions import Fraction
 from pathlib import Path
 
-from tests.app.bench import Bench
+from tests.app.bench import Bench, keys_for
 from tests.app.reading_tracks import reader
 from trainer.app.own_track import OwnTrack
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
 from trainer.screen.draw import Text
 from trainer.screen.scenes.library import LibraryView
+from trainer.screen.scenes.review import ReviewView
 from trainer.sound.plan import RATE
 
 THINNED = Settings(cautions_seen=True, passes=2, thinning="off for N bars in M", thin_off=1, thin_of=2)
@@ -35,6 +36,16 @@ def test_a_drill_takes_the_tracks_tempo_and_keeps_it(tmp_path: Path) -> None:
     bench.act(Act.TEMPO, 1)
     assert bench.notes == ("The tempo is that of your track: B slows it down, or puts it away.",)
     assert bench.speaker.plan == plan
+
+
+def test_the_step_after_a_drill_to_a_track_is_at_the_tracks_tempo(tmp_path: Path) -> None:
+    bench = bench_with_track(tmp_path)
+    bench.act(Act.START)
+    bench.until(3.0, keys_for(bench))
+    bench.act(Act.STOP)
+    assert bench.seen(ReviewView).step_words.endswith(" at 120")
+    bench.key("return")
+    assert bench.running.request.bpm == 120
 
 
 def test_the_library_shows_the_tracks_name_and_tempo(tmp_path: Path) -> None:

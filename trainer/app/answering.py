@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import groupby
 
 from trainer.app.context import Context
 from trainer.app.drill_result import DrillResult
 from trainer.practice.course import course_after
 from trainer.practice.delays import delay_is_known
-from trainer.practice.next_step import Following, NextStep, Played, next_step
+from trainer.practice.next_step import Following, NextStep, Played, next_step, retimed
 from trainer.practice.passes import passes_needed, passes_played
 from trainer.practice.session import BREAK_S
 
 
 def answer_to(context: Context, result: DrillResult) -> NextStep:
-    """Return what a drill came to, and the one thing to do next."""
-    return next_step(_played(context, result))
+    """Return what a drill came to, and the one thing to do next; to a track that is at the track's tempo."""
+    step = next_step(_played(context, result))
+    track_bpm = context.own_track.played_bpm if context.own_track.is_ready else None
+    if track_bpm is not None and step.bpm is not None and step.bpm != track_bpm:
+        return replace(retimed(step, track_bpm), why="Your track gives the tempo.")
+    return step
 
 
 def _played(context: Context, result: DrillResult) -> Played:

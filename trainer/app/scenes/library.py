@@ -17,13 +17,17 @@ class LibraryController(Controller):
     """The lowest of all scenes: what there is to play."""
 
     hears_pads = True
-    is_tapped_in = True
     gestures = gestures_of("library")
 
     def __init__(self, context: Context) -> None:
         self._context = context
         self._finding: str | None = None  # what has been typed of a title; None while nobody types
         self._before = ""  # what was chosen before
+
+    @property
+    def is_tapped_in(self) -> bool:  # type: ignore[override]
+        """Whether the keys are tapped on: while a title is typed they are letters."""
+        return self._finding is None
 
     @property
     def wants_text(self) -> bool:
