@@ -1,6 +1,7 @@
 """The window's own part in keys, on SDL's dummy display: keys of one's own, and control and Z."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -69,7 +70,7 @@ def test_a_key_of_ones_own_does_what_the_usual_one_does() -> None:
 
 
 class Hurrying(LibraryController):
-    """A library in which somebody presses an arrow, and once more with shift, and then closes the window."""
+    """A library in which somebody presses an arrow, again with shift and with alt, and closes the window."""
 
     ticks = 0
 
@@ -80,16 +81,28 @@ class Hurrying(LibraryController):
             pressed(pygame.K_RIGHT)
             pygame.event.post(pygame.event.Event(pygame.KEYUP, key=pygame.K_RIGHT))
             pressed(pygame.K_RIGHT, pygame.KMOD_LSHIFT)
+            pygame.event.post(pygame.event.Event(pygame.KEYUP, key=pygame.K_RIGHT))
+            pressed(pygame.K_RIGHT, pygame.KMOD_LALT)
         elif self.ticks == 3:
             pygame.event.post(pygame.event.Event(pygame.QUIT))
 
 
-def test_an_arrow_goes_by_five_and_with_shift_by_one() -> None:
+def test_an_arrow_goes_by_five_with_shift_by_one_and_with_alt_by_two() -> None:
     bench = Bench()
     base = bench.preferences.bpm
     bench.open(lambda: Hurrying(bench.context))
     assert WindowLoop(bench.app, Opening(), None).run() == 0
-    assert bench.preferences.bpm == base + 6
+    assert bench.preferences.bpm == base + 5 + 1 + 2
+
+
+def test_a_file_dropped_on_the_window_is_handed_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench, dropped = Bench(), list[Path]()
+    monkeypatch.setattr(bench.app, "dropped", dropped.append)
+    loop = WindowLoop(bench.app, Opening(), None)
+    pygame.event.post(pygame.event.Event(pygame.DROPFILE, file="/music/porch.ogg"))
+    pygame.event.post(pygame.event.Event(pygame.QUIT))
+    assert loop.run() == 0
+    assert dropped == [Path("/music/porch.ogg")]
 
 
 def test_a_key_that_is_nobodys_does_nothing() -> None:

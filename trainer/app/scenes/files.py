@@ -97,7 +97,9 @@ class FilesController(Controller):
         rows = [(FileRow(name=path.name, kind=FileKind.RECENT), path) for path in self._recent]
         if folder.path.parent != folder.path:
             rows.append((FileRow(name="one folder up", kind=FileKind.UP), folder.path.parent))
-        rows += [(FileRow(name=path.name, kind=FileKind.FOLDER), path) for path in folder.folders]
+        rows += [
+            (FileRow(name=path.name or str(path), kind=FileKind.FOLDER), path) for path in folder.folders
+        ]
         rows += [(FileRow(name=path.name, kind=FileKind.SOUND), path) for path in folder.files]
         return rows
 
