@@ -105,14 +105,23 @@ def test_the_minutes_of_a_step_are_shared_by_those_who_play() -> None:
     assert replace(step, passes=3).passes_for(8) == 3
 
 
+def test_the_clock_begins_with_the_first_moment_however_long_the_machine_has_run(room: Room) -> None:
+    room.system.ns += 3_600_000_000_000
+    fresh = LessonController(room.context, room.lesson.lesson, NAMES, today=lambda: DAY)
+    room.context.now_ns = room.system.ns
+    assert fresh.view(WINDOW).clock == "0:00 of 3 min"
+    fresh.tick()
+    assert fresh.view(WINDOW).clock == "0:00 of 3 min"
+
+
 def test_the_clock_of_a_step_stands_while_another_is_up(room: Room) -> None:
-    room.go(5.0)
+    room.go(5.1)
     assert room.shown().clock == "0:05 of 3 min"
     room.key("page down")
-    room.go(2.0)
+    room.go(2.1)
     assert room.shown().clock == "0:02 of 4 min"
     room.key("page up")
-    room.go(1.0)
+    room.go(1.1)
     assert room.shown().clock == "0:06 of 3 min"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from trainer.music.pattern import Pattern
 from trainer.practice.classroom import player_of
 from trainer.practice.lesson import Lesson, LessonStep
 from trainer.practice.lesson_results import LessonResults, lesson_results
+from trainer.practice.stored_take import StoredTake
 from trainer.practice.tally import Tally
 from trainer.records.class_file import load_class
 from trainer.records.class_lists import list_path
@@ -61,7 +63,7 @@ class LessonController(Controller):
         self._is_asked_to_leave = False
         self._held: tuple[str, str] | None = None  # uid of the take that was disturbed, and by what
         self._used_ns = [0] * len(lesson.steps)
-        self._since_ns = context.now_ns
+        self._since_ns: int | None = None  # since when the step is up; from the first moment on
         self.results = self._gathered()
         # Opened again on the same day it goes on where it was left.
         begun = [at for at in range(len(lesson.steps)) if any(self.results.of(at, n) for n in self.names)]
@@ -140,9 +142,10 @@ class LessonController(Controller):
             return False
         return True
 
-    def uncovered(self) -> None:
-        """Look up what was played while another scene was up."""
-        self.results = self._gathered()
+    def tick(self) -> None:
+        """Let the clock of the step begin."""
+        if self._since_ns is None:
+            self._since_ns = self._context.now_ns
 
     def _stay(self, *, is_asked: bool) -> bool:
         """Ask once before the lesson is left, for a remote has a key for that; return whether it stays."""
@@ -156,9 +159,8 @@ class LessonController(Controller):
         """Go to a step; the clock of each goes on when one comes back to it."""
         if not 0 <= at < len(self.lesson.steps) or at == self.at:
             return
-        now_ns = self._context.now_ns
-        self._used_ns[self.at] += now_ns - self._since_ns
-        self._since_ns = now_ns
+        self._used_ns[self.at] = self._up_ns()
+        self._since_ns = None
         self.at = at
         self.chosen = self._next_waiting(-1)
 
@@ -172,7 +174,7 @@ class LessonController(Controller):
             self._context.say(f"This turn was disturbed and does not count: {result.not_graded}.{word}")
             return
         self._held = None
-        self.results = self._gathered()
+        self._look_up(self.names[self.chosen])
         if result.bpm != self.step.bpm and self.results.of(self.at, self.names[self.chosen]) is None:
             self._context.say("The tempo was changed, so this turn is kept but is none of the lesson's step.")
             return
@@ -187,7 +189,7 @@ class LessonController(Controller):
         note = recorder.count_by_word(*held)
         if note:
             self._context.say(note)
-        self.results = self._gathered()
+        self._look_up(self.names[self.chosen])
         self.chosen = self._next_waiting(self.chosen)
 
     def _next_waiting(self, after: int) -> int:
@@ -198,20 +200,35 @@ class LessonController(Controller):
 
     def _gathered(self) -> LessonResults:
         """Return what was played of the lesson today, by those who are in it."""
-        store, day = self._context.store, self._today().toordinal()
-        takes = []
-        players = [player_of(name) for name in self.names] if self._is_class else list(self.names)
+        takes = [take for name in self.names for take in self._takes_of(name)]
+        return lesson_results(self.lesson, self._today().toordinal(), takes, self.names)
+
+    def _look_up(self, name: str) -> None:
+        """Take in what one player has played; the others' takes need not be judged again."""
+        fresh = lesson_results(self.lesson, self.results.day, self._takes_of(name), (name,))
+        others = {key: tally for key, tally in self.results.tallies.items() if key[1] != name}
+        self.results = replace(self.results, tallies={**others, **fresh.tallies})
+
+    def _takes_of(self, name: str) -> list[StoredTake]:
+        """Return what a player has played on the day of the lesson."""
+        store = self._context.store
+        if store is None:
+            return []
+        player = player_of(name) if self._is_class else name
+        unread: list[int] = []
         try:
-            for player in players if store is not None else ():
-                unread: list[int] = []
-                assert store is not None
-                takes += list(store.each_take(player=player, day=day, unread=unread))
+            return list(store.each_take(player=player, day=self._today().toordinal(), unread=unread))
         except TrainerError as problem:
             self._context.say(str(problem))
-        return lesson_results(self.lesson, day, takes, self.names)
+            return []
+
+    def _up_ns(self) -> int:
+        """Return how long the step has been up by now, all times together."""
+        since_ns = 0 if self._since_ns is None else self._context.now_ns - self._since_ns
+        return self._used_ns[self.at] + since_ns
 
     def _clock(self) -> str:
-        used_s = (self._used_ns[self.at] + self._context.now_ns - self._since_ns) // 1_000_000_000
+        used_s = self._up_ns() // 1_000_000_000
         return f"{used_s // 60}:{used_s % 60:02d} of {float(self.step.minutes):g} min"
 
     def _write_pages(self) -> None:
