@@ -150,3 +150,44 @@ def test_a_key_held_down_asks_nothing_of_the_scene_that_it_has_opened() -> None:
     pressed(pygame.K_RETURN)
     loop._pump()
     assert bench.scene == "review"
+
+
+def test_the_question_mark_shows_the_keys_again_and_again_whichever_key_it_is_on() -> None:
+    bench = Bench()
+    loop = WindowLoop(bench.app, Opening(), None)
+    loop._scene = loop._scene_now()
+    seen = []
+    for key in (pygame.K_SLASH, pygame.K_SLASH, pygame.K_7, pygame.K_7):
+        pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key, mod=pygame.KMOD_LSHIFT, unicode="?"))
+        pygame.event.post(pygame.event.Event(pygame.KEYUP, key=key, mod=pygame.KMOD_LSHIFT))
+        loop._pump()
+        seen.append(bench.scene)
+    assert seen == ["help", "library", "help", "library"]
+
+
+def test_a_note_takes_no_key_of_the_window() -> None:
+    bench = Bench()
+    loop = WindowLoop(bench.app, Opening(), None)
+    bench.context.say("The pad was unplugged.")
+    loop._scene = loop._scene_now()
+    before = bench.preferences.bpm
+    pressed(pygame.K_RIGHT)
+    loop._pump()
+    assert bench.preferences.bpm == before + 5
+    assert bench.notes == ("The pad was unplugged.",), "it could not be read yet"
+
+
+def test_escape_pressed_many_times_keeps_the_window_open() -> None:
+    bench = Bench()
+    loop = WindowLoop(bench.app, Opening(), None)
+    loop._scene = loop._scene_now()
+    for _ in range(7):
+        pressed(pygame.K_ESCAPE)
+        pygame.event.post(pygame.event.Event(pygame.KEYUP, key=pygame.K_ESCAPE, mod=0))
+        loop._pump()
+        assert loop._open
+    assert bench.scene == "leaving"
+    for key in (pygame.K_DOWN, pygame.K_RETURN):
+        pressed(key)
+        loop._pump()
+    assert not loop._open

@@ -292,10 +292,9 @@ class WindowLoop:
         elif event.type == pygame.KEYDOWN and event.key == pygame.K_z and event.mod & CTRL:
             self._undo()
         elif event.type == pygame.KEYDOWN:
-            # On some keyboards the question mark needs shift, on each another key.
-            name = "?" if event.unicode == "?" else pygame.key.name(event.key)
             held = "shift " if event.mod & SHIFT else "alt " if event.mod & ALT else ""
-            self._key(name, stamp, looked_before, held=held)
+            name = pygame.key.name(event.key)
+            self._key(name, stamp, looked_before, held=held, sign=event.unicode)
         elif event.type == pygame.KEYUP:
             name = pygame.key.name(event.key)
             self._pressed_on.pop(name, None)
@@ -320,7 +319,7 @@ class WindowLoop:
         elif event.type == pygame.MOUSEWHEEL:
             self._act(Action(act=Act.SCROLL, value=-event.y))
 
-    def _key(self, name: str, stamp: int, looked_before: int, *, held: str = "") -> None:
+    def _key(self, name: str, stamp: int, looked_before: int, *, held: str = "", sign: str = "") -> None:
         context, inputs = self._context, self._context.inputs
         top = context.navigation.top
         if self._pressed_on.setdefault(name, top) is not top:
@@ -339,7 +338,9 @@ class WindowLoop:
         elif name == SHOW_KEY:
             self._act(Action(act=Act.OPEN_DEMONSTRATION))
         elif self._scene is not None:
-            with_it = self._scene.actions_for_key(f"{held}{name}") if held else ()
+            # The question mark has another key on each keyboard, and mostly needs shift.
+            meant = sign if sign == "?" else f"{held}{name}"
+            with_it = self._scene.actions_for_key(meant) if meant != name else ()
             for action in with_it or self._scene.actions_for_key(name):
                 self._act(action)
 
