@@ -26,10 +26,12 @@ from mir_eval.util import match_events
 from numpy.typing import NDArray
 
 from tests.benchmarks.banjo_material import RATE, Instrument, Recording, in_room, instruments, play
+from tests.hearing.performance import set_up_with
 from trainer.hearing.click_line import click_line
 from trainer.hearing.listening import HeardStroke, listen
+from trainer.hearing.room_setup import RoomSetup
 from trainer.hearing.strings import StringEar, colour
-from trainer.hearing.taps import CLICK_MARGIN, TOUCH_THRESHOLD
+from trainer.hearing.taps import CLICK_MARGIN
 from trainer.hearing.tone_edge import TONE_HZ
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
@@ -181,9 +183,20 @@ def rises_at(heard: Sequence[HeardStroke], time_s: float, within_s: float) -> fl
     return max((s.rise for s in heard if abs(s.time_s - time_s) < within_s), default=0.0)
 
 
+def learnt(instrument: Instrument, snr_db: float) -> float:
+    """Return the threshold of touches that a set-up learns with this instrument in this room."""
+    setup = RoomSetup(has_loudspeaker=False)
+    sound = set_up_with(instrument, snr_db=snr_db, sweep_db=None)
+    for start in range(0, len(sound), RATE // 10):
+        setup.push(sound[start : start + RATE // 10])
+    return setup.found().room.touch_threshold
+
+
 def touches(passes: int) -> None:
     print("Skips, in percent: silent ones called touched, and touches 18 dB under a stroke found, at the")
-    print(f"thresholds in use: {TOUCH_THRESHOLD}; beside a click {CLICK_MARGIN} times what that is alone")
+    print(
+        f"threshold learnt by the set-up in that room; beside a click {CLICK_MARGIN} times what that is alone"
+    )
     pattern = open_pattern("skip-figure", load_library(Path("none")))
     for name, instrument in instruments().items():
         for label, click, click_db, snr in (
@@ -192,6 +205,7 @@ def touches(passes: int) -> None:
             ("tone click -12, 30 dB", ClickVoice.TONE, -12.0, 30.0),
             ("tone click -6, 30 dB", ClickVoice.TONE, -6.0, 30.0),
         ):
+            threshold = learnt(instrument, snr)
             silent: list[bool] = []
             found: list[bool] = []
             for number, bpm in enumerate((70, 90, 120)):
@@ -206,12 +220,13 @@ def touches(passes: int) -> None:
                     if click
                     else [0.0]
                 )
-                least = max(TOUCH_THRESHOLD, CLICK_MARGIN * max(lone))
+                least = max(threshold, CLICK_MARGIN * max(lone))
                 for time_s, touched in each.skips:
                     told = rises_at(heard, time_s, 0.45 * 30 / bpm) >= least
                     (found if touched else silent).append(told)
+            row = f"{name:18}{label:24} at {threshold:.2f}"
             print(
-                f"{name:18}{label:24} silent {100 * np.mean(silent):5.1f} of {len(silent)}"
+                f"{row}  silent {100 * np.mean(silent):5.1f} of {len(silent)}"
                 f"   touches {100 * np.mean(found):5.1f} of {len(found)}",
                 flush=True,
             )

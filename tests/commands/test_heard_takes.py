@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import struct
 import wave
 from pathlib import Path
 
@@ -124,3 +125,68 @@ def test_pads_are_refused_for_a_sound_file(capsys: pytest.CaptureFixture[str], t
     code, _report, err = graded(capsys, str(path), "--pads", "nail=36")
     assert code == 2
     assert "no pad is heard" in err
+
+
+def pieces_of(path: Path, frames: np.ndarray, *, rate: int, format_tag: int, bits: int) -> Path:
+    """Write a WAV file by its own description (RIFF WAVE, Microsoft 1991), of any format that has one."""
+    body = frames.tobytes()
+    channels = frames.shape[1]
+    block = channels * bits // 8
+    head = struct.pack("<IHHIIHH", 16, format_tag, channels, rate, rate * block, block, bits)
+    data = b"WAVEfmt " + head + b"data" + struct.pack("<I", len(body)) + body
+    path.write_bytes(b"RIFF" + struct.pack("<I", len(data)) + data)
+    return path
+
+
+@pytest.mark.parametrize("channels", [1, 8])
+def test_floats_and_many_channels_are_heard(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, channels: int
+) -> None:
+    sound = in_room(recorded(click=ClickVoice.TONE).wave, snr_db=35, seed=1)
+    loud = (0.6 * sound / np.abs(sound).max()).astype("<f4")
+    path = pieces_of(
+        tmp_path / "take.wav", np.repeat(loud[:, None], channels, axis=1), rate=RATE, format_tag=3, bits=32
+    )
+    code, report, _err = graded(capsys, str(path))
+    assert (code, report["bpm"]) == (0, 90)
+
+
+@pytest.mark.parametrize(
+    ("what", "word"),
+    [
+        ("empty", "empty.wav"),
+        ("text", "no sound that can be read"),
+        ("doubles", "64-bit"),
+        ("hour", "60 minutes"),
+    ],
+)
+def test_what_cannot_be_heard_is_one_sentence(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, what: str, word: str
+) -> None:
+    path = tmp_path / f"{what}.wav"
+    if what == "text":
+        path.write_text("hello")
+    elif what == "doubles":
+        pieces_of(path, np.zeros((RATE, 1)), rate=RATE, format_tag=3, bits=64)
+    else:
+        # An hour at 8 bits and 8,000 a second is 29 MB; the length is known before any of it is decoded.
+        length = 0 if what == "empty" else 3600 * 8000
+        pieces_of(path, np.full((length, 1), 128, np.uint8), rate=8000, format_tag=1, bits=8)
+    code, _report, err = graded(capsys, str(path))
+    assert code == 2
+    assert word in err
+    assert len(err.strip().splitlines()) == 1
+
+
+def test_a_clipped_file_without_a_click_to_be_heard_says_that_it_is_clipped(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    sound = np.clip(50 * recorded().wave, -1, 1)
+    path = tmp_path / "take.wav"
+    with wave.open(str(path), "wb") as file:
+        file.setparams((1, 2, RATE, 0, "NONE", ""))
+        file.writeframes((sound * 32767).astype("<i2").tobytes())
+    code, _report, err = graded(capsys, str(path))
+    assert code == 2
+    assert "is clipped" in err
+    assert "--bpm" in err

@@ -15,13 +15,15 @@ Wave = np.ndarray[tuple[int], np.dtype[np.float64]]
 GAP_S = 0.9
 
 
-@lru_cache
-def performance(
-    *, instrument: str = "string and head", snr_db: float = 35.0, sweep_db: float | None = -6.0,
-    touch_db: float = -14.0, tuning: Tuning = OPEN_G,
-) -> Wave:  # fmt: skip
+def set_up_with(
+    banjo: Instrument,
+    *,
+    snr_db: float = 35.0,
+    sweep_db: float | None = -6.0,
+    touch_db: float = -14.0,
+    tuning: Tuning = OPEN_G,
+) -> Wave:
     """A whole set-up as somebody would play it, in order and without haste."""
-    banjo = Instrument(instrument)
     sound = np.zeros(round(50 * RATE))
 
     def add(samples: Wave, at_s: float) -> None:
@@ -44,3 +46,9 @@ def performance(
         add(touch[: RATE // 2], at_s + 0.5 + number * GAP_S)
     # in_room takes its measure of the noise from the power of all.
     return in_room(sound, snr_db=snr_db, seed=4)
+
+
+@lru_cache
+def performance(*, instrument: str = "string and head", sweep_db: float | None = -6.0) -> Wave:
+    """The same with an instrument by name, kept."""
+    return set_up_with(Instrument(instrument), sweep_db=sweep_db)

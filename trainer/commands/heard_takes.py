@@ -92,6 +92,7 @@ def hear_take(
         beside_clicks=None if line is None else _beside_clicks(strokes, clicks, line, len(wave) / RATE),
         feel=feel,
         notes=(*notes, *_line_words(line)),
+        faults=tuple(notes),
     )
 
 

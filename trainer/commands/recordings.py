@@ -183,6 +183,11 @@ def _heard(path: Path, pattern: Pattern, asked: RecordingAsked, feel: Feel) -> _
         raise BadSettings("--pads was given for a sound file, in which no pad is heard", "leave it out")
     asked_bpm = None if asked.bpm is None else as_tempo(asked.bpm)
     take = hear_take(path, pattern, bpm=asked_bpm, feel=feel)
+    if asked_bpm is None and take.bpm is None:
+        # What is wrong with the sound may be why no click was heard, so it is said here too.
+        raise BadSettings(
+            f"no click was heard in {path.name}", " ".join((*take.faults, "give the tempo with --bpm"))
+        )
     bpm = asked_bpm or take_tempo(take.bpm, pattern)
     return _Source(
         bpm=bpm,

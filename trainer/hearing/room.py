@@ -14,7 +14,7 @@ from trainer.hearing.taps import TOUCH_THRESHOLD
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
 
 FINEST = 255  # steps that a band of a colour is kept in
-LEAST_THRESHOLD, LARGEST_THRESHOLD = 0.10, 0.60
+LEAST_THRESHOLD, LARGEST_THRESHOLD = 0.08, 0.60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -30,6 +30,7 @@ class HeardTake:
         beside_clicks: what the clicks do to soft sounds; None without clicks.
         feel: how the targets are moved.
         notes: what is to be said about the recording.
+        faults: those of the notes that say what is wrong with the sound.
     """
 
     pattern: Pattern
@@ -38,6 +39,7 @@ class HeardTake:
     beside_clicks: BesideClicks | None = None
     feel: Feel = NO_FEEL
     notes: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
 
     @property
     def bpm(self) -> float | None:

@@ -33,6 +33,10 @@ from trainer.screen.window import Window
 
 USUAL_PASSES = 4  # a turn ends by itself, whatever the player's own drills do
 
+ONE_BANJO = (
+    "One banjo at a time: a microphone cannot tell two apart. Take turns, or tap on pads to play at once."
+)
+
 
 class ClassController(Controller):
     """The board of a class.
@@ -320,6 +324,9 @@ class ClassController(Controller):
         """Let several play at once, from the one whose turn it is on."""
         context, request, today = self._context, self._request(), self._today
         if request is None:
+            return
+        if context.inputs.hears_banjo:
+            context.say(ONE_BANJO)
             return
         self._looking = None
         pupils = self.room.pupils[self.room.at :] + self.room.pupils[: self.room.at]
