@@ -151,8 +151,9 @@ class CalibrationController(Controller):
             # A recording says nothing once the sound has stood still in it.
             self._give_up(playback.sentence(TRY_AGAIN))
             return
-        self._spared = joined((*self._spared, *playback.fresh_spans()))
-        self._place()
+        if spans := playback.fresh_spans():
+            self._spared = joined((*self._spared, *spans))
+            self._place()
         self._song_s = playback.song_s
         self._see_whether_done()
 
