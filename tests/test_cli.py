@@ -392,7 +392,7 @@ BAD_WORDS = [
     (("grade", "basic-figure", "TAKE", "--goal", "101"), "--goal of 101 is outside 0 to 100"),
     (("grade", "basic-figure", "TAKE", "--pads", "elbow=36"), 'found "elbow=36" for a pad'),
     (("grade", "basic-figure", "nowhere.mid"), "there is no file nowhere.mid"),
-    (("grade", "basic-figure"), "TAKE.mid"),
+    (("grade", "basic-figure"), "required: TAKE;"),
     (("grade", "no-such-figure", "TAKE"), 'found no pattern called "no-such-figure"'),
     (("grade", "basic-figure", "TAKE", "--loud"), "--loud"),
     (("grade", "basic-figure", str(ROOT / "pyproject.toml")), "is not a readable MIDI file"),

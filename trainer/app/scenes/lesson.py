@@ -61,7 +61,7 @@ class LessonController(Controller):
         self.at = 0
         self.chosen = 0
         self._is_asked_to_leave = False
-        self._held: tuple[str, str] | None = None  # uid of the take that was disturbed, and by what
+        self._held: tuple[str, str, str] | None = None  # whose take was disturbed, its uid, and by what
         self._used_ns = [0] * len(lesson.steps)
         self._since_ns: int | None = None  # since when the step is up; from the first moment on
         self.results = self._gathered()
@@ -169,7 +169,7 @@ class LessonController(Controller):
         recorder = self._context.recorder
         if result.not_graded:
             uid = recorder.last_uid if recorder is not None else ""
-            self._held = (uid, result.not_graded) if uid else None
+            self._held = (self.names[self.chosen], uid, result.not_graded) if uid else None
             word = " G counts it by your word, and it stays marked." if uid else ""
             self._context.say(f"This turn was disturbed and does not count: {result.not_graded}.{word}")
             return
@@ -186,11 +186,13 @@ class LessonController(Controller):
         if recorder is None or held is None:
             return
         self._held = None
-        note = recorder.count_by_word(*held)
+        name, uid, why = held
+        note = recorder.count_by_word(uid, why)
         if note:
             self._context.say(note)
-        self._look_up(self.names[self.chosen])
-        self.chosen = self._next_waiting(self.chosen)
+        self._look_up(name)
+        if self.names[self.chosen] == name:
+            self.chosen = self._next_waiting(self.chosen)
 
     def _next_waiting(self, after: int) -> int:
         """Return the place of the next who has had no turn at this step; the same where all have had one."""
