@@ -9,6 +9,7 @@ import pytest
 
 from tests.app.bench import Bench
 from tests.judging.helpers import SKIP_FIGURE, pattern_of
+from trainer.app.recording import Recorder, local_now
 from trainer.app.scenes.progress import ProgressController
 from trainer.errors import StoreProblem
 from trainer.judging.take import Verdict
@@ -53,9 +54,10 @@ class Desk(Bench):
     """A bench with the progress open."""
 
     def __init__(self, store: Store, library: Library | None = None) -> None:
-        super().__init__(library=library)
-        self.store = store
-        self.open(lambda: ProgressController(self.context, store, "", TODAY))
+        self.recorder = Recorder(store.path, local_now)
+        self.recorder.store = self.store = store
+        super().__init__(library=library, recorder=self.recorder)
+        self.open(lambda: ProgressController(self.context, "", TODAY))
 
     def shown(self) -> ProgressView | TakesView | ReplayView:
         view = self.view()
@@ -175,3 +177,29 @@ def test_a_take_that_did_not_count_says_why(store: Store) -> None:
     takes = desk.shown()
     assert isinstance(takes, TakesView)
     assert [line.result for line in takes.lines if not line.counts] == ["not graded: the input was unplugged"]
+
+
+def test_records_that_were_begun_anew_meanwhile_are_asked_and_not_those_before(tmp_path: Path) -> None:
+    path = tmp_path / "takes.sqlite"
+    before = Store.open(path)
+    before.keep(a_take(TODAY, 60))
+    desk = Desk(before)
+    desk.key("return")
+    assert len(desk.seen(TakesView).lines) == 1
+    for file in tmp_path.glob("takes.sqlite*"):
+        file.unlink()
+    desk.recorder.try_again()
+    desk.key("delete")
+    desk.key("escape")
+    assert desk.seen(ProgressView).rows == ()
+    assert desk.recorder.store is not None
+    assert desk.recorder.store is not before
+    desk.recorder.store.close()
+
+
+def test_records_that_cannot_be_used_just_now_are_said_to_be_so(store: Store) -> None:
+    desk = Desk(store)
+    desk.recorder.store = None
+    desk.key("return")
+    assert desk.notes == ("the records cannot be read just now; the program tries again; look later.",)
+    assert desk.scene == "progress"

@@ -12,7 +12,7 @@ from trainer.app.preferences import tempo_after
 from trainer.app.progress_of import progress_frame, take_line, usual_tempo, values_of
 from trainer.app.recording import local_now
 from trainer.app.scenes.replay import ReplayController
-from trainer.errors import TrainerError
+from trainer.errors import StoreProblem, TrainerError
 from trainer.practice.stored_take import StoredTake
 from trainer.records.progress import PatternPlayed
 from trainer.records.rows import TakeRow
@@ -30,14 +30,12 @@ class ProgressController(Controller):
     """The pictures of one player's progress.
 
     Args:
-        store: the records.
         player: whose; empty for takes without a name.
         today: ordinal of the date.
     """
 
-    def __init__(self, context: Context, store: Store, player: str, today: int) -> None:
+    def __init__(self, context: Context, player: str, today: int) -> None:
         self._context = context
-        self._store = store
         self._player = player
         self._today = today
         self._played: tuple[PatternPlayed, ...] = ()
@@ -83,21 +81,21 @@ class ProgressController(Controller):
         asking(self._context, self._read)
 
     def _list_takes(self, played: PatternPlayed) -> None:
-        context, store = self._context, self._store
-        context.navigation.open(lambda: TakesController(context, store, self._player, played, self._today))
+        context = self._context
+        context.navigation.open(lambda: TakesController(context, self._player, played, self._today))
 
     def _read(self) -> None:
-        self._played = self._store.patterns_played(self._player)
+        self._played = records(self._context).patterns_played(self._player)
         self._selected = min(self._selected, max(len(self._played) - 1, 0))
         self._read_values()
 
     def _read_values(self) -> None:
         self._values = ()
         if self._played:
-            name = self._played[self._selected].name
+            name, store = self._played[self._selected].name, records(self._context)
             if self._at_bpm is None:
-                self._at_bpm = usual_tempo(self._store, self._player, name)
-            self._values = values_of(self._store, self._player, name, self._picture, self._at_bpm)
+                self._at_bpm = usual_tempo(store, self._player, name)
+            self._values = values_of(store, self._player, name, self._picture, self._at_bpm)
 
 
 class TakesController(Controller):
@@ -107,11 +105,8 @@ class TakesController(Controller):
         StoreProblem: they cannot be read.
     """
 
-    def __init__(
-        self, context: Context, store: Store, player: str, played: PatternPlayed, today: int
-    ) -> None:
+    def __init__(self, context: Context, player: str, played: PatternPlayed, today: int) -> None:
         self._context = context
-        self._store = store
         self._player = player
         self._pattern = played
         self._today = today
@@ -146,23 +141,25 @@ class TakesController(Controller):
         return True
 
     def _list(self) -> None:
-        self._takes = self._store.takes(player=self._player, pattern=self._pattern.name, limit=LISTED_TAKES)
+        store = records(self._context)
+        self._takes = store.takes(player=self._player, pattern=self._pattern.name, limit=LISTED_TAKES)
         self._chosen = 0
 
     def _replay(self, row: TakeRow, host_ns: int) -> None:
-        context, take, line = self._context, self._store.take(row.id), take_line(row, self._today)
+        context, line = self._context, take_line(row, self._today)
+        take = records(context).take(row.id)
         context.navigation.open(lambda: ReplayController(context, take, line, host_ns))
 
     def _forget(self, take_id: int) -> None:
         at = self._chosen
-        self._forgotten = self._store.forget_take(take_id)
+        self._forgotten = records(self._context).forget_take(take_id)
         self._list()
         self._chosen = min(at, max(len(self._takes) - 1, 0))
         self._context.say("This take is forgotten. U brings it back until you leave the list.")
 
     def _bring_back(self) -> None:
         if self._forgotten is not None:
-            self._store.restore_take(self._forgotten)
+            records(self._context).restore_take(self._forgotten)
             self._forgotten = None
             self._list()
 
@@ -175,11 +172,21 @@ def asking(context: Context, deed: Callable[[], None]) -> None:
         context.say(str(problem))
 
 
+def records(context: Context) -> Store:
+    """Return the records as they are open now: they may have been mended or begun anew meanwhile.
+
+    Raises:
+        StoreProblem: they cannot be used just now.
+    """
+    if context.store is None:
+        raise StoreProblem("the records cannot be read just now", "the program tries again; look later")
+    return context.store
+
+
 def open_progress(context: Context, host_ns: int) -> None:  # noqa: ARG001 - as all that open a scene
     """Show the progress of the player of the settings."""
-    store = context.store
-    if store is None:
+    if context.store is None:
         context.say("No takes are kept, so there is no progress to show.")
         return
     player, today = context.preferences.settings.player, local_now().date().toordinal()
-    context.navigation.open(lambda: ProgressController(context, store, player, today))
+    context.navigation.open(lambda: ProgressController(context, player, today))
