@@ -9,29 +9,35 @@ from fractions import Fraction
 from trainer.app.climbing import Climb
 from trainer.app.context import Context
 from trainer.app.controller import Controller
+from trainer.app.drill_begun import (
+    Untapped,
+    chosen_request,
+    climb_of,
+    drill_of,
+    hearing_of,
+    listens,
+    microphone_is_open,
+    write_down,
+)
+from trainer.app.drill_ended import kept
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult, result_of
 from trainer.app.hands_taps import hands_taps
-from trainer.app.heard_playing import LATENESS_S as HEARD_LATENESS_S
 from trainer.app.heard_playing import WAITED_S, HeardPlaying
 from trainer.app.playback import LOST
 from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.scenes.review import ReviewController
 from trainer.app.sheet_of import sheet_of
 from trainer.app.tap_sound import play
-from trainer.errors import TrainerError
-from trainer.hearing.room import read_room
-from trainer.judging.live import LATENESS_S
 from trainer.judging.readings import ReadingKind
 from trainer.judging.spared import Span
-from trainer.judging.take import Judgement, Tap, Verdict
+from trainer.judging.take import Judgement, Tap
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.practice.classroom import pupil_of
-from trainer.practice.drill import Drill, DrillMoment, DrillSettings, Phase
+from trainer.practice.drill import Drill, DrillMoment, Phase
 from trainer.practice.input_event import InputEvent
-from trainer.practice.ladder import LadderKind
-from trainer.practice.reading_so_far import ReadingSoFar, figures_beside
+from trainer.practice.reading_so_far import ReadingSoFar
 from trainer.practice.settings import SIGNS_SHOWN
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import gestures_of
@@ -43,7 +49,6 @@ from trainer.sound.thinning import EVERY_BEAT
 
 UNPLUGGED = "the input was unplugged"
 MOST_SOUNDED = 8  # taps of one frame; a flood of them would be noise
-LEAST_UNHEARD = 8  # strokes; shorter passes go by while one still looks for the keys
 HANDS_PASSES = 4  # simulated hands do not go on until stopped
 
 Done = Callable[[DrillResult], None]
@@ -62,28 +67,8 @@ def begin_drill(
     if request is None:
         context.say("There is no pattern to drill; thumbfall patterns says why.")
         return
-    if _listens(context, request):
+    if microphone_is_open(context, request):
         context.navigation.open(lambda: DrillController(context, request, host_ns, done))
-
-
-def _listens(context: Context, request: DrillRequest) -> bool:
-    """Open the microphone where a banjo is to be heard; return whether the drill can begin."""
-    if context.inputs.hears_banjo and request.hands is None:
-        try:
-            context.inputs.microphone.listen()
-        except TrainerError as problem:
-            context.say(str(problem))
-            return False
-    return True
-
-
-def chosen_request(context: Context) -> DrillRequest | None:
-    """Return what a drill of the chosen pattern would be; None on an empty shelf."""
-    preferences = context.preferences
-    if preferences.pattern is None:
-        return None
-    passes = 0 if preferences.climbs else preferences.settings.passes
-    return DrillRequest(pattern=preferences.pattern, bpm=preferences.bpm, passes=passes)
 
 
 class DrillController(Controller):
@@ -113,9 +98,7 @@ class DrillController(Controller):
         self.next_bpm: Fraction | None
         self._next_beat: Fraction
         self._click_off: bool
-        self._looked_passes: int  # that were looked through for taps
-        self._looked_messages: int
-        self._unheard: int
+        self._untapped: Untapped
         self._hearing: HeardPlaying | None
         self._reading: ReadingSoFar
         self._begin(request, host_ns)
@@ -244,26 +227,13 @@ class DrillController(Controller):
         self._go_on_climbing()
         if not self._context.inputs.is_behind:
             self._reading.tick()
-        if self._nobody_taps():
+        if self._untapped.is_so(self._messages) and not self.is_simulated and self._done is None:
             self._show(self._conclude(self.drill.stop(self._last_song_s())))
             return
         if self.next_bpm is not None and self.moment.beat >= self._next_beat:
             self.next_bpm = None
         if self.moment.phase is Phase.DONE:
             self._show(self._conclude(self.drill.judgement()))
-
-    def _nobody_taps(self) -> bool:
-        """Return whether a pass, and enough strokes to have found the keys in, have gone by without a tap."""
-        done = self.drill.pass_outcomes(self._looked_passes)
-        if not done:
-            return False
-        self._looked_passes += 1
-        unheard = sum(1 for outcome in done if outcome.verdict is Verdict.MISSED)
-        self._unheard = self._unheard + unheard if self._messages == self._looked_messages else 0
-        self._looked_messages = self._messages
-        # Who has played already may well rest for a pass.
-        enough = LEAST_UNHEARD if not self._messages else 2 * LEAST_UNHEARD
-        return self._unheard >= enough and not self.is_simulated and self._done is None
 
     def pause(self, why: str) -> None:
         """Fall silent, keep what was played so far as a take of its own, and wait to go on."""
@@ -301,35 +271,19 @@ class DrillController(Controller):
             request = replace(request, passes=HANDS_PASSES)
         request, backing = context.with_track(request)
         self.request = request
-        climbs = preferences.climbs and request.hands is None and not request.passes
-        kind = LadderKind.named(preferences.settings.ladder) if climbs else LadderKind.OFF
-        self.climb = None if kind is LadderKind.OFF else Climb(kind, request.pattern, request.bpm)
-        listens = context.inputs.hears_banjo and request.hands is None
-        self.drill = Drill(
-            DrillSettings(
-                pattern=request.pattern,
-                bpm=request.bpm,
-                passes=request.passes,
-                feel=preferences.feel,
-                pocket=preferences.pocket,
-                knows_left=context.inputs.hears_left and request.hands is None,
-                marks_skips=preferences.settings.mark_skips
-                and context.inputs.hears_side
-                and not request.hands,
-                lateness_s=HEARD_LATENESS_S if listens else LATENESS_S,
-                others=figures_beside(request.pattern, preferences.library.patterns),
-            )
-        )
+        self.climb = climb_of(context, request)
+        self.drill = drill_of(context, request)
+        self._untapped = Untapped(self.drill)
         self._reading = ReadingSoFar(self.drill)
         self.next_bpm, self._next_beat = None, Fraction(0)
         self._messages = 0
-        self._looked_passes, self._looked_messages, self._unheard = 0, 0, 0
         self._sounded = 0
         self._uncertainty_s = 0.0
         self._unplugs = context.inputs.unplugs
         self._click_off = not preferences.clicks  # only a take wholly without it tells clock from hand
         # Where a track plays no bar is silent.
         self._thinning = preferences.thinning if backing is None else EVERY_BEAT
+        hears = listens(context, request)
         context.playback.start(
             host_ns,
             request.pattern,
@@ -338,46 +292,16 @@ class DrillController(Controller):
             settings=context.sound_settings(),
             feel=preferences.feel,
             backing=backing,
-            lead_s=WAITED_S if listens and not context.inputs.microphone.banjo.has_sound else LEAD_S,
+            lead_s=WAITED_S if hears and not context.inputs.microphone.banjo.has_sound else LEAD_S,
             due=hands_taps(request, self.drill) if request.hands is not None else (),
         )
-        self._hearing = self._listening(backing is not None) if listens else None
+        has_track = backing is not None
+        self._hearing = hearing_of(context, request, self.drill, has_track=has_track) if hears else None
         if context.midi_sync is not None:
             context.midi_sync.begin(context.playback.speaker, host_ns)
-        self._write_down(request)
+        write_down(context, request, self.drill)
         context.practising.started(host_ns, request.pattern)
         self.moment = self.drill.advance(self.drill.start_s)
-
-    def _listening(self, has_track: bool) -> HeardPlaying:
-        """Begin to hear the banjo."""
-        context, settings = self._context, self._context.preferences.settings
-        playing = HeardPlaying(
-            context.inputs.microphone.banjo,
-            context.playback,
-            self.drill,
-            room=read_room(settings.rooms.get(settings.input_name, "")),
-            plays_along=has_track or (settings.band and self.request.pattern.chart is not None),
-            delay_ms=context.preferences.delay_ms,
-        )
-        context.inputs.microphone.listener = playing
-        return playing
-
-    def _write_down(self, request: DrillRequest) -> None:
-        """Begin to write the drill down, so that it outlives even the program."""
-        context = self._context
-        if context.recorder is None:
-            return
-        player = request.player if request.player is not None else context.preferences.settings.player
-        note = context.recorder.begins(
-            request,
-            self.drill,
-            player=player,
-            input_name=context.inputs.in_use,
-            sound=context.playback.speaker.name,
-            delay_ms=context.preferences.delay_ms,
-        )
-        if note:
-            context.say(note)
 
     # While it runs
 
@@ -436,7 +360,7 @@ class DrillController(Controller):
     def _go_on(self, host_ns: int) -> None:
         """Begin a new take with what is left of this one, from its count-in."""
         context, request = self._context, self.request
-        if not _listens(context, request):
+        if not microphone_is_open(context, request):
             return
         wanted = context.preferences.settings.input_name
         context.notes.dismiss(in_time=True)
@@ -473,20 +397,7 @@ class DrillController(Controller):
             click_off=self._click_off,
             thinning=self._thinning,
         )
-        if self.climb is not None:
-            # Not while it climbed: writing to the disk takes time that a tap may need.
-            tempo = self.climb.ladder.next_time_bpm
-            result = replace(result, ladder_bpm=tempo)
-            context.keep(lambda: context.preferences.remember_tempo(request.pattern, tempo))
-        if context.recorder is not None:
-            note = context.recorder.ends(result)
-            if note:
-                context.say(note)
-        context.practising.stopped(context.now_ns, has_played=bool(judgement.taps))
-        seen = context.preferences.settings.signs_seen
-        if seen < SIGNS_SHOWN and not self.is_simulated and self._messages:
-            context.keep(lambda: context.preferences.change(signs_seen=seen + 1))
-        return result
+        return kept(context, result, self.climb, has_tapped=self._messages > 0)
 
     def _show(self, result: DrillResult) -> None:
         """Leave for what became of it."""
