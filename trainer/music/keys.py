@@ -8,7 +8,7 @@ Pitch classes count half steps from C, 0 to 11.
 from __future__ import annotations
 
 from trainer.errors import BadSettings
-from trainer.music.chart import MAJOR_SCALE, NO_CHORD_WORDS, Chord, Degree, Mode, Tones
+from trainer.music.chart import MAJOR_SCALE, NO_CHORD_WORDS, TONE_MARKS, Chord, Degree, Mode
 from trainer.music.source import nearest, shown
 
 LETTERS = "CDEFGAB"
@@ -19,14 +19,6 @@ KEYS = ("C", "G", "D", "A", "E", "B", "F#", "C#", "F", "Bb", "Eb", "Ab", "Db", "
 PLAINEST_KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 MOST_SIGNS = 7  # sharps or flats of a signature
 SHARPS_IN_ORDER = "FCGDAEB"  # the circle of fifths
-_LETTER_MARKS = {
-    Tones.TRIAD: "",
-    Tones.SEVENTH: "7",
-    Tones.MAJOR_SEVENTH: "maj7",
-    Tones.DIMINISHED: "dim",
-    Tones.SUSPENDED: "sus4",
-    Tones.SUSPENDED_SECOND: "sus2",
-}
 _MODE_WORDS = {mode.value: mode for mode in Mode} | {"min": Mode.MINOR, "maj": Mode.MAJOR}
 TUNING_WORDS = ("open", "double", "drop", "sawmill", "modal", "mountain", "standard")  # names begin with one
 _SIGNS = str.maketrans({"♭": "b", "♯": "#"})
@@ -152,7 +144,8 @@ def chord_letters(chord: Chord, key: str) -> str:
     if chord.silent:
         return NO_CHORD_WORDS
     bass = "" if chord.bass is None else f"/{root_letters(chord.bass, key)}"
-    return f"{root_letters(chord, key)}{'m' if chord.minor else ''}{_LETTER_MARKS[chord.tones]}{bass}"
+    mark = TONE_MARKS[chord.tones].removeprefix("^")
+    return f"{root_letters(chord, key)}{'m' if chord.minor else ''}{mark}{bass}"
 
 
 def chord_classes(chord: Chord, key: str) -> tuple[int, ...]:

@@ -19,18 +19,6 @@ from trainer.screen.window import Window
 ROW_EM = 1.95
 SIGNS_SHARE = 0.42  # of the window's width
 SIGN_EM = 2.6  # room for a sign, in sizes of the type
-MEANS = {
-    Verdict.IN_TIME: "in time",
-    Verdict.KEPT_SILENT: "skip kept silent",
-    Verdict.EARLY: "early: the tip points to where it lies",
-    Verdict.LATE: "late",
-    Verdict.MISSED: "missed",
-    Verdict.TOUCHED: "skip touched",
-    Verdict.WRONG_HAND: "thumb for nail, or nail for thumb",
-    Verdict.WRONG_STRING: "another string",
-    Verdict.STRAY: "a tap that no stroke asked for",
-    Verdict.NOT_JUDGED: "not judged: not heard by this input",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +107,7 @@ def _signs(frame: Frame, left: int) -> Panel:
     theme, sizes = frame.theme, frame.sizes
     top, high = frame.body_top, frame.note_top - frame.body_top
     x = left + sizes.gap
-    signs: list[tuple[Drawn, str]] = [*hand_signs(), *((_marked(v), MEANS[v]) for v in LOOKS)]
+    signs: list[tuple[Drawn, str]] = [*hand_signs(), *((_marked(v), look.words) for v, look in LOOKS.items())]
     pitch = min(round(ROW_EM * sizes.small), high // len(signs))
     # All of them are in view, if need be in smaller type.
     size = min(sizes.small, round(pitch / 1.25))

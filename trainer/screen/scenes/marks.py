@@ -25,11 +25,13 @@ class Look:
     Attributes:
         colour: the name of its colour in the theme.
         draw: its shape.
+        words: what the shape means, in the list of signs.
         in_legend: whether the review counts it.
     """
 
     colour: str
     draw: Draw
+    words: str
     in_legend: bool = True
 
 
@@ -120,15 +122,15 @@ def _plus(x: float, y: float, reach: float, half: float, colour: Colour) -> tupl
 
 
 LOOKS: Mapping[Verdict, Look] = {
-    Verdict.IN_TIME: Look("in_time", _disc),
-    Verdict.KEPT_SILENT: Look("in_time", _kept_silent),
-    Verdict.EARLY: Look("early", _early),
-    Verdict.LATE: Look("late", _late),
-    Verdict.MISSED: Look("slip", _missed),
-    Verdict.TOUCHED: Look("slip", _touched),
-    Verdict.WRONG_HAND: Look("other", _wrong_hand),
-    Verdict.WRONG_STRING: Look("other", _wrong_string),
-    Verdict.STRAY: Look("other", _stray),
-    Verdict.NOT_JUDGED: Look("muted", _dot, in_legend=False),
+    Verdict.IN_TIME: Look("in_time", _disc, "in time"),
+    Verdict.KEPT_SILENT: Look("in_time", _kept_silent, "skip kept silent"),
+    Verdict.EARLY: Look("early", _early, "early: the tip points to where it lies"),
+    Verdict.LATE: Look("late", _late, "late"),
+    Verdict.MISSED: Look("slip", _missed, "missed"),
+    Verdict.TOUCHED: Look("slip", _touched, "skip touched"),
+    Verdict.WRONG_HAND: Look("other", _wrong_hand, "thumb for nail, or nail for thumb"),
+    Verdict.WRONG_STRING: Look("other", _wrong_string, "another string"),
+    Verdict.STRAY: Look("other", _stray, "a tap that no stroke asked for"),
+    Verdict.NOT_JUDGED: Look("muted", _dot, "not judged: not heard by this input", in_legend=False),
 }
 """Every verdict there is, in the order of the review's legend; its word is the verdict's own value."""
