@@ -26,9 +26,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.system.apparatus import measured, watched
+from tests.system.apparatus import measured
 from tests.system.conftest import needed
-from tests.system.drills import PATTERN, TOP, TRANSPORT_MS, environment
+from tests.system.drills import PATTERN, TOP, environment
 from tests.system.virtual_screen import virtual_screen
 from trainer.judging.take import Judgement, Tap, Verdict
 from trainer.judging.verdicts import judge
@@ -48,6 +48,7 @@ NAMES = ("Wilma", "Ondo", "Petra", "Quist", "Imre", "Juna", "Kofi", "Lenz")
 BPM, PASSES = 120, 2
 NAIL, THUMB = 36, 38
 ABSENT = "Lenz"
+LATEST_S = 0.02  # from sent to heard: some of JACK's periods of 5.3 ms
 LONGEST_S = 40.0  # for what has to happen next, on whatever machine
 # The window as from the shell, with a word on when beat 0 of each drill comes, for there is no sound to hear,
 # and on what is up whenever that has changed, as the teacher sees it.
@@ -310,31 +311,25 @@ def test_a_lesson_held_with_a_remote_stands_on_the_board_as_it_was_played(
     for program in ("Xvfb", "xdotool"):
         needed(program)
 
-    def measure(attempt: int) -> tuple[Path, list[Sent]]:
+    def measure(attempt: int) -> None:
         folder = tmp_path / f"attempt-{attempt}"
         folder.mkdir()
-        with (
-            watched() as machine,
-            virtual_screen(f"{size}x24") as number,
-            a_lesson(folder, f":{number}") as lesson,
-        ):
-            hold(lesson)
-            assert lesson.window.poll() is None
-            lesson.window.send_signal(signal.SIGTERM)
-            assert lesson.window.wait(20) == 0
-        print(f"\n{size}: {machine}")
+        sent = held_lesson(folder, size)
         the_board_names_whom_it_should(folder)
-        lost = taps_lost(folder, lesson.sent)
-        if lost:
-            # On a machine that keeps time a port loses nothing.
-            print(f"lost: {lost}")
-            machine.must_have_kept_time()
-        assert not lost
-        machine.must_have_kept_time(8.0)
-        return folder, lesson.sent
+        assert taps_lost(folder, sent) == []
+        the_takes_are_those_sent(folder, sent)
 
-    folder, sent = measured(measure)
-    the_takes_are_those_sent(folder, sent)
+    measured(measure)
+
+
+def held_lesson(folder: Path, size: str) -> list[Sent]:
+    """Hold the lesson on a screen of a size; return what the pupils sent."""
+    with virtual_screen(f"{size}x24") as number, a_lesson(folder, f":{number}") as lesson:
+        hold(lesson)
+        assert lesson.window.poll() is None
+        lesson.window.send_signal(signal.SIGTERM)
+        assert lesson.window.wait(20) == 0
+    return lesson.sent
 
 
 def the_csv(folder: Path) -> list[dict[str, str]]:
@@ -396,7 +391,7 @@ def the_takes_are_those_sent(folder: Path, sent: Sequence[Sent]) -> None:
         heard = np.array([tap.song_s for tap in take.taps])
         gone = np.array([tap.song_s for tap in each.taps])
         constant_s = float(np.median(heard - gone))
-        assert 0.0 <= constant_s <= TRANSPORT_MS / 1000
+        assert 0.0 <= constant_s <= LATEST_S
         apart_ms.extend(np.abs(heard - gone - constant_s) * 1000)
         row = rows[each.name].pop(0)
         assert (int(row["strokes_asked"]), int(row["strokes_clean"])) == (take.asked, take.clean)
@@ -417,7 +412,8 @@ def the_takes_are_those_sent(folder: Path, sent: Sequence[Sent]) -> None:
         f"{len(apart_ms)} taps, apart from each port's constant: median {np.median(apart_ms):.2f} ms, "
         f"p99 {np.percentile(apart_ms, 99):.2f} ms; {strokes - differ} of {strokes} verdicts the same"
     )
-    assert np.percentile(apart_ms, 95) <= TRANSPORT_MS
+    # How well a port keeps time is measured elsewhere; here a verdict must not hang on it.
+    assert np.percentile(apart_ms, 95) <= 1000 * LATEST_S
     assert differ <= strokes // 10
 
 
