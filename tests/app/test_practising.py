@@ -83,6 +83,17 @@ def test_a_clean_take_is_kept_and_makes_what_needs_it_ready(evening: Evening) ->
     assert after.rows[needing].ready
 
 
+def test_another_player_stands_where_that_player_stands_and_not_where_the_last_one_did(
+    evening: Evening,
+) -> None:
+    evening.play(first_run())
+    assert evening.shown().rows[0].clean
+    evening.preferences.change(player="Bo")
+    assert not evening.shown().rows[0].clean
+    evening.preferences.change(player="")
+    assert evening.shown().rows[0].clean
+
+
 def test_a_take_that_was_not_clean_leaves_the_row_unclean(evening: Evening) -> None:
     evening.play(first_run(), late_s=0.12)
     view = evening.shown()
