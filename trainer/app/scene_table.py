@@ -30,10 +30,10 @@ def start_drill(context: Context, host_ns: int, request: DrillRequest | None = N
 
 
 def show_first_start(context: Context) -> None:
-    """Ask what is asked at the first start."""
-    from trainer.app.scenes.first_start import FirstStartController
+    """Lead through the first minute."""
+    from trainer.app.scenes.first_start import open_first_start
 
-    context.navigation.open(lambda: FirstStartController(context))
+    open_first_start(context)
 
 
 def show_lesson(context: Context, path: Path) -> None:

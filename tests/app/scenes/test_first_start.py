@@ -3,10 +3,13 @@
 import pytest
 
 from tests.app.bench import MS, Bench
+from trainer.app.notes import CAUTIONS
+from trainer.app.scene_table import show_first_start
 from trainer.app.scenes.first_start import FirstStartController
 from trainer.app.scenes.naming import NOBODY, NamingController, written
 from trainer.music.strokes import Hand
 from trainer.practice.settings import LONGEST_NAME, Settings
+from trainer.records.library import Library
 from trainer.screen.actions import Act
 from trainer.screen.draw import Text
 from trainer.screen.scenes.asking import AskingView
@@ -120,6 +123,13 @@ def test_from_the_start_of_the_program_to_the_first_stroke_in_time_it_is_three_t
     assert len(touches) + 1 == 3
     outcome = next(o for o in bench.running.drill.outcomes if o.target.song_s == first.song_s)
     assert outcome.verdict.is_clean
+
+
+def test_without_a_single_figure_the_library_comes_at_once_and_the_cautions_are_said() -> None:
+    bench = Bench(settings=Settings(), library=Library(entries=()))
+    show_first_start(bench.context)
+    assert bench.scene == "library"
+    assert bench.notes == CAUTIONS
 
 
 def test_the_cautions_stand_there_and_nowhere_twice() -> None:

@@ -181,3 +181,9 @@ class FirstStartController(Controller):
         beats = self._pattern.beats
         within = (beat + float(BEFORE)) % beats - float(BEFORE)
         self._tapped.append((tap.hand, within))
+
+
+def open_first_start(context: Context) -> None:
+    """Lead through the first minute; where there is no figure to show, only the cautions are said."""
+    if context.preferences.library.patterns:
+        context.navigation.open(lambda: FirstStartController(context))
