@@ -6,8 +6,9 @@ A line through the latest clicks then turns a second of the recording into one o
 device is in it, and no host clock. What is left is the way of the sound: 1 ms for 34 cm that the loudspeaker
 is farther from the microphone than the banjo.
 
-Where sound is lost on the way in, the clicks after it come early by as much: two in a row that lie off on one
-side are a jump. The line begins anew with them, and what lies between cannot be placed.
+Where sound is lost on the way in, the clicks after it come early by as much: one that nothing sounds over, or
+two in a row that lie off on one side, are a jump. The line begins anew there, and what lies between cannot be
+placed.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ EARLIEST_S, LATEST_S = -0.060, 0.400  # where the first click may be, from where
 LOOKED_S, LOOKED_SHARE = 0.120, 0.4  # round the place where a click should be; of the way to the next
 NEAR_S = 0.015
 LIKELY, FAR_LIKELY = 0.36, 0.5  # in likeness to the program's own click, near that place and far from it
+SURE = 0.75  # so alike nothing is that is none of the clicks
 FIRM_CLICKS = 2  # so many that agree are no chance
 AGREED_S = 0.005
 LINED_CLICKS = 8  # with fewer the recording's clock is taken to be right
@@ -114,8 +116,7 @@ class HeardBeats:
             if last_s + 2 * COMPARED_S > end_s:
                 return
             self._due.popleft()
-            found_s = self._find(due.click, first_s, last_s, place_s)
-            self._take(due, found_s)
+            self._take(due, *self._find(due.click, first_s, last_s, place_s))
 
     def song_s(self, recorded_s: float) -> float | None:
         """Return the second of the song that was heard at a second of the recording; None while unknown."""
@@ -128,7 +129,10 @@ class HeardBeats:
         song, recorded = self._middle
         return recorded + (song_s - song) * self._slope
 
-    def _find(self, click: Click, first_s: float, last_s: float, place_s: float | None) -> float | None:
+    def _find(
+        self, click: Click, first_s: float, last_s: float, place_s: float | None
+    ) -> tuple[float | None, float]:
+        """Return when a click began, None where it is not heard, and how alike it is."""
         start = max(0, round(first_s * RATE) - self._from)
         stop = round((last_s + 2 * COMPARED_S) * RATE) - self._from
         piece = self._kept[start : max(start, stop)]
@@ -139,12 +143,12 @@ class HeardBeats:
             times = [(tone_began_s(piece, from_s, at_s, click), likeness) for at_s, likeness in times]
         if place_s is None:
             # Nothing clicks before the first click of the count-in, so it is the earliest that is plain.
-            return next((at_s for at_s, likeness in times if likeness >= PLAIN), None)
+            return next((each for each in times if each[1] >= PLAIN), (None, 0.0))
         near = [each for each in times if abs(each[0] - place_s) <= NEAR_S and each[1] >= LIKELY]
         far = [each for each in times if each[1] >= FAR_LIKELY]
-        return max(near or far, key=lambda each: each[1], default=(None, 0.0))[0]
+        return max(near or far, key=lambda each: each[1], default=(None, 0.0))
 
-    def _take(self, due: DueClick, found_s: float | None) -> None:
+    def _take(self, due: DueClick, found_s: float | None, likeness: float) -> None:
         if found_s is None:
             self._unheard += 1
             if len(self._points) < FIRM_CLICKS:
@@ -158,14 +162,21 @@ class HeardBeats:
         self._unheard = 0
         self.heard += 1
         if abs(off_s) > JUMP_S:
-            self._doubt(point, off_s)
+            self._doubt(point, off_s, is_sure=likeness >= SURE)
             return
         self._doubtful = None
         self._points = [*self._points, point][-LINE_CLICKS:]
         self._fit()
 
-    def _doubt(self, point: tuple[float, float], off_s: float) -> None:
-        """Take in a click that lies off: the second in a row on one side is a jump."""
+    def _doubt(self, point: tuple[float, float], off_s: float, *, is_sure: bool) -> None:
+        """Take in a click that lies off: the second in a row on one side is a jump, or one that is sure."""
+        if is_sure and len(self._points) >= LINED_CLICKS // 2:
+            self.jumps.append((self._points[-1][0], point[0]))
+            # The line goes on beside itself, so that its slope is kept.
+            moved = [(song_s, recorded_s + off_s) for song_s, recorded_s in self._points]
+            self._points, self._doubtful = [*moved, point][-LINE_CLICKS:], None
+            self._fit()
+            return
         before, self._doubtful = self._doubtful, point
         if before is None:
             return

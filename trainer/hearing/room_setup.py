@@ -25,14 +25,14 @@ from trainer.hearing.strings import StringEar
 from trainer.hearing.sweep import SWEEP_S, SweepHeard, sweep_heard
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
 
-SILENCE_S = 3.0
+SILENCE_S, QUIET_FROM_S = 3.0, 1.2
 SWEEP_STEP_S = SWEEP_S + 0.8
 PLUCKS, TOUCHES = 3, 6
 STRING_S, TOUCHES_S = 15.0, 20.0  # at most
 LONGEST_S = 150.0
 LEAST_RISE = 0.05
 MARGIN = 1.2  # over what stands out by itself
-RINGING_SHARE = 80.0  # percentile of what stands out while strings ring
+BY_ITSELF = 80.0  # percentile of what stands out by itself
 LOOK = 512  # frames of one look at the level
 HIGH_HZ = (6000.0, 12_000.0)
 CLIPPED = 0.999
@@ -200,7 +200,8 @@ class RoomSetup:
 
     def _hear(self, stroke: HeardStroke) -> None:
         if self.step is SetupStep.SILENCE:
-            self._quiet.append(stroke)
+            # In its first second a hearer does not know yet how quiet the room is.
+            self._quiet += [stroke] if stroke.time_s > QUIET_FROM_S else []
         elif self.step is SetupStep.STRINGS:
             loud = stroke.level_db > self._silence[2] + LOUDER_DB
             if stroke.rise >= THRESHOLD and loud and stroke.time_s > self._step_from_s:
@@ -249,10 +250,9 @@ class RoomSetup:
         return usual - self._silence[2]
 
     def _threshold(self) -> float:
-        """Return the least rise of a touch: above all that stands out in silence and while strings ring."""
-        quiet = max((each.rise for each in self._quiet), default=0.0)
-        ringing = [each.rise for each in self._ringing if each.rise < THRESHOLD]
-        by_itself = max(quiet, float(np.percentile(ringing, RINGING_SHARE)) if ringing else 0.0)
+        """Return the least rise of a touch: above nearly all that stands out while nobody touches a string."""
+        rises = [each.rise for each in (*self._quiet, *self._ringing) if each.rise < THRESHOLD]
+        by_itself = float(np.percentile(rises, BY_ITSELF)) if rises else 0.0
         return float(min(max(MARGIN * by_itself, LEAST_THRESHOLD), LARGEST_THRESHOLD))
 
     def _told_share(self) -> float:
