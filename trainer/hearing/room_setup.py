@@ -250,7 +250,7 @@ class RoomSetup:
         return usual - self._silence[2]
 
     def _threshold(self) -> float:
-        """Return the least rise of a touch: above nearly all that stands out while nobody touches a string."""
+        """Return the least rise of a touch: above nearly all that stands out where nobody touches one."""
         rises = [each.rise for each in (*self._quiet, *self._ringing) if each.rise < THRESHOLD]
         by_itself = float(np.percentile(rises, BY_ITSELF)) if rises else 0.0
         return float(min(max(MARGIN * by_itself, LEAST_THRESHOLD), LARGEST_THRESHOLD))
