@@ -16,7 +16,8 @@ from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Polyline, Rect, Scene, Text
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_form import written
-from trainer.screen.scenes.page_lines import LinePicture, letters_for, lines_shape
+from trainer.screen.scenes.page_lines import LinePicture, lines_shape
+from trainer.screen.scenes.page_words import letters_for
 from trainer.screen.theme import PROJECTOR, ThemeName
 from trainer.screen.window import Window
 

@@ -18,7 +18,7 @@ from trainer.screen import paper as module
 from trainer.screen.draw import Text
 from trainer.screen.paper import pdf_bytes, png_bytes, write_sheet
 from trainer.screen.printed import DPI, Paper, printed_pages, px
-from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.page_words import letters_for
 
 pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
 fpdf = pytest.importorskip("fpdf")

@@ -36,7 +36,7 @@ from trainer.screen.scenes.library_preview import Choice, LibraryRow
 from trainer.screen.scenes.menu import MenuView
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_form import written
-from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.page_words import letters_for
 from trainer.screen.scenes.review import ReviewView
 from trainer.screen.scenes.setting_rows import InputItem
 from trainer.screen.scenes.settings import SettingsView

@@ -45,7 +45,7 @@ def write(
     """
     from trainer.screen.paper import write_sheet  # loads the libraries that draw
     from trainer.screen.printed import Paper, readable_title
-    from trainer.screen.scenes.page_lines import letters_for
+    from trainer.screen.scenes.page_words import letters_for
 
     if paper not in PAPERS:
         raise BadSettings(f'found "{paper}" for the paper', f"choose one of {', '.join(PAPERS)}")

@@ -17,7 +17,7 @@ from trainer.files import SHARED, write_whole
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Polygon, Polyline, Rect, Ring, Scene, Text
 from trainer.screen.printed import DPI, MM_PER_INCH, PAPER, Paper, PrintedPage, printed_pages
-from trainer.screen.scenes.page_lines import Letters
+from trainer.screen.scenes.page_words import Letters
 from trainer.shipped import shipped_folder
 
 try:

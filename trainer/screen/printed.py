@@ -14,17 +14,11 @@ from dataclasses import dataclass, replace
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Item, Text
 from trainer.screen.lettering import CAPITAL, missing_letters, wrapped
+from trainer.screen.scenes.moved import moved
 from trainer.screen.scenes.page_form import WrittenTune, written
 from trainer.screen.scenes.page_key import key_items
-from trainer.screen.scenes.page_lines import (
-    MOST_BARS_IN_LINE,
-    Letters,
-    LinePicture,
-    PageShape,
-    facts,
-    lines_shape,
-    moved,
-)
+from trainer.screen.scenes.page_lines import MOST_BARS_IN_LINE, LinePicture, PageShape, lines_shape
+from trainer.screen.scenes.page_words import Letters, facts
 from trainer.screen.theme import BLACK, PROJECTOR
 
 DPI = 300

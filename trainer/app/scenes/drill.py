@@ -42,7 +42,7 @@ from trainer.practice.settings import SIGNS_SHOWN
 from trainer.screen.actions import Act, Action
 from trainer.screen.keymap import gestures_of
 from trainer.screen.scenes.drill import DrillView
-from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.page_words import letters_for
 from trainer.screen.window import Banner, BannerKind, Window
 from trainer.sound.plan import LEAD_S
 from trainer.sound.thinning import EVERY_BEAT

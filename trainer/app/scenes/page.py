@@ -18,7 +18,7 @@ from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_form import written
-from trainer.screen.scenes.page_lines import letters_for
+from trainer.screen.scenes.page_words import letters_for
 from trainer.screen.window import Window
 
 

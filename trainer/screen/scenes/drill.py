@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 from trainer.screen.draw import Panel, Scene
 from trainer.screen.keymap import Help, helps_of
+from trainer.screen.scenes.moved import moved
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
 from trainer.screen.scenes.page_key import drill_signs, signs_line
-from trainer.screen.scenes.page_lines import moved
 from trainer.screen.scenes.parts import (
     Frame,
     Value,

@@ -10,8 +10,8 @@ from trainer.screen.keymap import Help, helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.help_strip import cap_items, cap_width
 from trainer.screen.scenes.marks import LOOKS, mark
+from trainer.screen.scenes.moved import moved
 from trainer.screen.scenes.page_key import Drawn, hand_signs
-from trainer.screen.scenes.page_lines import moved
 from trainer.screen.scenes.parts import Frame, header_panel, middle_baseline, page, scroll_bar
 from trainer.screen.theme import Sizes, Theme
 from trainer.screen.window import Window

@@ -16,14 +16,8 @@ from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Strip, Text
 from trainer.screen.keymap import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.page_form import WrittenTune
-from trainer.screen.scenes.page_lines import (
-    Letters,
-    LinePicture,
-    PageShape,
-    bars_in_line,
-    facts,
-    lines_shape,
-)
+from trainer.screen.scenes.page_lines import LinePicture, PageShape, bars_in_line, lines_shape
+from trainer.screen.scenes.page_words import Letters, facts
 from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page, scrolled
 from trainer.screen.window import Window
 

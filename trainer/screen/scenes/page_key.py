@@ -8,8 +8,8 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand, Kind
 from trainer.screen.draw import Disc, Item, Point, Polyline, Rect, Ring, Text
 from trainer.screen.lettering import CAPITAL, text_width
+from trainer.screen.scenes.moved import moved
 from trainer.screen.scenes.page_form import BarSigns
-from trainer.screen.scenes.page_lines import moved
 from trainer.screen.theme import Theme
 
 ICON_EM = 2.2  # room for a sign, in sizes of the type

@@ -11,17 +11,17 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from trainer.errors import BadSettings
 from trainer.music.before import frets_before
-from trainer.music.keys import capo_for, chord_letters, read_key, shape_key, sounding_key
+from trainer.music.keys import chord_letters
 from trainer.music.layout import Target, lay_out
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline
-from trainer.music.tuning import HIGHEST_CAPO
-from trainer.screen.draw import Anchor, Disc, Item, Polygon, Polyline, Rect, Ring, Text
+from trainer.screen.draw import Anchor, Disc, Item, Rect, Text
 from trainer.screen.hand_path import Slot, string_height
 from trainer.screen.lettering import CAPITAL, text_width
+from trainer.screen.scenes.moved import moved, upside_down
 from trainer.screen.scenes.page_form import NO_SIGNS, BarSigns
+from trainer.screen.scenes.page_words import Letters
 from trainer.screen.scenes.sheet import BeatPicture
 from trainer.screen.scenes.sheet_shape import BOTTOM_HEIGHT, TOP_HEIGHT, SheetShape, kinds_of
 from trainer.screen.theme import Colour, Theme
@@ -34,62 +34,6 @@ USUAL_SPACING = 46.0
 CHORDS_SHARE = 0.2  # of a line's height
 WORDS_SHARE = 0.095
 LEAST_SIGN_PX = 24  # room for a repeat's sign beside the strings' numbers
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Letters:
-    """What the chords are called in letters.
-
-    Attributes:
-        key: the note called 1, as it sounds.
-        capo: the fret of the capo.
-        shapes: the key of the shapes that the player thinks of.
-    """
-
-    key: str
-    capo: int
-    shapes: str
-
-    @property
-    def words(self) -> str:
-        """The key in words."""
-        shapes = f": shapes of {self.shapes}, capo {self.capo}" if self.capo else ""
-        return f"in {self.key}{shapes}"
-
-
-def letters_for(pattern: Pattern, key: str | None = None, capo: int | None = None) -> Letters | None:
-    """Return the letters of a pattern's chords, in its own key or another.
-
-    The frets on the page belong to the shapes, so another key moves the capo, and another capo the key.
-
-    Raises:
-        BadSettings: there are no chords, or key and capo ask for shapes that the frets are not those of.
-    """
-    if capo is not None and not 0 <= capo <= HIGHEST_CAPO:
-        raise BadSettings(f"found a capo at {capo}", f"choose a fret from 0 to {HIGHEST_CAPO}")
-    chart = pattern.chart
-    if chart is None:
-        if key is not None or capo is not None:
-            raise BadSettings(
-                f"{pattern.name} has no chords, so it has no key", "leave the key and the capo out"
-            )
-        return None
-    own = shape_key(chart.key, pattern.tuning.capo)
-    if key is None:
-        capo = pattern.tuning.capo if capo is None else capo
-        sounds = chart.key if capo == pattern.tuning.capo else sounding_key(own, capo)
-        return Letters(key=sounds, capo=capo, shapes=shape_key(sounds, capo))
-    key = read_key(key)
-    needed = capo_for(own, key)
-    capo = needed if capo is None else capo
-    stopped = any(fret for stroke in pattern.strokes for fret in stroke.all_frets)
-    if stopped and (capo - needed) % 12:
-        raise BadSettings(
-            f"the frets of {pattern.name} are those of shapes of {own}, which sound in {key} with the capo "
-            f"at {needed}, not {capo}",
-            f"write --capo {needed}, or leave it out",
-        )
-    return Letters(key=key, capo=capo, shapes=shape_key(key, capo))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -428,49 +372,6 @@ class LinePicture:
             foot = x if way > 0 else x + thick - reach
             items += [Rect(foot, y, reach, thick, self.theme.focus) for y in (0, high - thick)]
         return items
-
-
-def upside_down(item: Item, both: float, bottom: float) -> Item:
-    """Return a thing mirrored about the middle of a picture; what lies under it stays.
-
-    Args:
-        both: top and bottom of the picture added up, in pixels.
-        bottom: its lower edge.
-    """
-    if isinstance(item, Polyline | Polygon):
-        if min(y for _, y in item.points) > bottom:
-            return item
-        return replace(item, points=tuple((x, both - y) for x, y in item.points))
-    if item.y > bottom:
-        return item
-    if isinstance(item, Rect):
-        return replace(item, y=round(both) - item.y - item.h)
-    if isinstance(item, Text):
-        # Letters stay upright; the middle of a capital goes where it belongs.
-        return replace(item, y=round(both - item.y + CAPITAL * item.size))
-    return replace(item, y=both - item.y)
-
-
-def moved(item: Item, dx: int, dy: int) -> Item:
-    """Return a thing drawn somewhere else."""
-    if isinstance(item, Polyline | Polygon):
-        return replace(item, points=tuple((x + dx, y + dy) for x, y in item.points))
-    if isinstance(item, Rect):
-        return replace(item, x=item.x + dx, y=item.y + dy)
-    if isinstance(item, Text):
-        return replace(item, x=item.x + dx, y=item.y + dy)
-    if isinstance(item, Disc | Ring):
-        return replace(item, x=item.x + dx, y=item.y + dy)
-    raise TypeError(f"nothing moves a {type(item).__name__}")
-
-
-def facts(pattern: Pattern, letters: Letters | None) -> str:
-    """Return what is to be known of a pattern, in one line: level, metre, tempo, tuning and key."""
-    tempo = f"{float(pattern.slow_bpm):g} to {float(pattern.goal_bpm):g} bpm"
-    if pattern.playing_bpm is not None:
-        tempo += f", in company {float(pattern.playing_bpm):g}"
-    words = [pattern.level.value, pattern.meter.value, tempo, pattern.tuning.words]
-    return "  ·  ".join([*words, letters.words] if letters is not None else words)
 
 
 @lru_cache(maxsize=4)
