@@ -13,6 +13,7 @@ from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import StoreProblem
 from trainer.practice.classroom import Classroom, Order, player_of
 from trainer.practice.turns import Turn
+from trainer.records import class_lists
 from trainer.records.store import Store
 from trainer.screen.actions import Act
 from trainer.screen.scenes.classroom import Extra
@@ -383,3 +384,14 @@ def test_only_a_class_that_was_forgotten_here_loses_its_takes(
     assert bench.scene == "library"
     assert len(asked) == forgets
     assert ("A copy still holds names: /a/copy." in bench.notes) == bool(forgets)
+
+
+def test_without_a_home_the_class_is_not_opened_and_that_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    def nowhere() -> Path:
+        raise StoreProblem("the system knows no home folder of this user", "set the variable HOME")
+
+    monkeypatch.setattr(class_lists, "data_folder", nowhere)
+    bench = Bench()
+    bench.act(Act.OPEN_CLASS)
+    assert bench.scene == "library"
+    assert bench.notes == ("the system knows no home folder of this user; set the variable HOME.",)

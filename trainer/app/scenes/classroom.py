@@ -374,7 +374,12 @@ class ClassController(Controller):
 
 
 def open_class(context: Context, host_ns: int) -> None:
-    """Show the board of the class in use."""
+    """Show the board of the class in use, or say why none can be kept."""
+    try:
+        list_names()
+    except TrainerError as problem:
+        context.say(str(problem))
+        return
     context.navigation.open(lambda: class_controller(context, host_ns))
 
 
