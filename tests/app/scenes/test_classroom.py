@@ -13,7 +13,7 @@ from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.errors import StoreProblem
 from trainer.practice.classroom import Classroom, Order, player_of
 from trainer.practice.turns import Turn
-from trainer.records import class_lists
+from trainer.records import class_file, class_lists
 from trainer.records.store import Store
 from trainer.screen.actions import Act
 from trainer.screen.scenes.classroom import Extra
@@ -390,7 +390,8 @@ def test_without_a_home_the_class_is_not_opened_and_that_is_said(monkeypatch: py
     def nowhere() -> Path:
         raise StoreProblem("the system knows no home folder of this user", "set the variable HOME")
 
-    monkeypatch.setattr(class_lists, "data_folder", nowhere)
+    for module in (class_lists, class_file):
+        monkeypatch.setattr(module, "data_folder", nowhere)
     bench = Bench()
     bench.act(Act.OPEN_CLASS)
     assert bench.scene == "library"
