@@ -211,6 +211,13 @@ def test_a_pad_does_as_well_as_a_key() -> None:
     assert list(desk.bench.kept[-1].known_delays) == ["Pad | sound on"]
 
 
+def test_tapping_along_opens_no_microphone() -> None:
+    desk = Desk(microphones=("Desk",))
+    desk.bench.act(Act.START)
+    desk.until(lambda: len(desk.tapped) == 4, along(0.0))
+    assert desk.opened == []
+
+
 def test_escape_stops_a_try_and_then_leaves() -> None:
     desk = Desk()
     desk.bench.act(Act.START)
