@@ -42,7 +42,8 @@ def store(path: Path) -> Iterator[Store]:
     opened.close()
 
 
-NEW: dict[str, object] = {"spared": []}  # fields that 0.2.0 did not have, and what its takes have in them
+# Fields that 0.2.0 did not have, and what its takes have in them.
+NEW: dict[str, object] = {"spared": [], "by_word": ""}
 
 
 def told(takes: Iterator[StoredTake], tmp_path: Path) -> list[dict[str, Any]]:
