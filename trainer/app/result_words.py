@@ -14,7 +14,9 @@ LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
 
 
 def besides_words(result: DrillResult) -> tuple[str, ...]:
-    """Say where the sound stalled, what chord changes cost, and how time was kept in the silence."""
+    """Say where the sound stalled, what chord changes cost, how time was kept in the silence, and how a banjo's
+    strokes were placed.
+    """
     found = [words] if (words := spared_words(result)) else []
     changes = result.changes
     if changes is not None and changes.difference is not None:
@@ -26,7 +28,11 @@ def besides_words(result: DrillResult) -> tuple[str, ...]:
             worst_ms, sure_ms = worst.difference.size * 1000, worst.difference.half_interval * 1000
             words += f" Most: {worst.change.words}, {worst_ms:.0f} ms (±{sure_ms:.0f})."
         found.append(words)
-    return (*found, result.in_silence) if result.in_silence else tuple(found)
+    if result.in_silence:
+        found.append(result.in_silence)
+    if result.placed_by:
+        found.append(f"{result.placed_by[:1].upper()}{result.placed_by[1:]}.")
+    return tuple(found)
 
 
 def spared_words(result: DrillResult) -> str:
@@ -40,7 +46,8 @@ def spared_words(result: DrillResult) -> str:
     places = ", ".join(seconds[:MOST_PLACES])
     more = "…" if len(seconds) > MOST_PLACES else ""
     strokes = "1 stroke" if len(spared) == 1 else f"{len(spared)} strokes"
-    return f"The sound stalled at second {places}{more}: {strokes} of {len(outcomes)} beside it not judged."
+    what = "Sound was lost on its way in" if result.placed_by else "The sound stalled"
+    return f"{what} at second {places}{more}: {strokes} of {len(outcomes)} beside it not judged."
 
 
 def standing_words(result: DrillResult) -> str:

@@ -10,6 +10,7 @@ from trainer.hearing.room import read_room
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
 from trainer.screen.scenes.banjo_setup import BanjoSetupView
+from trainer.screen.scenes.calibration import CalibrationView
 
 NAME = "Microphone: Lid"
 SETTINGS = Settings(cautions_seen=True, input_name=NAME)
@@ -59,3 +60,10 @@ def test_without_a_microphone_it_says_where_to_choose_one() -> None:
     bench = Bench()
     bench.act(Act.OPEN_BANJO)
     assert NO_MICROPHONE in " ".join(bench.notes)
+
+
+def test_tapping_for_the_delay_says_that_a_heard_click_needs_none() -> None:
+    bench = Bench(settings=SETTINGS, sound=FakeMicrophone())
+    bench.act(Act.OPEN_CALIBRATION)
+    bench.act(Act.START)
+    assert "needs no delay" in " ".join(bench.seen(CalibrationView).sentences)

@@ -47,6 +47,10 @@ HAND_GOES_ON_NS = 1_500_000_000
 SOFTEST_DB = -21.0
 SOME = 4  # taps, before their middle is shown
 NO_SOUND = "There is no sound, so there is no click to tap with: the delay can only be set by hand."
+BY_THE_CLICK = (
+    "A microphone that hears the loudspeaker needs no delay: strokes are placed against the click itself. "
+    "With headphones play a figure that you know well, and let T in the review take its mean for it."
+)
 TRY_AGAIN = "these taps say nothing, try again"
 DEAF = "The microphone gave no sound for as long as you tapped; choose another, or allow it to be used."
 
@@ -197,6 +201,9 @@ class CalibrationController(Controller):
         )
         self._begun_ns = host_ns
         self._step = Step.RUNNING
+        if self._way is Way.TAP and context.inputs.hears_banjo:
+            self._give_up(BY_THE_CLICK)
+            return
         if isinstance(context.playback.speaker, SilentSpeaker):
             self._give_up(NO_SOUND)
         elif self._way is Way.MICROPHONE:

@@ -78,7 +78,7 @@ class ReviewController(Controller):
             pads_help=pads_help(context),
             first_row=self._first_row,
             not_graded=result.not_graded,
-            input_name="simulated hands" if simulated else result.placed_by or context.inputs.in_use,
+            input_name="simulated hands" if simulated else context.inputs.in_use,
             uncertainty_s=result.uncertainty_s,
             simulated=simulated,
         )

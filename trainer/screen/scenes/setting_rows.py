@@ -197,7 +197,7 @@ def _pads(facts: RowFacts, row: SettingRow) -> tuple[SettingRow, ...]:
     if facts.input_in_use == 0:
         return ()
     if facts.settings.input_name.startswith(MICROPHONE):
-        banjo = replace(row, label="Your banjo, this room", remark=BANJO_REMARK)
+        banjo = replace(row, label="Your banjo", remark=BANJO_REMARK)
         return (replace(_asked(banjo, Action(act=Act.OPEN_BANJO)), value=facts.pads or "not set up yet"),)
     return (replace(_asked(row, Action(act=Act.TEACH)), value=facts.pads or "not taught yet"),)
 
