@@ -14,7 +14,7 @@ LEAST_DRIFT_S = 0.006  # a listener notices no less: Friberg & Sundberg 1995
 
 
 def besides_words(result: DrillResult) -> tuple[str, ...]:
-    """Say where the sound stalled, what chord changes cost, how time was kept in the silence, and how a banjo's
+    """Say where the sound stalled, what chord changes cost, how time was kept in silence, and how a banjo's
     strokes were placed.
     """
     found = [words] if (words := spared_words(result)) else []
