@@ -145,7 +145,8 @@ def _make_application(
     if request is None and not opening.calibrate and not opening.lesson and not settings.cautions_seen:
         show_first_start(app.context)
     app.context.say(settings_note, records_note, *speaker.notes)
-    app.recall_track()
+    if request is None:
+        app.recall_track()  # a drill that was asked for by command has the tempo that was asked for
     return app, request
 
 
