@@ -257,6 +257,7 @@ def test_a_drill_is_written_as_report_and_as_a_take_that_grades_the_same(tmp_pat
     report = json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))
     hold(report, (*GRADE.fields, *DEVICES), is_full=False)
     assert report["devices"]["taps_received"] == 12
+    assert report["bpm"] == float(played.drill.settings.bpm)
     with pytest.raises(StoreProblem, match="cannot be written"):
         write_report(played, tmp_path / "no" / "report.json", input_name="", sound="")
 
