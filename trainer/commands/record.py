@@ -20,7 +20,7 @@ from trainer.errors import BadSettings, BadTake, DeviceProblem, TrainerError
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline, as_tempo
 from trainer.records.library import load_library, open_pattern
-from trainer.records.wavfile import write_text, write_wav
+from trainer.records.wavfile import write_beside, write_wav
 from trainer.version import version
 
 AFTER_S = 1.0  # recorded after the last stroke's slot
@@ -101,7 +101,7 @@ def record(order: RecordOrder) -> Answer:
     labels, words = _labels(to, wave, pattern, bpm, order)
     labels |= {"microphone": microphone, "output": output, "came_whole": came_whole}
     beside = to.with_suffix(".heard.json")
-    write_text(beside, json.dumps(labels, indent=1, ensure_ascii=False) + "\n")
+    write_beside(beside, json.dumps(labels, indent=1, ensure_ascii=False) + "\n")
     whole_words = () if came_whole else ("Some sound was lost on its way in; record it again if you can.",)
     return Answer(
         lines=(f"{to}: {len(wave) / 48_000:.1f} s.", f"{beside}: {words}", "Nothing was sent to anybody."),

@@ -36,7 +36,7 @@ def write_wav(path: Path, blocks: Iterable[bytes], *, frames: int, rate: int) ->
         ) from err
 
 
-def write_text(path: Path, text: str) -> None:
+def write_beside(path: Path, text: str) -> None:
     """Write what belongs to a sound file beside it, in UTF-8; the file takes its place whole.
 
     Raises:
