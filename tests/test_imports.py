@@ -363,3 +363,13 @@ def test_the_check_catches_what_it_should(module: str, text: str, words: str) ->
 )
 def test_the_check_lets_through_what_is_allowed(module: str, text: str) -> None:
     assert faults(module, text) == []
+
+
+def test_no_two_public_classes_share_a_name() -> None:
+    """One name for one thing: what two rooms call alike would be the same."""
+    found: dict[str, list[str]] = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found.setdefault(node.name, []).append(path.name)
+    assert {name: paths for name, paths in found.items() if len(paths) > 1} == {}

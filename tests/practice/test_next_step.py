@@ -10,7 +10,7 @@ from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, pattern_of
 from trainer.judging.advice import Finding
 from trainer.judging.readings import Reading, ReadingKind
 from trainer.judging.wording import WORDING, Fault
-from trainer.practice.next_step import Following, NextStep, Played, Todo, is_delay, next_step
+from trainer.practice.next_step import Following, LastDrill, NextStep, Todo, is_delay, next_step
 from trainer.practice.single_out import gap_alone, has_gap
 
 SKIPS = dataclasses.replace(
@@ -22,12 +22,12 @@ SKIPS = dataclasses.replace(
 FOLLOWING = Following(pattern="skip-figure", title="The skip figure", bpm=Fraction(40))
 
 
-def played(bpm: int = 50, **more: Any) -> Played:
+def played(bpm: int = 50, **more: Any) -> LastDrill:
     fields: dict[str, object] = {"pattern": SKIPS, "bpm": Fraction(bpm), "strokes": 28, "taps": 24, **more}
-    return Played(**fields)  # type: ignore[arg-type]
+    return LastDrill(**fields)  # type: ignore[arg-type]
 
 
-def clean(bpm: int = 50, **more: Any) -> Played:
+def clean(bpm: int = 50, **more: Any) -> LastDrill:
     return played(bpm, clean_bpm=Fraction(bpm), clean_passes=4, **more)
 
 
@@ -56,7 +56,7 @@ HALF = read(
 )
 EXCHANGED = read(ReadingKind.PADS_EXCHANGED, "Your pads are exchanged; Enter changes them.")
 
-CASES: dict[str, tuple[Played, str, Todo, str]] = {
+CASES: dict[str, tuple[LastDrill, str, Todo, str]] = {
     "clean: up by a twentieth": (clean(50), "Clean at 50.", Todo.AGAIN, "Again at 53"),
     "clean near the goal: no further than the goal": (
         clean(118),

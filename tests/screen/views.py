@@ -32,7 +32,7 @@ from trainer.screen.scenes.files import FileKind, FileRow, FilesView
 from trainer.screen.scenes.first_bar import FirstBarView, Stage
 from trainer.screen.scenes.help import HelpView
 from trainer.screen.scenes.library import LibraryView, Shelf
-from trainer.screen.scenes.library_preview import Choice, LibraryRow
+from trainer.screen.scenes.library_preview import LibraryRow, TuneChoice
 from trainer.screen.scenes.menu import MenuView
 from trainer.screen.scenes.page import PageView
 from trainer.screen.scenes.page_form import written
@@ -65,7 +65,7 @@ ADVICE = (
 )
 
 
-LEVELS = Choice(label="level", options=("plain", "ornaments", "skips"), at=1)
+LEVELS = TuneChoice(label="level", options=("plain", "ornaments", "skips"), at=1)
 UNHEARD = "Nothing was heard."
 HAPPENED = "You played in half time, 112.5 where the click was at 225, and your pads are exchanged."
 ANSWER: dict[str, object] = {
@@ -262,7 +262,7 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
             shelf=Shelf.CHARTS,
             rows=(LibraryRow(title="A chart"),),
             preview=left,
-            choice=Choice(label="figure", options=(LONG_TITLE,)),
+            choice=TuneChoice(label="figure", options=(LONG_TITLE,)),
         ),
         "library, finding": library_view(window, 3, finding="dro", ladder="homing in"),
         "menu": MenuView(window=window, focus=3),

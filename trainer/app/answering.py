@@ -9,7 +9,7 @@ from trainer.app.context import Context
 from trainer.app.drill_result import DrillResult
 from trainer.practice.course import course_after
 from trainer.practice.delays import delay_is_known
-from trainer.practice.next_step import Following, NextStep, Played, next_step, retimed
+from trainer.practice.next_step import Following, LastDrill, NextStep, next_step, retimed
 from trainer.practice.passes import passes_needed, passes_played
 from trainer.practice.session import BREAK_S
 
@@ -23,7 +23,7 @@ def answer_to(context: Context, result: DrillResult) -> NextStep:
     return step
 
 
-def _played(context: Context, result: DrillResult) -> Played:
+def _played(context: Context, result: DrillResult) -> LastDrill:
     pattern, judgement = result.request.pattern, result.judgement
     preferences, practising = context.preferences, context.practising
     passes = [p for _, p in sorted(passes_played(judgement, result.drill.timeline, pattern).items())]
@@ -35,7 +35,7 @@ def _played(context: Context, result: DrillResult) -> Played:
     whole = result.request.whole
     simulated = result.request.hands is not None
     now_ns = context.now_ns
-    return Played(
+    return LastDrill(
         pattern=pattern,
         bpm=result.bpm,
         strokes=len(judgement.outcomes),

@@ -10,7 +10,7 @@ from trainer.music.tune_files import Tune
 from trainer.records.asked_tune import read_asked
 from trainer.records.library import Library
 from trainer.screen.scenes.library import Shelf
-from trainer.screen.scenes.library_preview import Choice
+from trainer.screen.scenes.library_preview import TuneChoice
 
 LEVEL_CHOICE = {Level.PLAIN: "plain", Level.ORNAMENTS: "ornaments", Level.SKIPS: "skips"}
 
@@ -60,17 +60,17 @@ class Shelves:
         return self.laid(self.tune)
 
     @property
-    def choice(self) -> Choice | None:
+    def choice(self) -> TuneChoice | None:
         """The levels of a break, or the figure over a chart; None for a figure."""
         tune = self.tune
         if isinstance(tune, Break):
-            return Choice(
+            return TuneChoice(
                 label="level", options=tuple(LEVEL_CHOICE.values()), at=list(LEVEL_CHOICE).index(self._level)
             )
         if isinstance(tune, BackupChart):
             figure = self._figure_over(tune)
             words = figure.title if figure is not None else "none has its meter"
-            return Choice(label="figure", options=(words,))
+            return TuneChoice(label="figure", options=(words,))
         return None
 
     def laid(self, tune: Tune | None) -> Pattern | None:

@@ -53,7 +53,7 @@ class Following:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Played:
+class LastDrill:
     """What the choice hangs on.
 
     Attributes:
@@ -123,7 +123,7 @@ class NextStep:
     told: int = 0
 
 
-def next_step(played: Played) -> NextStep:
+def next_step(played: LastDrill) -> NextStep:
     """Return what happened, and what to do next."""
     for choose in (_nothing_to_judge, _devices_late, _read_otherwise):
         step = choose(played)
@@ -150,7 +150,7 @@ def slower(bpm: Fraction, share: Fraction = TENTH) -> Fraction:
 # Whether anything can be said
 
 
-def _nothing_to_judge(played: Played) -> NextStep | None:
+def _nothing_to_judge(played: LastDrill) -> NextStep | None:
     if played.not_graded:
         return _again(
             played, f"This take does not count: {played.not_graded}.", "Nothing of it is kept against you."
@@ -162,7 +162,7 @@ def _nothing_to_judge(played: Played) -> NextStep | None:
     return None
 
 
-def is_delay(played: Played) -> bool:
+def is_delay(played: LastDrill) -> bool:
     """Return whether the taps are late all alike, and so most likely the devices.
 
     Late by more than a listener forgives, the mean sure, and no more spread than a clean pass may have: bad
@@ -175,7 +175,7 @@ def is_delay(played: Played) -> bool:
     return mean_s >= DELAY_FROM_S and half_s <= SURE_DELAY_S and spread_s <= spread_limit_s(slot_s)
 
 
-def _devices_late(played: Played) -> NextStep | None:
+def _devices_late(played: LastDrill) -> NextStep | None:
     if played.clean_bpm == played.bpm or not is_delay(played) or played.mean_s is None:
         return None
     if _kinds(played) & _NOT_THE_DEVICES:
@@ -193,7 +193,7 @@ def _devices_late(played: Played) -> NextStep | None:
 # How it was played as a whole
 
 
-def _read_otherwise(played: Played) -> NextStep | None:
+def _read_otherwise(played: LastDrill) -> NextStep | None:
     reading = played.reading
     if reading is None or reading.kind in (ReadingKind.AS_ASKED, ReadingKind.SWUNG):
         return None
@@ -235,7 +235,7 @@ _NOT_THE_DEVICES = frozenset(ReadingKind) - {
 }
 
 
-def _kinds(played: Played) -> frozenset[ReadingKind]:
+def _kinds(played: LastDrill) -> frozenset[ReadingKind]:
     reading = played.reading
     return frozenset((reading.kind, *reading.also)) if reading is not None else frozenset()
 
@@ -243,7 +243,7 @@ def _kinds(played: Played) -> frozenset[ReadingKind]:
 # Clean
 
 
-def _after_clean(played: Played) -> NextStep:
+def _after_clean(played: LastDrill) -> NextStep:
     """Return what follows a clean take: back to the whole, a rest, up, or the next in the course."""
     bpm = played.bpm
     happened = f"Clean at {tempo_words(bpm)}."
@@ -308,7 +308,7 @@ def _rest(happened: str, minutes: int, *, clean: bool = False, told: int = 0) ->
 # Not clean
 
 
-def _after_faults(played: Played) -> NextStep:
+def _after_faults(played: LastDrill) -> NextStep:
     findings = [finding for finding in played.findings if finding.fault is not Fault.READING]
     before = len(played.findings) - len(findings)
     if played.clean_bpm is not None:
@@ -322,7 +322,7 @@ def _after_faults(played: Played) -> NextStep:
     return _remedied(played, finding, happened, before + 1)
 
 
-def _between(played: Played) -> NextStep:
+def _between(played: LastDrill) -> NextStep:
     """Return what follows where the ladder has gone beyond what was clean."""
     assert played.clean_bpm is not None
     happened = f"Clean at {tempo_words(played.clean_bpm)}, not yet at {tempo_words(played.bpm)}."
@@ -330,7 +330,7 @@ def _between(played: Played) -> NextStep:
     return _again(played, happened, f"In the last pass: {played.why}." if played.why else "", bpm)
 
 
-def _without_findings(played: Played) -> NextStep:
+def _without_findings(played: LastDrill) -> NextStep:
     if played.clean_passes:
         left = played.needed - played.clean_passes
         happened = f"Clean so far: {_passes(played.clean_passes)}."
@@ -341,7 +341,7 @@ def _without_findings(played: Played) -> NextStep:
     return _again(played, f"Not yet: {played.why or 'not enough was played'}.", bpm=bpm)
 
 
-def _remedied(played: Played, finding: Finding, happened: str, told: int) -> NextStep:
+def _remedied(played: LastDrill, finding: Finding, happened: str, told: int) -> NextStep:
     fault, bpm = finding.fault, played.bpm
     less = slower(bpm)
     if fault in (Fault.RUSHED_GAP, Fault.DRAGGED_GAP, Fault.TOUCHED_SKIP) and has_gap(played.pattern):
@@ -379,7 +379,7 @@ _SAME_TEMPO = (Fault.WRONG_STRING, Fault.AHEAD, Fault.BEHIND, Fault.DRIFT_AHEAD)
 
 
 def _again(
-    played: Played,
+    played: LastDrill,
     happened: str,
     why: str = "",
     bpm: Fraction | None = None,

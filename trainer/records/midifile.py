@@ -42,7 +42,7 @@ _BEAT_0 = "beat 0"  # text of the marker at the first beat, where the file does 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NoteOn:
+class FileNote:
     """One note-on of a file: seconds from the file's start, channel from 0, note, velocity."""
 
     file_s: float
@@ -63,7 +63,7 @@ class RecordedTake:
         pocket: name of the pocket by which the take was judged when it was written; empty when unknown.
     """
 
-    notes: tuple[NoteOn, ...]
+    notes: tuple[FileNote, ...]
     bpm: float | None
     own: bool
     beat_0_s: float = 0.0
@@ -253,7 +253,7 @@ def _walk(midi: mido.MidiFile, path: Path) -> RecordedTake:
         raise ValueError("no such type")
     if midi.ticks_per_beat <= 0:
         raise BadTake(f"{path} counts film frames, not beats", "save it with ticks to the quarter note")
-    notes: list[NoteOn] = []
+    notes: list[FileNote] = []
     own, first_tempo, beat_0_s, pocket = False, None, 0.0, ""
     tempo, since_tick, since_s = _USUAL_TEMPO_US, 0, 0.0
     for tick, message in _telling(midi):
@@ -269,7 +269,7 @@ def _walk(midi: mido.MidiFile, path: Path) -> RecordedTake:
             beat_0_s = second if message.text == _BEAT_0 else beat_0_s
         else:
             notes.append(
-                NoteOn(file_s=second, channel=message.channel, note=message.note, velocity=message.velocity)
+                FileNote(file_s=second, channel=message.channel, note=message.note, velocity=message.velocity)
             )
             if second > LONGEST_S:
                 hours, most = f"{second / 3600:.0f}", f"{LONGEST_S / 3600:.0f}"

@@ -70,7 +70,7 @@ LARGEST_PACKED_BYTES = 32 << 20  # of one take, unpacked; a million taps have le
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class TakeField:
     """One field of a take.
 
     Attributes:
@@ -99,51 +99,53 @@ def whole_of_cell(cell: str) -> Json:
     return int(cell) if len(cell) <= LONGEST_WHOLE and re.fullmatch(r"-?[0-9]+", cell) else cell
 
 
-def _flag(name: str) -> Field:
+def _flag(name: str) -> TakeField:
     def of_cell(cell: str) -> Json:
         return {"0": False, "1": True}.get(cell, cell)
 
-    return Field(name, lambda take: bool(getattr(take, name)), lambda f: f.flag(name), name, of_cell)
+    return TakeField(name, lambda take: bool(getattr(take, name)), lambda f: f.flag(name), name, of_cell)
 
 
-def _count(name: str, most: int = MOST, *, is_summary: bool = False) -> Field:
+def _count(name: str, most: int = MOST, *, is_summary: bool = False) -> TakeField:
     def write(take: StoredTake) -> Json:
         return int(getattr(take, name))
 
-    return Field(name, write, lambda f: f.whole(name, most=most), name, whole_of_cell, is_summary=is_summary)
+    return TakeField(
+        name, write, lambda f: f.whole(name, most=most), name, whole_of_cell, is_summary=is_summary
+    )
 
 
-def _words(name: str, attribute: str) -> Field:
-    return Field(
+def _words(name: str, attribute: str) -> TakeField:
+    return TakeField(
         name, lambda take: clean_words(str(getattr(take, attribute))), lambda f: f.words(name), attribute
     )
 
 
-def _maybe(name: str) -> Field:
+def _maybe(name: str) -> TakeField:
     def write(take: StoredTake) -> Json:
         value = getattr(take, name)
         return None if value is None else float(value)
 
-    return Field(name, write, lambda f: f.maybe(name), name, is_summary=True)
+    return TakeField(name, write, lambda f: f.maybe(name), name, is_summary=True)
 
 
-PLAYER = Field(
+PLAYER = TakeField(
     "player", lambda take: clean_name(take.player), lambda f: clean_name(f.text("player")), "player"
 )
-_FEEL = Field(
+_FEEL = TakeField(
     "swing",
     lambda take: str(take.feel.swing),
     lambda f: read_feel(f.text("swing"), f.text("lay_back")),
     "feel",
 )
-FIELDS: tuple[Field, ...] = (
-    Field("uid", lambda take: take.uid, lambda f: read_uid(f.text("uid")), "uid"),
+FIELDS: tuple[TakeField, ...] = (
+    TakeField("uid", lambda take: take.uid, lambda f: read_uid(f.text("uid")), "uid"),
     PLAYER,
-    Field("begun", lambda take: take.begun, lambda f: _begun(f), "begun", column="begun_utc"),
-    Field(
+    TakeField("begun", lambda take: take.begun, lambda f: _begun(f), "begun", column="begun_utc"),
+    TakeField(
         "day", lambda take: date.fromordinal(take.day).isoformat(), lambda f: read_day(f.text("day")), "day"
     ),
-    Field(
+    TakeField(
         "tempi",
         lambda take: write_spans(take.timeline),
         lambda f: read_spans([words_in(span) for span in f.rows("tempi")]),
@@ -153,17 +155,17 @@ FIELDS: tuple[Field, ...] = (
     _count("passes", MOST_PASSES),
     _count("slots_asked"),
     _FEEL,
-    Field("lay_back", lambda take: write_layback(take.feel), _FEEL.read, "feel"),
-    Field("pocket", lambda t: t.pocket.value, lambda f: Pocket.named(f.words("pocket")), "pocket"),
+    TakeField("lay_back", lambda take: write_layback(take.feel), _FEEL.read, "feel"),
+    TakeField("pocket", lambda t: t.pocket.value, lambda f: Pocket.named(f.words("pocket")), "pocket"),
     _words("input", "input_name"),
     _words("sound", "sound"),
-    Field("delay_ms", lambda take: take.delay_ms, lambda f: _delay(f), "delay_ms", whole_of_cell),
+    TakeField("delay_ms", lambda take: take.delay_ms, lambda f: _delay(f), "delay_ms", whole_of_cell),
     _flag("click_off"),
     _flag("knows_left"),
     _flag("simulated"),
     _words("not_graded", "not_graded"),
     replace(_words("by_word", "by_word"), is_new=True),
-    Field(
+    TakeField(
         "seconds_played",
         lambda t: float(t.seconds_played),
         lambda f: f.number("seconds_played"),
@@ -174,14 +176,14 @@ FIELDS: tuple[Field, ...] = (
     _count("clean", is_summary=True),
     _maybe("mean_s"),
     _maybe("spread_s"),
-    Field(
+    TakeField(
         "rungs",
         lambda take: [_rung_table(rung) for rung in take.rungs],
         lambda f: tuple(_rung(rung) for rung in f.rows("rungs")),
         "rungs",
         is_summary=True,
     ),
-    Field(
+    TakeField(
         "spared",
         lambda take: spans_table(take.spared),
         lambda f: spans_of(f.value("spared")),
@@ -189,11 +191,11 @@ FIELDS: tuple[Field, ...] = (
         lambda cell: [[whole_of_cell(part) for part in row] for row in spans_of_words(cell)] if cell else [],
         is_new=True,
     ),
-    Field("taps", lambda take: taps_table(take.taps), lambda f: taps_of(f.value("taps")), "taps"),
+    TakeField("taps", lambda take: taps_table(take.taps), lambda f: taps_of(f.value("taps")), "taps"),
 )
 
 
-def take_table(take: StoredTake, fields: Iterable[Field] = FIELDS) -> dict[str, Json]:
+def take_table(take: StoredTake, fields: Iterable[TakeField] = FIELDS) -> dict[str, Json]:
     """Return a take as plain values, but for its pattern; the module's head documents every field."""
     return {field.name: field.write(take) for field in fields}
 

@@ -13,7 +13,7 @@ from trainer.screen.keymap import Help, helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.help_strip import cap_items, cap_width
 from trainer.screen.scenes.library_list import list_panel
-from trainer.screen.scenes.library_preview import Choice, LibraryRow, preview_panel
+from trainer.screen.scenes.library_preview import LibraryRow, TuneChoice, preview_panel
 from trainer.screen.scenes.parts import (
     Frame,
     Value,
@@ -68,7 +68,7 @@ class LibraryView:
     shelf: Shelf = Shelf.FIGURES
     selected: int = 0
     preview: Pattern | None = None
-    choice: Choice | None = None
+    choice: TuneChoice | None = None
     finding: str | None = None
     ladder: str = ""
     empty_words: str = "There is nothing here yet; thumbfall patterns names the folder for your own files."

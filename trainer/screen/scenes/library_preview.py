@@ -60,7 +60,7 @@ class LibraryRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class TuneChoice:
     """What can be chosen of a break or a chart, beside itself.
 
     Attributes:
@@ -75,7 +75,7 @@ class Choice:
 
 
 def preview_panel(
-    frame: Frame, pattern: Pattern | None, choice: Choice | None, row: LibraryRow | None, top: int, x: int
+    frame: Frame, pattern: Pattern | None, choice: TuneChoice | None, row: LibraryRow | None, top: int, x: int
 ) -> tuple[Panel, tuple[Hit, ...]]:
     """Return the panel from ``x`` to the edge, and the places to click for another level or figure.
 
@@ -111,7 +111,7 @@ class _Below:
 def _below(
     frame: Frame,
     pattern: Pattern,
-    choice: Choice | None,
+    choice: TuneChoice | None,
     row: LibraryRow | None,
     left: int,
     right: int,
@@ -149,7 +149,7 @@ def _below(
 
 
 def _choice(
-    frame: Frame, choice: Choice, left: int, right: int, top: int
+    frame: Frame, choice: TuneChoice, left: int, right: int, top: int
 ) -> tuple[list[Item], list[Hit], int]:
     """Return the switch after its key: what is chosen stands on a raised ground; and where it ends."""
     theme, sizes = frame.theme, frame.sizes
