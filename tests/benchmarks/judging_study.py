@@ -247,7 +247,7 @@ def short(n: int) -> None:
         ("clock waves by 2 %", Faults(jitter_s=0.008), wave),
     ]
     for lead_ms in (20, 40, 60):
-        lean = tuple((kind, -lead_ms / 1000) for kind in EVERY)
+        lean = tuple((kind, -lead_ms / 1000) for kind in Kind if kind.sounds)
         players.append((f"lead of {lead_ms} ms, jitter 12 ms", Faults(jitter_s=0.012, lean_s=lean), None))
     for what, faults, bend in players:
         shares: dict[str, float] = {}
