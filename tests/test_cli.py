@@ -458,6 +458,7 @@ class TestWindow:
                 "take": None,
                 "leave": True,
                 "calibrate": False,
+                "lesson": None,
             }
         ]
 

@@ -32,7 +32,14 @@ def test_a_note_is_read_back_as_it_was_written(
 
 def test_the_note_is_toml_that_any_reader_reads(tmp_path: Path) -> None:
     path = write_track_note(MARK, NOTE, tmp_path)
-    assert tomllib.loads(path.read_text()) == {"name": "porch-night.mp3", "bpm": 97.3, "beat_1": 3.25}
+    assert tomllib.loads(path.read_text()) == {
+        "name": "porch-night.mp3",
+        "bpm": 97.3,
+        "beat_1": 3.25,
+        "first_bar": 1,
+        "speed": 100,
+        "path": "",
+    }
     assert [each.name for each in tmp_path.iterdir()] == [f"{MARK}.toml"]
 
 

@@ -94,7 +94,7 @@ def _keys(frame: Frame, view: HelpView, width: int) -> tuple[Panel, tuple[Hit, .
         if len(entry.caps) == 1:
             hits[-1] = Hit(frame.left, y, width - frame.left - sizes.gap, row_high, entry.caps[0].action)
     if rows > shown:
-        items.extend(scroll_bar(frame, width, top, high, first, shown, rows))
+        items.extend(scroll_bar(frame, width - sizes.px(6), top, high, first, shown, rows))
     return Panel(0, top, width, high, theme.wall, tuple(items)), tuple(hits), rows > shown
 
 
