@@ -10,6 +10,8 @@ were not looked at for it.
 from __future__ import annotations
 
 import argparse
+import contextlib
+import importlib
 import os
 import shutil
 import subprocess
@@ -18,6 +20,7 @@ import time
 import wave
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -41,10 +44,9 @@ from trainer.records.library import load_library, open_pattern
 from trainer.sound.clicks import ClickVoice, beat_click
 from trainer.sound.knocks import BEATS, find_clicks
 
-try:
-    import librosa
-except ImportError:
-    librosa = None
+librosa: Any = None
+with contextlib.suppress(ImportError):
+    librosa = importlib.import_module("librosa.onset")
 
 Wave = NDArray[np.float64]
 Finder = Callable[[Wave], Wave]
@@ -81,7 +83,7 @@ def recordings(instrument: Instrument, condition: dict[str, float], passes: int)
 
 
 def by_librosa(sound: Wave) -> Wave:
-    return np.asarray(librosa.onset.onset_detect(y=sound, sr=RATE, units="time", hop_length=128))
+    return np.asarray(librosa.onset_detect(y=sound, sr=RATE, units="time", hop_length=128))
 
 
 def by_aubio(sound: Wave) -> Wave:
