@@ -116,6 +116,8 @@ def _weighed(scale: Scale, plain: Weighed, found: Sequence[Weighed]) -> Weighing
     asked = scale.asked
     best = max(found, key=lambda w: w.nats, default=plain)
     loose, even = without_figure(scale.touches, scale.seconds)
+    if even and scale.is_one_hand and scale.heard.knows_hand:
+        best = _asked_by_one_hand(scale, found, loose) or best
     another = best.guess.pattern.name != asked.pattern.name
     # An even row by one hand is some figure or other; to name one would be a guess.
     loose += (
@@ -132,6 +134,16 @@ def _weighed(scale: Scale, plain: Weighed, found: Sequence[Weighed]) -> Weighing
         return Weighing(best=plain, as_asked=plain, margin=plain.nats - max([*others_nats, loose]))
     rest = [w.nats for w in found if w is not best and not _same_way(w, best)]
     return Weighing(best=best, as_asked=plain, margin=best.nats - max([*rest, loose, plain.nats]))
+
+
+def _asked_by_one_hand(scale: Scale, found: Sequence[Weighed], loose: float) -> Weighed | None:
+    """Return the figure asked, as one hand plays it, where it explains an even row; None where it does not.
+
+    What one hand plays of a figure may be an even row, and that is what another figure is made of.
+    """
+    own = [w for w in found if w.guess.only is not None and w.guess.pattern.name == scale.asked.pattern.name]
+    best = max(own, key=lambda w: w.nats, default=None)
+    return best if best is not None and best.nats > loose - UNEXPLAINED else None
 
 
 def _same_way(one: Weighed, other: Weighed) -> bool:
