@@ -1,5 +1,6 @@
 """Settings for all tests."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,15 @@ SYSTEM_TIMEOUT_S = 900
 settings.register_profile("thumbfall", derandomize=True, deadline=None, max_examples=25)
 settings.register_profile("thorough", derandomize=True, deadline=None, max_examples=60)
 settings.load_profile("thumbfall")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def nobodys_files(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep every test away from the files of whoever runs them; without this a class kept there is read."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "LOCALAPPDATA", "APPDATA"):
+            patch.setenv(name, str(tmp_path_factory.mktemp("nobody")))
+        yield
 
 
 @pytest.fixture
