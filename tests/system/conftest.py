@@ -8,8 +8,10 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -27,6 +29,20 @@ def needed(program: str) -> str:
             pytest.fail(f"{program} is not installed")
         pytest.skip(f"{program} is not installed")
     return path
+
+
+@pytest.fixture
+def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """SDL's disk driver: what is played goes nowhere, what is recorded comes from the file yielded."""
+    heard = tmp_path / "heard.raw"
+    heard.write_bytes(b"")
+    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
+    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "played.raw"))
+    monkeypatch.setenv("SDL_DISKAUDIOFILEIN", str(heard))
+    kept = sys.getswitchinterval()
+    sys.setswitchinterval(0.0005)
+    yield heard
+    sys.setswitchinterval(kept)
 
 
 @pytest.fixture(scope="module")

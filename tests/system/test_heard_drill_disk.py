@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
@@ -43,20 +42,6 @@ BPM, PASSES = 100, 7
 LEAST_ALIKE = 0.98
 LATE_S = 0.15  # of the clicks in the file, after where the drill would have them without any delay
 PATTERN = open_pattern("skip-figure", load_library(Path("none")))
-
-
-@pytest.fixture
-def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    """SDL's disk driver: what is played goes nowhere, what is recorded comes from the file yielded."""
-    heard = tmp_path / "heard.raw"
-    heard.write_bytes(b"")
-    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
-    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "played.raw"))
-    monkeypatch.setenv("SDL_DISKAUDIOFILEIN", str(heard))
-    kept = sys.getswitchinterval()
-    sys.setswitchinterval(0.0005)
-    yield heard
-    sys.setswitchinterval(kept)
 
 
 def write_room(path: Path) -> Recording:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -50,20 +49,6 @@ def write_room(path: Path, taps_s: list[float], *, late_s: float, begin_s: float
     knocks = [tap + begin_s for tap in taps_s]
     wave = Room(noise=0.003).record(np.random.default_rng(4), clicks, knocks, length_s=clicks[-1][0] + 2.0)
     np.rint(np.clip(wave, -1, 1) * 32767).astype(np.int16).tofile(path)
-
-
-@pytest.fixture
-def disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    """SDL's disk driver: what is played goes nowhere, what is recorded comes from the file yielded."""
-    heard = tmp_path / "heard.raw"
-    heard.write_bytes(b"")
-    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
-    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "played.raw"))
-    monkeypatch.setenv("SDL_DISKAUDIOFILEIN", str(heard))
-    kept = sys.getswitchinterval()
-    sys.setswitchinterval(0.0005)
-    yield heard
-    sys.setswitchinterval(kept)
 
 
 def captured(seconds: float) -> NDArray[np.float64]:

@@ -21,16 +21,12 @@ PATTERN = open_pattern("skip-figure", load_library(Path("none")))
 
 
 def test_one_command_makes_a_sound_file_and_its_labels(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, disk: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     banjo = Instrument("string and head")
     recording = play(PATTERN, banjo, bpm=100, passes=2, seed=5, click=ClickVoice.TONE, click_db=-9.0)
-    heard = tmp_path / "heard.raw"
     sound = in_room(recording.wave, snr_db=35.0, seed=3)
-    np.rint(0.5 * sound / np.abs(sound).max() * 32767).astype(np.int16).tofile(heard)
-    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
-    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "played.raw"))
-    monkeypatch.setenv("SDL_DISKAUDIOFILEIN", str(heard))
+    np.rint(0.5 * sound / np.abs(sound).max() * 32767).astype(np.int16).tofile(disk)
     to = tmp_path / "mine.wav"
     words = [
         "record",

@@ -6,7 +6,7 @@ import argparse
 from dataclasses import dataclass
 from pathlib import Path
 
-from trainer.commands.parsing import Answer, Commands, add_pattern, by_kind, read_swing, whole
+from trainer.commands.parsing import Answer, Commands, add_bpm, add_pattern, by_kind, read_swing, whole
 from trainer.errors import BadSettings
 from trainer.music.layout import NO_FEEL, Feel
 from trainer.music.timeline import Timeline, as_tempo
@@ -37,7 +37,7 @@ def add_to(each: Commands) -> None:
     """Add the command of this module."""
     parser = each.add_parser("audio", help="write a play-along as a sound file: WAV")
     add_pattern(parser)
-    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the pattern's slow tempo)")
+    add_bpm(parser)
     parser.add_argument("--passes", metavar="N", default="4", help="how often it is played (default: 4)")
     parser.add_argument(
         "--parts", metavar="A,B", default=ALL_PARTS,

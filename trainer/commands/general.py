@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from trainer.commands.explain import explanation
-from trainer.commands.parsing import Answer, Commands, JoinedWords, add_pattern, whole
+from trainer.commands.parsing import Answer, Commands, JoinedWords, add_bpm, add_pattern, whole
 from trainer.commands.tune_words import backup_lines, break_lines, pattern_lines
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem, TrainerError
 from trainer.music.backup import BackupChart
@@ -218,7 +218,7 @@ def _add_devices(each: Commands) -> None:
 def _add_drill(each: Commands) -> None:
     parser = each.add_parser("drill", help="open the window straight into a drill")
     add_pattern(parser)
-    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the pattern's slow tempo)")
+    add_bpm(parser)
     parser.add_argument(
         "--passes", metavar="N", help="how often to play the pattern; 0 goes on until stopped"
     )

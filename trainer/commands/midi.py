@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from trainer.commands.parsing import Answer, Commands, add_pattern, midi_name_notes, read_swing, whole
+from trainer.commands.parsing import (
+    Answer,
+    Commands,
+    add_bpm,
+    add_pattern,
+    midi_name_notes,
+    read_swing,
+    whole,
+)
 from trainer.errors import BadSettings
 from trainer.music.layout import Feel
 from trainer.music.timeline import as_tempo, slot_in_beat
@@ -19,7 +27,7 @@ def add_to(each: Commands) -> None:
     """Add the command of this module."""
     parser = each.add_parser("midi", help="write a pattern, a break or a chart as a Standard MIDI File")
     add_pattern(parser)
-    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the pattern's slow tempo)")
+    add_bpm(parser)
     parser.add_argument("--passes", metavar="N", default="1", help="how often it is played (default: 1)")
     parser.add_argument("--swing", metavar="R", default="1", help="long to short, 1 (default) is straight")
     parser.add_argument("--to", metavar="FILE.mid", required=True, help="file to write")

@@ -90,6 +90,11 @@ def with_joined_names(words: Sequence[str]) -> list[str]:
     return joined
 
 
+def add_bpm(parser: argparse.ArgumentParser) -> None:
+    """Add the option for the tempo of what is played, the pattern's slow one where it is left out."""
+    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the pattern's slow tempo)")
+
+
 def add_pattern(parser: Parser) -> None:
     """Add the pattern that a command is about."""
     parser.add_argument(

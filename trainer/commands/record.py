@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trainer.commands.parsing import Answer, Commands, add_pattern, whole
+from trainer.commands.parsing import Answer, Commands, add_bpm, add_pattern, whole
 from trainer.errors import BadSettings, BadTake, DeviceProblem, TrainerError
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import Timeline, as_tempo
@@ -55,7 +55,7 @@ def add_to(each: Commands) -> None:
     )
     add_pattern(parser)
     parser.add_argument("--to", metavar="FILE.wav", required=True, help="file to write; labels go beside it")
-    parser.add_argument("--bpm", metavar="N", help="beats a minute (default: the pattern's slow tempo)")
+    add_bpm(parser)
     parser.add_argument("--passes", metavar="N", default="4", help="how often it is played (default: 4)")
     parser.add_argument(
         "--microphone", metavar="NAME", default="", help="part of its name (default: the first)"
