@@ -242,7 +242,7 @@ def test_pipes_devices_and_folders_are_refused_at_once(tmp_path: Path) -> None:
 @pytest.mark.usefixtures("mixer")
 def test_a_decoder_that_never_ends_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(backing_module, "LONGEST_WAIT_S", 0.05)
-    monkeypatch.setattr(backing_module, "DECODER", "http.server")  # it starts, says nothing and stays
+    monkeypatch.setattr(backing_module, "DECODER", "tests.devices.stuck_decoder")
     with pytest.raises(BadSettings, match="keeps its decoder busy without an end"):
         read_track(TRACKS / "track.ogg", RATE)
 
@@ -252,7 +252,7 @@ def test_reading_goes_on_beside_the_caller_and_can_be_given_up(monkeypatch: pyte
     reader = TrackReader(TRACKS / "track.ogg", RATE)
     assert reader.wait().seconds == pytest.approx(1.5, abs=0.02)
     assert (reader.share, reader.poll() is not None) == (1.0, True)
-    monkeypatch.setattr(backing_module, "DECODER", "http.server")
+    monkeypatch.setattr(backing_module, "DECODER", "tests.devices.stuck_decoder")
     reader = TrackReader(TRACKS / "track.ogg", RATE)
     assert reader.poll() is None
     reader.cancel()
