@@ -126,10 +126,16 @@ class TestMarks:
         grounds = [r for r in rects if r.colour == PROJECTOR.raised and r.h == shape.line_height]
         wide = 2 * shape.sheet.beat_px
         assert [(r.x - shape.number_width) // wide for r in grounds] == [1, 2]
-        uprights = [r for r in rects if r.colour == PROJECTOR.focus and r.h == shape.line_height]
-        assert len(uprights) == 2
-        feet = [r for r in rects if r.colour == PROJECTOR.focus and r.h < shape.line_height]
+        lines = [r for r in rects if r.colour == PROJECTOR.focus]
+        uprights, feet = [r for r in lines if r.h > r.w], [r for r in lines if r.h < r.w]
         assert len(feet) == 4, "so that no colour is needed to see them"
+        assert {r.x for r in uprights} == {
+            min(r.x for r in feet),
+            max(r.x + r.w for r in feet) - uprights[0].w,
+        }
+        assert {r.y for r in uprights} | {r.y + r.h for r in uprights} >= {0, shape.line_height}
+        words = shape.sheet.words_y
+        assert all(not r.y < words < r.y + r.h for r in uprights), "they give way to the words"
 
     def test_a_click_marks_the_bar_that_it_met(self) -> None:
         scene = page_of(BREAK)

@@ -362,13 +362,19 @@ class LinePicture:
         items: list[Item] = []
         thick = max(2, round(0.02 * self.shape.line_height))
         reach, high = 4 * thick, self.shape.line_height
+        sheet = self.shape.sheet
+        # A first stroke stands on the bar line, and its word on both sides of it: the bracket gives way.
+        over, under = sheet.words_y - sheet.word_size, sheet.words_y + round(0.35 * sheet.word_size)
         for bar, x, way in (
             (self.marked[0], self.bar_x(self.marked[0]) - thick, 1),
             (self.marked[1], self.bar_x(self.marked[1]) + self._bar_px - thick, -1),
         ):
             if bar not in bars:
                 continue
-            items.append(Rect(x, 0, thick, high, self.theme.focus))
+            items += [
+                Rect(x, 0, thick, over, self.theme.focus),
+                Rect(x, under, thick, high - under, self.theme.focus),
+            ]
             foot = x if way > 0 else x + thick - reach
             items += [Rect(foot, y, reach, thick, self.theme.focus) for y in (0, high - thick)]
         return items
