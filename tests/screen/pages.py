@@ -6,7 +6,7 @@ from tests.judging.helpers import pattern_of
 from tests.screen.views import LONG_TITLE, in_six
 from trainer.music.chart import Chart, Chord, ChordSpan
 from trainer.music.pattern import Pattern
-from trainer.screen.draw import Item, Polygon, Polyline, Rect, Text
+from trainer.screen.draw import Item, Polygon, Polyline, Rect, Scene, Text
 
 ONE, FOUR, FIVE, SIX = Chord(degree=1), Chord(degree=4), Chord(degree=5), Chord(degree=6, minor=True)
 
@@ -48,3 +48,8 @@ def box(item: Item) -> tuple[float, float, float, float]:
     if isinstance(item, Text):
         return item.x, item.y, item.x, item.y
     return item.x - item.radius, item.y - item.radius, item.x + item.radius, item.y + item.radius
+
+
+def words_on(scene: Scene) -> list[str]:
+    """Every text of a scene, in the order of drawing; its strips' own are not among them."""
+    return [item.text for panel in scene.panels for item in panel.items if isinstance(item, Text)]

@@ -224,7 +224,7 @@ def room_views(window: Window, pattern: Pattern, drill: DrillView) -> dict[str, 
         "together, over": TogetherView(
             window=window, seats=full, title=pattern.title, is_over=True, turns=over[:3]
         ),
-        "drill, a turn": replace(drill, player=NAMES[3]),
+        "drill, a turn": replace(drill, player=NAMES[3], is_turn=True),
         "progress, tempo": progress_view(window, ProgressPicture.TEMPO, 40),
         "progress, spread of years": progress_view(window, ProgressPicture.SPREAD, 900),
         "progress, minutes": progress_view(window, ProgressPicture.MINUTES, 60),

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 import pytest
 
+from tests.screen.pages import words_on
 from tests.screen.views import LEVELS, all_views, library_view, titled
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Rect, Ring, Scene, Text
@@ -15,10 +16,6 @@ from trainer.screen.window import Window
 
 WINDOW = Window(width=1280, height=720)
 SHELF = Action(act=Act.SHELF, value=1)
-
-
-def words_of(scene: Scene) -> list[str]:
-    return [item.text for panel in scene.panels for item in panel.items if isinstance(item, Text)]
 
 
 def where(scene: Scene, words: str) -> tuple[int, int]:
@@ -48,7 +45,7 @@ def test_a_row_says_where_it_was_clean_or_that_it_is_ready() -> None:
         LibraryRow(title="For later", ready=False, ready_words="first: Never played, clean at 80"),
     )
     scene = library_scene(library_view(WINDOW, 0, rows=rows))
-    words = words_of(scene)
+    words = words_on(scene)
     assert words.count("ready") == 1
     assert {"clean at 62", "clean at 97.5"} <= set(words)
 
@@ -70,9 +67,9 @@ def test_what_comes_first_is_said_beside_the_hand_of_the_chosen_one(scale: float
     view = library_view(window, 4)
     assert not view.rows[4].ready
     assert any(
-        w.startswith("First: Drop-thumb on string 2, clean at 80") for w in words_of(library_scene(view))
+        w.startswith("First: Drop-thumb on string 2, clean at 80") for w in words_on(library_scene(view))
     )
-    assert not any(w.startswith("First:") for w in words_of(library_scene(library_view(window, 3))))
+    assert not any(w.startswith("First:") for w in words_on(library_scene(library_view(window, 3))))
 
 
 def test_what_is_not_ready_starts_all_the_same() -> None:
@@ -86,7 +83,7 @@ def test_the_three_levels_of_a_break_stand_side_by_side_and_each_can_be_chosen()
     for at, level in enumerate(("plain", "ornaments", "skips")):
         x, y = where(scene, level)
         assert scene.action_at(x, y - 4) == Action(act=Act.CHOICE, value=at - 1)
-    assert "C" in words_of(scene)
+    assert "C" in words_on(scene)
 
 
 def test_the_figure_of_a_chart_is_chosen_by_key_and_by_mouse() -> None:
@@ -110,7 +107,7 @@ def test_groups_are_named_with_what_is_clean_of_them_and_a_bar_says_what_is_in_v
         *(LibraryRow(title=f"Skips {n}", level="skips") for n in range(40)),
     )
     scene = library_scene(library_view(WINDOW, 0, rows=rows))
-    words = words_of(scene)
+    words = words_on(scene)
     assert {"Plain", "1 of 2 clean", "Skips", "0 of 40 clean", "clean at 90"} <= set(words)
 
     def thumb_top(selected: int) -> int:
@@ -126,7 +123,7 @@ def test_groups_are_named_with_what_is_clean_of_them_and_a_bar_says_what_is_in_v
 def test_no_title_and_no_sentence_of_the_library_is_cut(width: int, height: int, scale: float) -> None:
     window = Window(width=width, height=height, text_scale=scale)
     for at in range(4):
-        for word in words_of(library_scene(library_view(window, at))):
+        for word in words_on(library_scene(library_view(window, at))):
             assert not word.endswith("…"), word
 
 
@@ -142,12 +139,12 @@ def test_the_words_under_the_preview_are_fourteen_pixels_high_in_a_window_of_720
 
 def test_what_is_typed_of_a_title_stands_where_it_is_found() -> None:
     scene = library_scene(library_view(WINDOW, 3, finding="dro"))
-    assert "title: dro" in words_of(scene)
+    assert "title: dro" in words_on(scene)
     assert {use.key for use in scene.keys} >= {"return", "escape", "backspace", "up", "down"}
 
 
 def test_the_ladder_stands_beside_the_tempo() -> None:
-    words = words_of(library_scene(library_view(WINDOW, ladder="homing in")))
+    words = words_on(library_scene(library_view(WINDOW, ladder="homing in")))
     assert any("bpm" in word and word.endswith("ladder homing in") for word in words)
 
 
@@ -158,7 +155,7 @@ def test_a_figure_has_no_level_to_choose() -> None:
 def test_an_empty_shelf_says_how_to_add_a_file_and_can_be_left() -> None:
     empty = LibraryView(window=WINDOW, shelf=Shelf.BREAKS, empty_words="Put a break's file into that folder.")
     scene = library_scene(empty)
-    assert "Put a break's file into that folder." in words_of(scene)
+    assert "Put a break's file into that folder." in words_on(scene)
     assert scene.actions_for_key("tab") == (SHELF,)
     assert scene.actions_for_key("down") == (Action(act=Act.SELECT, value=0),)
 
@@ -175,14 +172,14 @@ def test_what_the_session_suggests_is_chosen_by_key_and_by_mouse() -> None:
 def test_a_break_that_is_due_is_said_and_suggests_nothing_to_play() -> None:
     said = "25 minutes of playing: rest for 5 minutes"
     scene = library_scene(library_view(WINDOW, suggestion=said, break_due=True))
-    assert said in words_of(scene)
+    assert said in words_on(scene)
     assert scene.actions_for_key("n") == ()
     assert scene.actions_for_key("return") == (Action(act=Act.START),)
 
 
 def test_who_plays_stands_in_the_title() -> None:
-    assert "Thumbfall, Ada" in words_of(library_scene(library_view(WINDOW, player="Ada")))
-    assert "Thumbfall" in words_of(library_scene(library_view(WINDOW)))
+    assert "Thumbfall, Ada" in words_on(library_scene(library_view(WINDOW, player="Ada")))
+    assert "Thumbfall" in words_on(library_scene(library_view(WINDOW)))
 
 
 def test_every_other_room_can_be_opened_from_here() -> None:
@@ -201,7 +198,7 @@ def test_every_other_room_can_be_opened_from_here() -> None:
 def test_a_tempo_is_told_in_figures_too_and_the_preview_says_how_fast_it_is_played() -> None:
     """A dance of 110 figures a minute clicks 220 beats of 2/4 (common practice, no source)."""
     pattern = replace(titled("Fast", "strike 3, rest, brush, thumb"), playing_bpm=Fraction(220))
-    words = words_of(replace(library_view(WINDOW, preview=pattern), bpm=Fraction(220)).scene())
+    words = words_on(replace(library_view(WINDOW, preview=pattern), bpm=Fraction(220)).scene())
     assert {"220", "bpm, 110 figures"} <= set(words)
     assert any(text.endswith("40 to 120 bpm, played at 220") for text in words)
 
@@ -215,14 +212,14 @@ def test_what_the_teacher_says_of_a_break_is_not_cut(width: int, height: int) ->
     rows = (LibraryRow(title="One", ready=False, ready_words=needs),)
     assert view.preview is not None
     preview = replace(view.preview, teacher=said)
-    words = words_of(library_scene(replace(view, rows=rows, preview=preview, choice=LEVELS)))
+    words = words_on(library_scene(replace(view, rows=rows, preview=preview, choice=LEVELS)))
     assert said in " ".join(words)
 
 
 def test_a_long_name_of_an_input_takes_two_lines_and_is_not_cut() -> None:
     said = "MIDI is off: this system offers no MIDI service (neither is there); use the computer's keys"
     window = Window(width=1280, height=720, text_scale=1.5)
-    words = words_of(library_scene(replace(library_view(window, 0), input_name=said)))
+    words = words_on(library_scene(replace(library_view(window, 0), input_name=said)))
     assert said in " ".join(words)
 
 
@@ -230,4 +227,4 @@ def test_a_title_has_the_room_that_nothing_else_takes() -> None:
     title = "Strikes across the strings"
     window = Window(width=1280, height=720, text_scale=1.5)
     rows = (LibraryRow(title="First"), LibraryRow(title=title, ready=False, ready_words="first: First"))
-    assert title in words_of(library_scene(library_view(window, 0, rows=rows)))
+    assert title in words_on(library_scene(library_view(window, 0, rows=rows)))

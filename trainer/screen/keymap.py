@@ -182,7 +182,8 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
         *(replace(entry, rare=True) for entry in MENU),
     ),
     "drill": (
-        one("Esc", Act.STOP, "stop and review", "escape"),
+        one("Esc", Act.STOP, "stop and review", "escape", when="not turn"),
+        one("Esc", Act.STOP, "stop", "escape", when="turn"),
         one("", Act.STOP, "", "return", when="not exchanged"),
         one("Enter", Act.EXCHANGE_PADS, "exchange the pads", *ENTER, when="exchanged"),
         one("Space", Act.GO_ON, "go on", "space", *REMOTE_BLANK, when="paused"),

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tests.app.bench import WINDOW, Bench
+from tests.screen.pages import words_on
 from trainer.app.recording import Recorder
 from trainer.app.scenes.classroom import ClassController
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
@@ -104,6 +105,9 @@ def test_a_turn_goes_onto_the_board_and_the_next_is_up() -> None:
     school.key("return")
     assert school.scene == "drill"
     assert school.running.request.passes == 2
+    strip = words_on(school.running.view(WINDOW).scene())
+    assert "stop" in strip
+    assert "stop and review" not in strip, "no review follows"
     school.until(200.0, {1.0: "f"})
     assert school.scene == "class"
     assert [len(pupil.turns) for pupil in school.controller.room.pupils] == [1, 0]

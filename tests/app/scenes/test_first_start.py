@@ -3,6 +3,7 @@
 import pytest
 
 from tests.app.bench import MS, Bench
+from tests.screen.pages import words_on
 from trainer.app.notes import CAUTIONS
 from trainer.app.scene_table import show_first_start
 from trainer.app.scenes.first_start import FirstStartController
@@ -11,7 +12,6 @@ from trainer.music.strokes import Hand
 from trainer.practice.settings import LONGEST_NAME, Settings
 from trainer.records.library import Library
 from trainer.screen.actions import Act
-from trainer.screen.draw import Text
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.first_bar import FirstBarView, Stage
@@ -48,8 +48,7 @@ def lit(bench: Bench) -> list[str]:
 
 
 def words_of(bench: Bench) -> str:
-    scene = bench.view().scene()
-    return " ".join(item.text for panel in scene.panels for item in panel.items if isinstance(item, Text))
+    return " ".join(words_on(bench.view().scene()))
 
 
 def test_a_key_lights_up_for_a_moment_when_it_is_touched() -> None:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from tests.app.bench import Bench
+from tests.screen.pages import words_on
 from tests.shipped import shipped
 from trainer.app.result_files import write_report
 from trainer.judging.readings import ReadingKind
@@ -21,7 +22,6 @@ from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
 from trainer.practice.settings import Settings
 from trainer.records.library import open_pattern
-from trainer.screen.draw import Scene, Text
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.review import ReviewView
 
@@ -60,10 +60,6 @@ def drilled(taps: Sequence[Tap]) -> tuple[Bench, list[str]]:
         if played.scene == "drill" and (words := played.seen(DrillView).reading) != said[-1]:
             said.append(words)
     return played, said
-
-
-def words_of(scene: Scene) -> str:
-    return " ".join(item.text for panel in scene.panels for item in panel.items if isinstance(item, Text))
 
 
 def late(taps: Sequence[Tap], by_s: float) -> list[Tap]:
@@ -134,7 +130,7 @@ def test_enter_exchanges_the_pads_in_the_drill_and_it_begins_anew() -> None:
     played.until(4 * first.settings.pattern.beats * 60 / BPM + 1.0, taps)
     view = played.seen(DrillView)
     assert view.reading == "Your pads are exchanged; Enter changes them."
-    assert view.reading in words_of(view.scene())
+    assert view.reading in " ".join(words_on(view.scene()))
     played.key("return")
     assert played.scene == "drill"
     assert played.running.drill is not first

@@ -163,6 +163,7 @@ class DrillController(Controller):
             reading="" if self.paused is not None else self._reading.sentence,
             exchanged=self._hears_exchanged,
             letters=self._letters,
+            is_turn=self._done is not None,
             explains_signs=not simulated and context.preferences.settings.signs_seen < SIGNS_SHOWN,
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from trainer.screen.draw import Panel, Scene
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.keymap import helps_of
 from trainer.screen.scenes.moved import moved
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
 from trainer.screen.scenes.page_key import drill_signs, signs_line
@@ -25,13 +25,15 @@ SIGNS_EM = 2.1  # height of the line on the signs, in sizes of its type
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillView(SheetView):
-    """A drill as it is at one moment; its attributes are those of the sheet, and one more.
+    """A drill as it is at one moment; its attributes are those of the sheet, and two more.
 
     Attributes:
         explains_signs: whether a line under the sheet says what its signs mean.
+        is_turn: whether it ends where it was begun, with no review.
     """
 
     explains_signs: bool = False
+    is_turn: bool = False
 
     def scene(self) -> Scene:
         """Return the scene that shows it."""
@@ -40,9 +42,11 @@ class DrillView(SheetView):
 
 def drill_scene(view: DrillView) -> Scene:
     """Return a drill's scene."""
-    helps = _helps(paused=view.paused, exchanged=view.exchanged)
+    states = {"paused": view.paused, "exchanged": view.exchanged, "turn": view.is_turn}
+    helps = helps_of("drill", states=states)
     # Laid out with every help it can have, so that nothing moves while somebody plays.
-    frame = Frame.of(view.window, is_steady=True, helps=_helps(paused=view.paused, exchanged=True))
+    all_helps = helps_of("drill", states={**states, "exchanged": True})
+    frame = Frame.of(view.window, is_steady=True, helps=all_helps)
     header = _header(frame, view)
     signs_high = round(SIGNS_EM * frame.sizes.small) if view.explains_signs else 0
     gutter, sheet = sheet_panels(replace(frame, note_top=frame.note_top - signs_high), view)
@@ -53,10 +57,6 @@ def drill_scene(view: DrillView) -> Scene:
     else:
         status = status_items(frame, view.input_name, view.uncertainty_s, right)
     return page(frame, (header, gutter, sheet, *signs), (), helps, status=status)
-
-
-def _helps(*, paused: bool, exchanged: bool) -> tuple[Help, ...]:
-    return helps_of("drill", states={"paused": paused, "exchanged": exchanged})
 
 
 def _signs(frame: Frame, view: DrillView, high: int) -> Panel:
