@@ -47,6 +47,9 @@ class Move(enum.IntEnum):
     STRAY = 2
 
 
+_PAIR, _MISS, _STRAY = int(Move.PAIR), int(Move.MISS), int(Move.STRAY)  # as they stand in the rows
+
+
 @dataclass(frozen=True, slots=True)
 class Priced:
     """A target with its prices, in microseconds."""
@@ -166,27 +169,27 @@ def next_row(before: CostRow, priced: Priced, touches: Sequence[Touch], times_us
     """
     reach_from = bisect_left(times_us, priced.at_us - priced.unit_us)
     reach_to = bisect_right(times_us, priced.at_us + priced.unit_us)
-    first = before.kept
-    last = max(before.last, reach_to)
+    first, last_before = before.kept, before.last
+    last = max(last_before, reach_to)
     stray, miss = priced.stray_us, priced.miss_us
+    old = before.costs[first - before.first :]
     # Taps that came after the row before was made may be strays in front of this target.
-    beyond = before.costs[-1]
-    old = before.costs + [beyond + stray * n for n in range(1, last - before.last + 1)]
-    old_first = before.first
+    beyond = old[-1]
+    old += [beyond + stray * n for n in range(1, last - last_before + 1)]
     costs: list[int] = []
     moves = bytearray()
-    cost_before = _NEVER
-    for taken in range(first, last + 1):
-        best, move = old[taken - old_first] + miss, Move.MISS
-        if cost_before + stray < best:
-            best, move = cost_before + stray, Move.STRAY
+    best = _NEVER
+    for taken, cost in enumerate(old, first):
+        best += stray
+        move = _STRAY
+        if cost + miss <= best:
+            best, move = cost + miss, _MISS
         if reach_from < taken <= reach_to and first < taken:
-            paired = old[taken - 1 - old_first] + pair_cost(priced, touches[taken - 1])
+            paired = old[taken - 1 - first] + pair_cost(priced, touches[taken - 1])
             if paired < best:
-                best, move = paired, Move.PAIR
+                best, move = paired, _PAIR
         costs.append(best)
         moves.append(move)
-        cost_before = best
     return CostRow(first=first, kept=max(first, min(reach_from, last)), costs=costs, moves=moves)
 
 
@@ -205,9 +208,9 @@ def walk_back(rows: Sequence[CostRow], taken: int) -> list[int | None]:
     pairs: list[int | None] = [None] * len(rows)
     for at in range(len(rows) - 1, -1, -1):
         row = rows[at]
-        while taken > row.last or row.moves[taken - row.first] == Move.STRAY:
+        while taken > row.last or row.moves[taken - row.first] == _STRAY:
             taken -= 1
-        if row.moves[taken - row.first] == Move.PAIR:
+        if row.moves[taken - row.first] == _PAIR:
             taken -= 1
             pairs[at] = taken
     return pairs
@@ -227,11 +230,11 @@ def agreed_pairs(rows: Sequence[CostRow], states: Sequence[int]) -> list[int | N
         passed, below = -1, -1  # the state looked at before, and where its strays end
         for taken in now:
             at = taken
-            while at != passed and (at > row.last or row.moves[at - row.first] == Move.STRAY):
+            while at != passed and (at > row.last or row.moves[at - row.first] == _STRAY):
                 at -= 1
             at = below if at == passed else at
             passed, below = taken, at
-            pair = at - 1 if row.moves[at - row.first] == Move.PAIR else None
+            pair = at - 1 if row.moves[at - row.first] == _PAIR else None
             pairs.add(pair)
             came.add(at if pair is None else pair)
         found.append(pairs)

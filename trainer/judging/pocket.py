@@ -9,6 +9,7 @@ shares and floors are ours.
 from __future__ import annotations
 
 import enum
+from functools import cached_property
 
 from trainer.errors import BadSettings
 
@@ -22,12 +23,12 @@ class Pocket(enum.Enum):
     MIDDLE = "middle"
     WIDE = "wide"
 
-    @property
+    @cached_property
     def floor_s(self) -> float:
         """Half-width in seconds at fast tempi."""
         return {"narrow": 0.020, "middle": 0.030, "wide": 0.045}[self.value]
 
-    @property
+    @cached_property
     def share(self) -> float:
         """Half-width as a share of the slot at slow tempi."""
         return {"narrow": 0.06, "middle": 0.10, "wide": 0.15}[self.value]

@@ -11,7 +11,6 @@ Inf. Theory 13:260-269, from memory).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -76,22 +75,29 @@ def classes_of(pattern: Pattern) -> NDArray[np.int64]:
 
 def told_apart(asked: Pattern, others: Sequence[Pattern], heard: HeardTaps) -> list[Pattern]:
     """Return the figures that taps can tell from what was asked and from each other, the first of each."""
-    kept = [asked]
+    kept: list[Pattern] = []
+    known = {_heard_as(asked, heard.knows_left)}
     for pattern in others:
         if pattern.slots_per_beat != asked.slots_per_beat or slots_in(pattern) > LONGEST_FIGURE:
             continue
-        if heard.knows_string or not any(_sound_alike(pattern, p, heard.knows_left) for p in kept):
+        sounds = _heard_as(pattern, heard.knows_left)
+        if heard.knows_string or sounds not in known:
             kept.append(pattern)
-    return kept[1:]
+        known.add(sounds)
+    return kept
 
 
-def _sound_alike(one: Pattern, other: Pattern, knows_left: bool) -> bool:
-    """Return whether two figures differ by strings and accents only, so that no pad can tell them apart."""
-    a, b = classes_of(one), classes_of(other)
+def _heard_as(pattern: Pattern, knows_left: bool) -> bytes:
+    """Return what a pad can tell of a figure that goes round, in its shortest form.
+
+    Figures that differ by strings and accents only, or by how often they are written out, come to the same.
+    """
+    classes = classes_of(pattern)
     if not knows_left:
-        a, b = (np.where(classes == LEFT, QUIET, classes) for classes in (a, b))
-    length = math.lcm(len(a), len(b))
-    return bool(np.array_equal(np.tile(a, length // len(a)), np.tile(b, length // len(b))))
+        classes = np.where(classes == LEFT, QUIET, classes)
+    n = len(classes)
+    short = next(k for k in range(1, n + 1) if n % k == 0 and np.array_equal(classes[k:], classes[: n - k]))
+    return classes[:short].astype(np.int8).tobytes()
 
 
 def in_step(u: NDArray[np.float64], rate: float, drift: float = 0.0) -> complex:

@@ -90,6 +90,7 @@ def lay_out(
         slot // spb + slot_in_beat(spb, slot % spb, feel.swing) for slot in range(pattern.slots_per_bar)
     )
     layback = {kind: feel.layback(kind) for kind in Kind}
+    slot_s = {span.bpm: float(60 / (span.bpm * spb)) for span in timeline.spans}
     targets = []
     index = first_pass * len(pattern.strokes)
     for pass_index in range(first_pass, first_pass + passes):
@@ -97,7 +98,6 @@ def lay_out(
             bar_beat = pass_index * pattern.beats + bar * pattern.meter.beats
             for slot, stroke in enumerate(strokes):
                 beat = bar_beat + slot_beats[slot]
-                span = timeline.span_at(beat)
                 targets.append(
                     Target(
                         index=index,
@@ -108,7 +108,7 @@ def lay_out(
                         stroke=stroke,
                         beat=beat,
                         song_s=timeline.seconds(beat) + layback[stroke.kind],
-                        slot_s=float(60 / (span.bpm * spb)),
+                        slot_s=slot_s[timeline.span_at(beat).bpm],
                     )
                 )
                 index += 1

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import enum
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 DRONE = 5
@@ -37,6 +38,9 @@ class Hand(enum.Enum):
     LEFT = "left"
     NONE = "none"
 
+    # Each member is there once; the hash that Enum has is the slowest part of many a table of kinds.
+    __hash__ = object.__hash__
+
 
 class Kind(enum.Enum):
     """The kinds of stroke; each value is the word that a pattern file uses."""
@@ -51,7 +55,10 @@ class Kind(enum.Enum):
     PULL_OFF = "pull-off"
     SLIDE = "slide"
 
-    @property
+    # Each member is there once; the hash that Enum has is the slowest part of many a table of kinds.
+    __hash__ = object.__hash__
+
+    @cached_property
     def hand(self) -> Hand:
         """The hand that makes this stroke's sound; NONE for a skip or a rest."""
         return _HANDS[self]
@@ -88,7 +95,7 @@ class Kind(enum.Enum):
         """Whether the left hand may slide up or down into what this kind sounds."""
         return self in (Kind.STRIKE, Kind.DROP_THUMB)
 
-    @property
+    @cached_property
     def sounds(self) -> bool:
         """Whether anything is heard."""
         return self.hand is not Hand.NONE

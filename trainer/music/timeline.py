@@ -105,7 +105,8 @@ class Timeline:
 
     def seconds(self, beat: Fraction) -> float:
         """Return the second of a beat, rounded once to a float."""
-        return float(self.exact_seconds(beat))
+        above, below = self._as_quotient(beat)
+        return above / below
 
     def seconds_of(self, beat: float) -> float:
         """Return the second of a beat given as a float: the inverse of :meth:`beat`, for drawing."""
@@ -115,16 +116,23 @@ class Timeline:
     def frame(self, beat: Fraction, rate: int) -> int:
         """Return the audio frame nearest to a beat, halves up, at ``rate`` frames a second.
 
-        It is ``floor(exact_seconds(beat) * rate + 1/2)``, all fractions over one denominator: a stream asks
-        for thousands of frames a second, and whole numbers are several times as fast.
+        It is ``floor(exact_seconds(beat) * rate + 1/2)``.
+        """
+        above, below = self._as_quotient(beat)
+        return (2 * rate * above + below) // (2 * below)
+
+    def _as_quotient(self, beat: Fraction) -> tuple[int, int]:
+        """Return whole numbers whose quotient is the second of a beat, not reduced.
+
+        A stream asks for thousands of frames a second, and whole numbers are several times as fast as
+        fractions.
         """
         span = self.span_at(beat)
         start, first, bpm = span.start_s, span.start_beat, span.bpm
         since = beat.numerator * first.denominator - first.numerator * beat.denominator
         below = beat.denominator * first.denominator * bpm.numerator
         above = start.numerator * below + 60 * since * bpm.denominator * start.denominator
-        below *= start.denominator
-        return (2 * rate * above + below) // (2 * below)
+        return above, below * start.denominator
 
     def beat(self, song_s: float) -> float:
         """Return the beat at a second, as a float: for drawing, not for judging."""
