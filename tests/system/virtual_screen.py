@@ -24,9 +24,10 @@ def virtual_screen(size: str, *, program: str = "Xvfb", by_tcp: bool = False) ->
         NoScreen: the server ended at once.
     """
     read_end, write_end = os.pipe()
+    # A server that begins anew when its last client goes turns those away that come meanwhile.
     how = ["-listen", "tcp", "-ac"] if by_tcp else ["-nolisten", "tcp"]
     server = subprocess.Popen(
-        [program, "-displayfd", str(write_end), "-screen", "0", size, *how],
+        [program, "-displayfd", str(write_end), "-screen", "0", size, "-noreset", *how],
         pass_fds=(write_end,),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
