@@ -14,23 +14,24 @@ import importlib.abc
 import importlib.machinery
 import importlib.util
 import os
-import random
 import resource
 import select
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import CodeType, FunctionType
+from types import CodeType, FunctionType, MappingProxyType
 
 import pytest
 
 from tests.benchmarks.mutants import TOP, Mutant
 
-LONGEST_CPU_S = 40  # by the processor's clock: a busy machine is no reason to call a mutant killed
+LONGEST_CPU_S = (
+    40  # for one test, by the processor's clock: a busy machine is no reason to call a mutant killed
+)
 LONGEST_S = 600.0  # by the wall: what waits without end
 OURS, COLD = 70, 71  # the study itself has failed; the change can only be made from cold
 # What pytest leaves with: 2 or 4 where a module cannot be loaded any more, so that a test is not even found.
@@ -51,55 +52,6 @@ class Verdict:
     def is_killed(self) -> bool:
         """Whether the tests noticed."""
         return self.what.startswith("killed")
-
-
-class Reached:
-    """Which tests reach which line, as coverage.py has recorded it."""
-
-    def __init__(self, file: Path) -> None:
-        from coverage import CoverageData
-
-        self._data = CoverageData(basename=str(file))
-        self._data.read()
-        self._of_file: dict[str, dict[int, list[str]]] = {}
-
-    def tests_of(self, mutant: Mutant) -> list[str]:
-        """Return node ids, those of the module's own tests first."""
-        lines = self._lines(mutant.path)
-        if mutant.at_import:
-            found = {test for tests in lines.values() for test in tests}
-        else:
-            found = {
-                test for line in range(mutant.begin[0], mutant.end[0] + 1) for test in lines.get(line, ())
-            }
-        own = f"test_{Path(mutant.path).stem}.py"
-        order = random.Random(mutant.words)
-        return sorted(sorted(found), key=lambda test: (own not in test, order.random()))
-
-    def _lines(self, path: str) -> dict[int, list[str]]:
-        if path not in self._of_file:
-            # By the end of its path, so that another copy of the same text can be studied.
-            measured = next(
-                (f for f in self._data.measured_files() if f.endswith(f"/{path}")), str(TOP / path)
-            )
-            contexts = self._data.contexts_by_lineno(measured)
-            self._of_file[path] = {
-                line: sorted({context.split("|")[0] for context in found if context})
-                for line, found in contexts.items()
-            }
-        return self._of_file[path]
-
-
-def record(file: Path, tests: Sequence[str], paths: Sequence[str]) -> None:
-    """Run the tests under coverage.py and write which line of the paths each of them reaches."""
-    rules = file.with_suffix(".rules")
-    files = [f"*/{path}" if path.endswith(".py") else f"*/{path}/*" for path in paths]
-    rules.write_text("[run]\ninclude =\n" + "".join(f"    {each}\n" for each in files), encoding="utf-8")
-    command = [
-        sys.executable, "-m", "pytest", "-q", "-p", "no:xdist", "-m", "not system and not slow", "--cov",
-        f"--cov-config={rules}", "-p", "no:cacheprovider", "--cov-context=test", "--cov-report=", *tests,
-    ]  # fmt: skip
-    subprocess.run(command, cwd=TOP, env={**os.environ, "COVERAGE_FILE": str(file)}, check=True)
 
 
 # Warm
@@ -149,6 +101,11 @@ class Warm:
             code = 0
         finally:
             os._exit(code)
+
+    def pytest_runtest_logstart(self) -> None:
+        """Give every test its own time."""
+        if self._is_child:
+            limit_computing()
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Leave at the first test that fails."""
@@ -224,14 +181,15 @@ def run_warm(chosen: Sequence[tuple[Mutant, Sequence[str]]]) -> Iterator[Verdict
 
 
 class ChangedModule(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Gives the changed text for one module, and leaves the others to Python."""
+    """Gives changed code for one module, and names besides; leaves the others to Python."""
 
-    def __init__(self, mutant: Mutant) -> None:
-        parts = Path(mutant.path).with_suffix("").parts
+    def __init__(self, path: str, code: CodeType, names: Mapping[str, object] = MappingProxyType({})) -> None:
+        parts = Path(path).with_suffix("").parts
         self._name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-        self._path = str(TOP / mutant.path)
+        self._path = str(TOP / path)
         self._is_package = parts[-1] == "__init__"
-        self._text = mutant.text()
+        self._code = code
+        self._names = names
 
     def find_spec(
         self, fullname: str, path: object = None, target: object = None
@@ -248,7 +206,16 @@ class ChangedModule(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         del spec
 
     def exec_module(self, module: object) -> None:
-        exec(compile(self._text, self._path, "exec", dont_inherit=True), vars(module))
+        vars(module).update(self._names)
+        exec(self._code, vars(module))
+
+
+class OwnTime:
+    """A plugin that gives every test its own time."""
+
+    def pytest_runtest_logstart(self) -> None:
+        """Count anew."""
+        limit_computing()
 
 
 def run_cold(chosen: Sequence[tuple[Mutant, Sequence[str]]]) -> Iterator[Verdict]:
@@ -271,9 +238,10 @@ def _run_cold(mutant: Mutant, tests: Sequence[str]) -> None:
     try:
         nowhere()
         lonely()
-        sys.meta_path.insert(0, ChangedModule(mutant))
+        changed = compile(mutant.text(), str(TOP / mutant.path), "exec", dont_inherit=True)
+        sys.meta_path.insert(0, ChangedModule(mutant.path, changed))
         os.chdir(TOP)
-        code = int(pytest.main([*OPTIONS, *tests]))
+        code = int(pytest.main([*OPTIONS, *tests], plugins=[OwnTime()]))
     finally:
         os._exit(code)
 
@@ -304,9 +272,15 @@ def nowhere() -> None:
 def lonely() -> None:
     """Be a child that can be ended with all its own children, and that ends when it computes for too long."""
     os.setpgid(0, 0)
-    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_CPU_S, LONGEST_CPU_S + 5))
+    limit_computing()
     os.environ["PYTEST_DEBUG_TEMPROOT"] = folder = f"/tmp/mutant-{os.getpid()}"
     Path(folder).mkdir(exist_ok=True)
+
+
+def limit_computing() -> None:
+    """Let this process compute for so long from now on, and end it then."""
+    used_s = int(time.process_time())
+    resource.setrlimit(resource.RLIMIT_CPU, (used_s + LONGEST_CPU_S, resource.RLIM_INFINITY))
 
 
 def outcome_of(pid: int, began: float) -> str:

@@ -1,5 +1,8 @@
 """Find every small change that can be made in a file of the program, and draw some of them by a seed.
 
+A change is known by its file, its function and what it changes there, not by its line, and is drawn by a
+number made of these: whoever changes one function leaves the draw from all the others as it was.
+
 What is never changed: docstrings, annotations, imports, assertions, texts of three words and more (they are
 for people), names of fields and slots.
 """
@@ -7,8 +10,9 @@ for people), names of fields and slots.
 from __future__ import annotations
 
 import ast
-import random
+import hashlib
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +26,7 @@ COUNTED = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.FloorDiv, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult,
     ast.Mod: ast.Mult,
 }  # fmt: skip
+Located = ast.expr | ast.stmt
 SENTENCE = re.compile(r"\S+\s+\S+\s+\S+")
 
 
@@ -30,6 +35,8 @@ class Mutant:
     """One change: what stands at a place of a file, and what is put there instead."""
 
     path: str
+    function: str
+    nth: int
     line: int
     begin: tuple[int, int]
     end: tuple[int, int]
@@ -38,10 +45,11 @@ class Mutant:
     at_import: bool
 
     @property
-    def words(self) -> str:
-        """The place and the change, in one line."""
+    def name(self) -> str:
+        """The change in one line, the same as long as its function is."""
         before, after = (" ".join(text.split())[:70] for text in (self.before, self.after))
-        return f"{self.path}:{self.line}: {before}  ->  {after}"
+        count = f" #{self.nth}" if self.nth > 1 else ""
+        return f"{self.path} {self.function or 'module'}: {before}  ->  {after}{count}"
 
     def text(self) -> str:
         """The file with the change in it; as it is where nothing is changed."""
@@ -62,35 +70,49 @@ def mutants_of(path: str) -> Iterator[Mutant]:
     """Every change that can be made in a file."""
     text = (TOP / path).read_text(encoding="utf-8")
     tree = ast.parse(text)
-    for node, inside, at_import in walked(tree):
+    lines = [line.encode() for line in text.split("\n")]
+    seen: Counter[tuple[str, str, str]] = Counter()
+    for node, inside, function, at_import in walked(tree):
         for changed in changes(node, inside):
             after = changed if isinstance(changed, str) else ast.unparse(ast.fix_missing_locations(changed))
             if "\n" in after:
                 continue
             assert node.end_lineno is not None
             assert node.end_col_offset is not None
-            before = ast.get_source_segment(text, node) or ""
+            before = segment(lines, node)
             if isinstance(node, ast.expr) and not isinstance(node, ast.Constant | ast.Name):
                 after = f"({after})"
+            seen[function, before, after] += 1
             yield Mutant(
-                path=path, line=node.lineno, begin=(node.lineno, node.col_offset),
+                path=path, function=function, nth=seen[function, before, after], line=node.lineno,
+                begin=(node.lineno, node.col_offset),
                 end=(node.end_lineno, node.end_col_offset), before=before, after=after, at_import=at_import,
             )  # fmt: skip
 
 
-Located = ast.expr | ast.stmt
+def segment(lines: Sequence[bytes], node: Located) -> str:
+    """Return the text of a node; columns of a syntax tree count bytes."""
+    first, last = node.lineno - 1, (node.end_lineno or node.lineno) - 1
+    if first == last:
+        return lines[first][node.col_offset : node.end_col_offset].decode()
+    whole = [lines[first][node.col_offset :], *lines[first + 1 : last], lines[last][: node.end_col_offset]]
+    return b"\n".join(whole).decode()
 
 
-def walked(tree: ast.Module) -> Iterator[tuple[Located, ast.AST, bool]]:
-    """Each expression and statement that may be changed, what it stands in, and whether it runs at import."""
+def walked(tree: ast.Module) -> Iterator[tuple[Located, ast.AST, str, bool]]:
+    """Each expression and statement that may be changed: in what, in which function, whether at import."""
 
-    def visit(node: ast.AST, inside: ast.AST, at_import: bool) -> Iterator[tuple[Located, ast.AST, bool]]:
+    def visit(
+        node: ast.AST, inside: ast.AST, function: str, at_import: bool
+    ) -> Iterator[tuple[Located, ast.AST, str, bool]]:
         if isinstance(node, ast.Import | ast.ImportFrom | ast.Assert | ast.JoinedStr):
             return
         if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test):
             return
         if isinstance(node, ast.expr | ast.stmt):
-            yield node, inside, at_import
+            yield node, inside, function, at_import
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            function = f"{function}.{node.name}".lstrip(".")
         runs = isinstance(node, ast.FunctionDef | ast.Lambda | ast.AsyncFunctionDef)
         for name, value in ast.iter_fields(node):
             if name in ("annotation", "returns", "type_comment", "decorator_list"):
@@ -98,13 +120,13 @@ def walked(tree: ast.Module) -> Iterator[tuple[Located, ast.AST, bool]]:
             if isinstance(node, ast.FunctionDef) and name == "args":
                 for usual in (*node.args.defaults, *node.args.kw_defaults):
                     if usual is not None:
-                        yield from visit(usual, node.args, at_import)
+                        yield from visit(usual, node.args, function, at_import)
                 continue
             for child in value if isinstance(value, list) else [value]:
                 if isinstance(child, ast.AST):
-                    yield from visit(child, node, at_import and not (runs and name == "body"))
+                    yield from visit(child, node, function, at_import and not (runs and name == "body"))
 
-    yield from visit(tree, tree, True)
+    yield from visit(tree, tree, "", True)
 
 
 def changes(node: ast.AST, inside: ast.AST) -> Iterator[ast.AST | str]:
@@ -179,20 +201,28 @@ def is_attribute(node: ast.Assign | ast.AugAssign) -> bool:
 
 
 def drawn(paths: Sequence[str], n: int, seed: int) -> list[Mutant]:
-    """Return so many mutants, every place as likely as any other, in order of files and lines."""
-    found = [mutant for path in files_of(paths) for mutant in mutants_of(path)]
-    random.Random(seed).shuffle(found)
-    places: set[tuple[object, ...]] = set()
-    chosen = []
-    for mutant in found:
-        place = (mutant.path, mutant.begin, mutant.end)
-        if place not in places and is_python(mutant):
-            places.add(place)
-            chosen.append(mutant)
+    """Return so many mutants as they are drawn: every place as likely as any other, one at a place."""
+    places: dict[tuple[object, ...], list[Mutant]] = {}
+    for mutant in (mutant for path in files_of(paths) for mutant in mutants_of(path)):
+        places.setdefault((mutant.path, mutant.begin, mutant.end), []).append(mutant)
+
+    def number(of_what: str) -> bytes:
+        return hashlib.sha256(f"{seed} {of_what}".encode()).digest()
+
+    def place_name(mutants: Sequence[Mutant]) -> str:
+        first = mutants[0]
+        return f"{first.path} {first.function} {first.before} {first.nth}"
+
+    chosen: list[Mutant] = []
+    for mutants in sorted(places.values(), key=lambda each: number(place_name(each))):
+        possible = sorted((m for m in mutants if is_python(m)), key=lambda m: number(m.name))
+        chosen += possible[:1]
         if len(chosen) == n:
             break
-    print(f"{len(found)} changes are possible; {len(chosen)} drawn by seed {seed}")
-    return sorted(chosen, key=lambda mutant: (mutant.path, mutant.line))
+    possible_changes = sum(map(len, places.values()))
+    print(f"{possible_changes} changes are possible at {len(places)} places")
+    print(f"{len(chosen)} drawn by seed {seed}")
+    return chosen
 
 
 def is_python(mutant: Mutant) -> bool:

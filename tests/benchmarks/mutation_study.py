@@ -1,61 +1,114 @@
 """Change the program in small ways and see whether its own tests notice.
 
 Each mutant is one change in one place: a comparison turned round, a number moved by one, a condition taken
-for true, a call left out, and so on (:mod:`tests.benchmarks.mutants`). It is run against the tests that reach
-the changed line, as coverage.py says which do. A mutant is killed when one of them fails or computes far too
-long. They are drawn by a seed, so that anyone gets the same ones from the same text.
+for true, a call left out, and so on (:mod:`tests.benchmarks.mutants`). It is run against the tests that
+reach the changed statement (:mod:`tests.benchmarks.mutant_reach` finds out which do). A mutant is killed when
+one of them fails or computes far too long. They are drawn by a seed, so that anyone gets the same ones from
+the same text.
 
     python -m tests.benchmarks.mutation_study --record        # 400 by seed 1
     python -m tests.benchmarks.mutation_study --mutants 40 --only trainer/app    # as recorded before
+    python -m tests.benchmarks.mutation_study --results FILE  # written as they come; those there are kept
+    python -m tests.benchmarks.mutation_study --results FILE --again --added tests/app/test_new.py
+                        # what survived, once more: these tests are new, and go first
 
-Of the tests that reach a line 30 are run first, those of its own test module before others, and up to 170
-more where those notice nothing (:mod:`tests.benchmarks.mutant_runs` says how). What runs only in another
-process counts as not reached.
+Of the tests that reach a line up to 200 are run: those of its own test module before others, and one case of
+each test before another (:mod:`tests.benchmarks.mutant_runs` says how). What runs only in another process
+counts as not reached.
 
-Needs coverage.py and an operating system that forks.
+Who has judged a survivor the same program, because nobody could tell the two apart, writes its line into
+mutation_survivors.txt after "same:"; both figures are given, with these and without.
+
+Needs an operating system that forks.
 """
 
 from __future__ import annotations
 
 import argparse
-import random
+import json
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from tests.benchmarks.mutant_runs import Reached, Verdict, record, run_cold, run_warm
+from tests.benchmarks.mutant_reach import Reached, note_reached
+from tests.benchmarks.mutant_runs import Verdict, run_cold, run_warm
 from tests.benchmarks.mutants import TOP, Mutant, drawn
 
 USUAL_PATHS = ("trainer/app", "trainer/records", "trainer/practice/settings.py",
                "trainer/practice/setting_changes.py", "trainer/practice/setting_kinds.py",
                "trainer/practice/delays.py", "trainer/files.py")  # fmt: skip
 TESTS = ("tests/app", "tests/records", "tests/practice", "tests/commands", "tests/test_files.py")
-FIRST_TESTS, OTHER_TESTS = slice(0, 30), slice(30, 200)
+SURVIVORS = Path(__file__).with_name("mutation_survivors.txt")
+WARM_TESTS, COLD_TESTS = slice(0, 200), slice(0, 30)
+PART = 50  # so many are run from one process that has loaded all tests
 
 Run = Callable[[Sequence[tuple[Mutant, Sequence[str]]]], Iterator[Verdict]]
 
 
-def study(mutants: Iterable[Mutant], reached: Reached, tests: slice, run: Run) -> dict[Mutant, Verdict]:
-    """Run every mutant against some of the tests that reach it, and print a mark for each."""
-    chosen = [(mutant, reached.tests_of(mutant)[tests]) for mutant in mutants]
+class Results:
+    """What became of each mutant, by its name; written as it comes, where there is a file for it."""
+
+    def __init__(self, file: Path | None) -> None:
+        self._file = file
+        self._found: dict[str, Verdict] = {}
+        self._kept: dict[str, tuple[str, int]] = {}
+        if file is not None and file.exists():
+            for line in file.read_text(encoding="utf-8").splitlines():
+                kept = json.loads(line)
+                self._kept[kept["name"]] = kept["what"], kept["tests"]
+
+    def of(self, mutant: Mutant) -> Verdict | None:
+        """Return what became of it, in this run or an earlier one."""
+        if mutant.name not in self._found and mutant.name in self._kept:
+            what, tests = self._kept[mutant.name]
+            self._found[mutant.name] = Verdict(mutant=mutant, what=what, tests=tests, took_s=0.0)
+        return self._found.get(mutant.name)
+
+    def add(self, found: Iterable[Verdict]) -> None:
+        """Keep what has become of some for good."""
+        for each in found:
+            self._found[each.mutant.name] = each
+            if self._file is not None:
+                kept = {"name": each.mutant.name, "what": each.what, "tests": each.tests}
+                with self._file.open("a", encoding="utf-8") as lines:
+                    lines.write(json.dumps(kept, ensure_ascii=False) + "\n")
+
+
+def study(chosen: Sequence[tuple[Mutant, Sequence[str]]], run: Run) -> dict[Mutant, Verdict]:
+    """Run every mutant against its tests, and print a mark for each."""
     found: dict[Mutant, Verdict] = {}
     for verdict in run(chosen):
         found[verdict.mutant] = verdict
         mark = "." if verdict.is_killed else "S" if verdict.what == "survived" else "-"
-        print(mark, end="" if len(found) % 80 else "\n", flush=True)
-    print()
+        print(mark, end="", flush=True)
     return found
 
 
 def judged(mutants: Sequence[Mutant], reached: Reached) -> list[Verdict]:
-    """Return what became of each: noticed warm, or else by more tests, or else from cold."""
-    found = study([m for m in mutants if not m.at_import], reached, FIRST_TESTS, run_warm)
-    left = [m for m, v in found.items() if v.what == "survived" and reached.tests_of(m)[OTHER_TESTS]]
-    found |= study(left, reached, OTHER_TESTS, run_warm)
+    """Return what became of each: noticed warm, or else from cold."""
+    tests = {mutant: reached.tests_of(mutant) for mutant in mutants}
+    found = study([(m, tests[m][WARM_TESTS]) for m in mutants if not m.at_import], run_warm)
     cold = [m for m in mutants if m not in found or found[m].what in ("survived", "from cold only")]
-    return [*(found | study(cold, reached, FIRST_TESTS, run_cold)).values()]
+    from_cold = study([(m, tests[m][COLD_TESTS]) for m in cold], run_cold)
+    print(flush=True)
+    return list((found | from_cold).values())
+
+
+def told(found: Sequence[Verdict]) -> Iterator[str]:
+    """Say how many were noticed, and which were not."""
+    lines = SURVIVORS.read_text(encoding="utf-8").splitlines()
+    alike = {line.removeprefix("same: ").strip() for line in lines if line.startswith("same: ")}
+    killed = sum(each.is_killed for each in found)
+    same = sum(not each.is_killed and each.mutant.name in alike for each in found)
+    yield f"{dict(Counter(each.what for each in found))}"
+    yield f"killed {killed} of {len(found)}: {killed / max(len(found), 1):.1%}"
+    yield f"{same} judged the same program; without these {killed / max(len(found) - same, 1):.1%}"
+    for each in sorted(found, key=lambda v: (v.what, v.mutant.name)):
+        if not each.is_killed:
+            what = "judged the same" if each.mutant.name in alike else each.what
+            yield f"{what} ({each.tests} tests): {each.mutant.name}  (line {each.mutant.line})"
 
 
 def main() -> None:
@@ -64,30 +117,34 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=list(USUAL_PATHS), help="files or folders to change")
     parser.add_argument("--tests", nargs="*", default=list(TESTS), help="what --record runs")
-    parser.add_argument("--coverage", type=Path, default=TOP / ".coverage-mutation")
+    parser.add_argument("--reached", type=Path, default=TOP / ".coverage-mutants.json")
     parser.add_argument("--record", action="store_true", help="run the tests first and note what they reach")
-    parser.add_argument("--skip", type=int, default=0, help="leave out so many of those drawn")
-    parser.add_argument("--take", type=int, default=None, help="run only so many of those drawn")
+    parser.add_argument(
+        "--added", nargs="*", default=[], help="tests to note besides, and to run before others"
+    )
+    parser.add_argument("--results", type=Path, help="where what became of each is kept")
+    parser.add_argument("--again", action="store_true", help="run what survived before once more")
     options = parser.parse_args()
-    if options.record or not options.coverage.exists():
-        record(options.coverage, options.tests, options.only)
     mutants = drawn(options.only, options.mutants, options.seed)
-    random.Random(options.seed).shuffle(mutants)
-    mutants = mutants[options.skip : None if options.take is None else options.skip + options.take]
-    reached = Reached(options.coverage)
+    if options.record or not options.reached.exists():
+        note_reached(options.reached, mutants, options.tests)
+    if options.added:
+        note_reached(options.reached, mutants, options.added, is_added=True)
+    reached = Reached(options.reached, first=options.added)
+    results = Results(options.results)
     nothing = [replace(mutant, after=mutant.before) for mutant in mutants[:2]]
     for run in (run_warm, run_cold):
-        if any(each.is_killed for each in study(nothing, reached, FIRST_TESTS, run).values()):
+        unchanged = study([(each, reached.tests_of(each)[COLD_TESTS]) for each in nothing], run)
+        if any(each.is_killed for each in unchanged.values()):
             raise SystemExit("the tests fail without a change: mend them first")
+    print()
     began = time.monotonic()
-    found = judged(mutants, reached)
-    counts = Counter(each.what for each in found)
-    killed = sum(each.is_killed for each in found)
-    print(f"{dict(counts)} in {time.monotonic() - began:.0f} s")
-    print(f"killed {killed} of {len(found)}: {killed / max(len(found), 1):.1%}")
-    for each in sorted(found, key=lambda v: (v.what, v.mutant.path, v.mutant.line)):
-        if not each.is_killed:
-            print(f"{each.what} ({each.tests} tests): {each.mutant.words}")
+    left = [m for m in mutants if (v := results.of(m)) is None or (options.again and not v.is_killed)]
+    for begin in range(0, len(left), PART):
+        results.add(judged(left[begin : begin + PART], reached))
+    print(f"{len(left)} run in {time.monotonic() - began:.0f} s")
+    for line in told([v for m in mutants if (v := results.of(m)) is not None]):
+        print(line)
 
 
 if __name__ == "__main__":
