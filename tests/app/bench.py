@@ -19,8 +19,9 @@ from trainer.app.recording import Recorder
 from trainer.app.scene_table import start_drill
 from trainer.app.scenes.drill import DrillController
 from trainer.devices.midi import MidiInputs
-from trainer.devices.speaker import SilentSpeaker, SpeakerLike
+from trainer.devices.speaker import SilentSpeaker, SpeakerLike, SpeakerState
 from trainer.errors import StoreProblem
+from trainer.judging.spared import Span
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
 from trainer.records.library import Entry, Library
@@ -169,6 +170,24 @@ class Bench:
                 self.press(waiting.pop(0)[1])
             self.app.poll()
             self.app.tick(self.system.ns)
+
+
+class HeardSpeaker:
+    """A speaker that can be heard: a silent one's clock, under a name of its own."""
+
+    def __init__(self) -> None:
+        self._clock = SilentSpeaker()
+        self.name = "sound on"
+        self.xruns = 0
+        self.stalls: tuple[Span, ...] = ()
+        self.lost = False
+
+    @property
+    def state(self) -> SpeakerState:
+        return SpeakerState.LOST if self.lost else self._clock.state
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self._clock, name)
 
 
 def two_figures() -> Library:

@@ -12,7 +12,7 @@ the same text.
     python -m tests.benchmarks.mutation_study --results FILE --again --added tests/app/test_new.py
                         # what survived, once more: these tests are new, and go first
 
-Of the tests that reach a line up to 200 are run: those of its own test module before others, and one case of
+Of the tests that reach a line up to 100 are run: those of its own test module before others, and one case of
 each test before another (:mod:`tests.benchmarks.mutant_runs` says how). What runs only in another process
 counts as not reached.
 
@@ -41,7 +41,7 @@ USUAL_PATHS = ("trainer/app", "trainer/records", "trainer/practice/settings.py",
                "trainer/practice/delays.py", "trainer/files.py")  # fmt: skip
 TESTS = ("tests/app", "tests/records", "tests/practice", "tests/commands", "tests/test_files.py")
 SURVIVORS = Path(__file__).with_name("mutation_survivors.txt")
-WARM_TESTS, COLD_TESTS = slice(0, 200), slice(0, 30)
+WARM_TESTS, COLD_TESTS = slice(0, 100), slice(0, 30)
 PART = 50  # so many are run from one process that has loaded all tests
 
 Run = Callable[[Sequence[tuple[Mutant, Sequence[str]]]], Iterator[Verdict]]

@@ -9,13 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.app.bench import MS, WINDOW, Bench
+from tests.app.bench import MS, WINDOW, Bench, HeardSpeaker
 from tests.sound.room import Room, calibration_clicks
 from trainer.app.click_pattern import click_pattern
 from trainer.app.scenes.calibration import NO_SOUND, CalibrationController
-from trainer.devices.speaker import SilentSpeaker, SpeakerState
+from trainer.devices.speaker import SpeakerState
 from trainer.errors import DeviceProblem
-from trainer.judging.spared import Span
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
@@ -23,24 +22,6 @@ from trainer.screen.scenes.calibration import CalibrationView, Step, Way
 GAP_S = 0.6
 LATE_S = 0.035
 Wave = NDArray[np.float64]
-
-
-class HeardSpeaker:
-    """A speaker that can be heard: a silent one's clock, under a name of its own."""
-
-    def __init__(self) -> None:
-        self._clock = SilentSpeaker()
-        self.name = "sound on"
-        self.xruns = 0
-        self.stalls: tuple[Span, ...] = ()
-        self.lost = False
-
-    @property
-    def state(self) -> SpeakerState:
-        return SpeakerState.LOST if self.lost else self._clock.state
-
-    def __getattr__(self, name: str) -> object:
-        return getattr(self._clock, name)
 
 
 class FakeMicrophone:

@@ -10,14 +10,19 @@ import pytest
 from tests.app.bench import WINDOW, Bench, keys_for
 from trainer.app.recording import Recorder
 from trainer.app.scenes.drill import DrillController
-from trainer.app.scenes.lesson import LessonController
+from trainer.app.scenes.lesson import LessonController, open_lesson
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
+from trainer.files import documents_folder
+from trainer.practice.classroom import Classroom
 from trainer.practice.lesson import Lesson, LessonStep
 from trainer.practice.lesson_results import LessonResults
+from trainer.records.class_file import class_path, keep_class
+from trainer.records.copies import known_copies
 from trainer.screen.actions import Act
 from trainer.screen.scenes.demonstration import DemonstrationView
 from trainer.screen.scenes.lesson import LessonView
 
+A_LESSON = 'title = "First skips"\nsteps = """\nskip-figure, 60 bpm, 2 passes: say it\n"""\n'
 DAY = date(2026, 11, 25)
 NAMES = ("Anna", "Bela", "Cora")
 
@@ -195,3 +200,70 @@ def test_without_a_class_the_player_of_the_settings_plays_alone(tmp_path: Path) 
     room.turn()
     assert [player.name for player in room.shown().players] == [""]
     assert room.shown().players[0].words.startswith("7 of 7")
+
+
+def test_a_turn_at_another_tempo_is_kept_and_none_of_the_steps(room: Room) -> None:
+    room.key("b")
+    room.act(Act.TEMPO, 1)
+    room.until(60.0, keys_for(room))
+    assert room.scene == "lesson"
+    assert room.notes[-1].startswith("The tempo was changed, so this turn is kept but is none of")
+    assert (room.shown().players[0].words, room.shown().chosen) == ("", 0)
+    store = room.context.store
+    assert store is not None
+    assert store.count() == 1
+
+
+def test_a_click_on_the_step_that_is_up_leaves_all_as_it_is(room: Room) -> None:
+    room.go(3.1)
+    room.act(Act.SELECT, 2)
+    room.act(Act.STEP, 0)
+    assert (room.shown().at, room.shown().chosen, room.shown().clock) == (0, 2, "0:03 of 3 min")
+
+
+def test_without_records_a_disturbed_turn_cannot_be_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    bench = Bench()
+    pattern = bench.preferences.library.patterns[0]
+    step = LessonStep(pattern=pattern, bpm=Fraction(60), passes=1)
+    lesson = Lesson(title="First skips", steps=(step,))
+    bench.open(lambda: LessonController(bench.context, lesson, NAMES, today=lambda: DAY))
+    bench.key("b")
+    bench.until(3.2, keys_for(bench))
+    monkeypatch.setattr(SilentSpeaker, "state", property(lambda _self: SpeakerState.LOST))
+    bench.go(0.02)
+    assert bench.notes[-1].startswith("This turn was disturbed and does not count: ")
+    assert "by your word" not in bench.notes[-1]
+    assert not bench.seen(LessonView).is_held
+
+
+@pytest.mark.usefixtures("own_folders")
+def test_the_pages_are_written_into_the_users_documents_and_remembered(tmp_path: Path) -> None:
+    room = Room(tmp_path)
+    lesson = room.lesson.lesson
+    room.act(Act.BACK)
+    room.act(Act.BACK)
+    room.open(lambda: LessonController(room.context, lesson, NAMES, today=lambda: DAY))
+    room.turn()
+    room.key("w")
+    (path, *others) = sorted(documents_folder().iterdir())
+    assert path.name.startswith("First skips 2026-11-25")
+    assert room.notes == (
+        f"What the lesson came to is in {path}: the class, and a page for each who played.",
+    )
+    assert {each.path for each in known_copies()} == {path, *others}
+
+
+@pytest.mark.usefixtures("own_folders")
+def test_a_lesson_is_opened_with_the_class_that_is_chosen_and_what_is_wrong_with_its_file_is_said(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "lesson.toml"
+    path.write_text(A_LESSON, encoding="utf-8")
+    bench = Bench()
+    keep_class(Classroom(), Classroom().with_names(("Dora", "Emil")))
+    open_lesson(bench.context, path)
+    assert [player.name for player in bench.seen(LessonView).players] == ["Dora", "Emil"]
+    assert bench.notes == ()
+    class_path().write_text("{", encoding="utf-8")
+    open_lesson(bench.context, path)
+    assert "class" in bench.notes[0]

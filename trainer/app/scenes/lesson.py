@@ -58,8 +58,6 @@ class LessonController(Controller):
         self.names = names or (context.preferences.settings.player,)
         self._today = today
         self._write = write or write_lesson
-        self.at = 0
-        self.chosen = 0
         self._is_asked_to_leave = False
         self._held: tuple[str, str, str] | None = None  # whose take was disturbed, its uid, and by what
         self._used_ns = [0] * len(lesson.steps)

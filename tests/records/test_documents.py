@@ -1,0 +1,77 @@
+"""A file that nobody has named gets a name of its own in the user's documents."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from trainer.errors import StoreProblem
+from trainer.files import documents_folder
+from trainer.records.copies import Copy, CopyKind, known_copies, note_copy
+from trainer.records.documents import free_document
+
+
+def test_the_folder_is_made_and_nothing_that_is_there_is_written_over(tmp_path: Path) -> None:
+    folder = tmp_path / "not" / "there yet"
+    names = []
+    for _ in range(3):
+        path = free_document("First skips 2026-11-25", ".pdf", folder)
+        path.touch()
+        names.append(path.name)
+    assert names == [f"First skips 2026-11-25{n}.pdf" for n in ("", "-2", "-3")]
+    assert {each.parent for each in folder.iterdir()} == {folder}
+
+
+@pytest.mark.parametrize(
+    ("stem", "name"),
+    [
+        ("a/b\\c:d*e?", "a-b-c-d-e-.pdf"),
+        ("../../up", "------up.pdf"),
+        ("Ärger im Haus", "Ärger im Haus.pdf"),
+        ("  ", "lesson.pdf"),
+        ("", "lesson.pdf"),
+        ("x" * 300, "x" * 80 + ".pdf"),
+    ],
+)
+def test_what_no_system_allows_in_a_name_becomes_a_hyphen(tmp_path: Path, stem: str, name: str) -> None:
+    assert free_document(stem, ".pdf", tmp_path) == tmp_path / name
+
+
+@pytest.mark.usefixtures("own_folders")
+def test_without_a_folder_it_lies_in_the_users_documents() -> None:
+    path = free_document("Lesson", ".png")
+    assert path == documents_folder() / "Lesson.png"
+    assert path.parent.is_dir()
+
+
+def test_a_folder_that_cannot_be_made_is_said_so(tmp_path: Path) -> None:
+    (tmp_path / "taken").touch()
+    with pytest.raises(StoreProblem, match=r"taken cannot be made .*; mend the folder's rights"):
+        free_document("Lesson", ".pdf", tmp_path / "taken")
+
+
+@pytest.mark.usefixtures("own_folders")
+def test_files_that_were_written_outside_are_remembered_each_once_while_they_are_there(
+    tmp_path: Path,
+) -> None:
+    first, second = tmp_path / "class.csv", tmp_path / "copy.sqlite"
+    for path in (first, second):
+        path.touch()
+    note_copy(CopyKind.CLASS, first)
+    note_copy(CopyKind.BACKUP, second)
+    note_copy(CopyKind.CLASS, first)
+    assert known_copies() == (
+        Copy(kind=CopyKind.BACKUP, path=second),
+        Copy(kind=CopyKind.CLASS, path=first),
+    )
+    second.unlink()
+    assert known_copies() == (Copy(kind=CopyKind.CLASS, path=first),)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there a file's name may be any bytes")
+@pytest.mark.usefixtures("own_folders")
+def test_a_file_whose_name_is_no_text_is_remembered_too(tmp_path: Path) -> None:
+    path = tmp_path / "class \udcff.csv"
+    path.touch()
+    note_copy(CopyKind.CLASS, path)
+    assert known_copies() == (Copy(kind=CopyKind.CLASS, path=path),)
