@@ -311,7 +311,7 @@ def through_a_lesson(folder: Path) -> Tour:
 
 
 def through_a_calibration(_folder: Path) -> Tour:
-    bench = desk(speaker=HeardSpeaker())
+    bench = desk(speaker=HeardSpeaker())  # type: ignore[arg-type]
     bench.act(Act.OPEN_CALIBRATION)
     tour = Tour(bench).keys("down", "down", "right", "left", "up", "up", "return").waits(3.0).keys("escape")
     tour.keys("return")

@@ -93,8 +93,8 @@ def tempo_of_taps(taps_s: Sequence[float]) -> TappedTempo | UnclearTempo:
     _check(taps_s)
     taps = _without_bounces(taps_s)
     if len(taps) < LEAST_TAPS:
-        found = f"{len(taps)} tap{'s' * (len(taps) != 1)}"
-        return UnclearTempo(why=f"{found}; tap at least {LEAST_TAPS} beats, from beat 1 on.")
+        so_many = f"{len(taps)} tap{'s' * (len(taps) != 1)}"
+        return UnclearTempo(why=f"{so_many}; tap at least {LEAST_TAPS} beats, from beat 1 on.")
     numbers, period_s = _numbered(taps)
     start_s = _middle_start(taps, numbers, period_s)
     off_s = [t - (start_s + n * period_s) for t, n in zip(taps, numbers, strict=True)]

@@ -263,7 +263,7 @@ def test_a_lesson_is_opened_with_the_class_that_is_chosen_and_what_is_wrong_with
     keep_class(Classroom(), Classroom().with_names(("Dora", "Emil")))
     open_lesson(bench.context, path)
     assert [player.name for player in bench.seen(LessonView).players] == ["Dora", "Emil"]
-    assert bench.notes == ()
+    assert not bench.notes
     class_path().write_text("{", encoding="utf-8")
     open_lesson(bench.context, path)
     assert "class" in bench.notes[0]
