@@ -566,6 +566,16 @@ class TestInAProcess:
         assert (done.returncode, done.stderr) == (0, "[]\n")
         assert done.stdout
 
+    def test_the_window_opens_without_loading_a_command(self, tmp_path: Path) -> None:
+        code = (
+            "import sys, types; import trainer.app; import trainer.cli as c\n"
+            "trainer.app.loop = types.SimpleNamespace(open_window=lambda _opening: 0)\n"
+            "code = c.main([]); loaded = {m for m in sys.modules if m.startswith('trainer.commands.')}\n"
+            "print(code, sorted(loaded), 'mido' in sys.modules)"
+        )
+        said = "0 ['trainer.commands.parsing', 'trainer.commands.window'] False\n"
+        assert in_a_process(code, cwd=tmp_path).stdout == said
+
     def test_a_loaded_window_library_would_be_noticed(self, tmp_path: Path) -> None:
         pytest.importorskip("pygame")
         code = "import sys; import trainer, pygame; print('pygame' in sys.modules)"

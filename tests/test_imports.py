@@ -59,6 +59,7 @@ EVERYWHERE = ("errors", "plain_text")
 TABLE = {
     "errors": pure(),
     "files": impure(libraries=("platformdirs",)),
+    "sdl": impure(libraries=("pygame",)),
     "plain_text": pure(),
     "music": pure(),
     "judging": pure("music"),
@@ -66,12 +67,12 @@ TABLE = {
     "sound": pure("music"),
     "hearing": pure("music", "judging", "sound"),
     "screen": pure(*BELOW),
-    "screen.painter": impure(*BELOW, "screen", libraries=("pygame", "numpy")),
+    "screen.painter": impure(*BELOW, "screen", "sdl", libraries=("numpy",)),
     # Paper is written without a window, by whichever library is there.
     "screen.paper": impure(
-        *BELOW, "screen", "screen.painter", "files", "shipped", libraries=("pygame", "fpdf")
+        *BELOW, "screen", "screen.painter", "files", "shipped", "sdl", libraries=("fpdf",)
     ),
-    "devices": impure(*BELOW, "sound", libraries=("pygame", "rtmidi", "rtmidi2", "numpy")),
+    "devices": impure(*BELOW, "sound", "sdl", libraries=("pygame", "rtmidi", "rtmidi2", "numpy")),
     "records": impure(*BELOW, "files", "shipped", libraries=("mido",)),
     "shipped": impure(),
     "version": impure(),
@@ -81,7 +82,7 @@ TABLE = {
     # A scene is loaded when it is first shown, so that the first picture comes at once.
     "app.scene_table": impure("app", "screen", "opening", lazy=("app", "app.scenes")),
     "app.application": impure(*BEHIND, "app", "app.scene_table", "app.scenes"),
-    "app.display": impure("devices", libraries=("pygame",)),
+    "app.display": impure("devices", "sdl"),
     "app.loop": impure(
         *BEHIND,
         "screen.painter",
@@ -89,7 +90,7 @@ TABLE = {
         "app.application",
         "app.display",
         "app.scene_table",
-        libraries=("pygame",),
+        "sdl",
     ),
     "checking": impure(*BELOW, *WORLD, "sound", "app", "app.application", "app.loop", "opening"),
     # Window, sound and ports are loaded inside the commands that need them, so that the others start at once.
@@ -99,6 +100,7 @@ TABLE = {
         "shipped",
         "opening",
         "version",
+        "commands.window",
         libraries=("numpy",),
         lazy=(
             "app",
@@ -115,7 +117,9 @@ TABLE = {
     "commands.heard_takes": impure(
         *BELOW, "hearing", "sound", "commands", libraries=("numpy",), lazy=("devices",)
     ),
-    "cli": impure("commands", "version", "opening", "files"),
+    "commands.window": impure("records", "opening", lazy=("app.loop",)),
+    # The commands are loaded when there is a word; without one the window opens.
+    "cli": impure("commands", "commands.window", "opening", "files", lazy=("commands", "version")),
     "__init__": impure(),
     "__main__": impure("cli"),
 }

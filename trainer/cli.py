@@ -3,7 +3,8 @@
 Exit codes: 0 done, 1 a take below ``--goal``, 2 wrong usage, pattern or take, 3 a device, 4 a file
 or folder of the user's, 5 damaged records (what could be read is saved), 70 a fault of the program itself
 (a report is written), 130 stopped by the user.
-This is the only module that prints, and beside the window the only one that catches a TrainerError.
+This is the only module that prints, and beside the window the only one that catches a TrainerError. The
+commands are loaded when there is a word: without one the window opens, and needs none of them.
 """
 
 from __future__ import annotations
@@ -20,49 +21,15 @@ import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from trainer.commands import (
-    audio,
-    calibrate,
-    checkup,
-    classes,
-    compare,
-    general,
-    hands,
-    history,
-    importing,
-    lesson,
-    midi,
-    record,
-    records,
-    sheet,
-    takes,
-)
 from trainer.commands.parsing import Answer, Parser, with_joined_names
+from trainer.commands.window import open_window
 from trainer.errors import StoreProblem, TrainerError
 from trainer.files import data_folder
 from trainer.opening import Opening
 from trainer.plain_text import visible
-from trainer.version import version
 
 OUR_FAULT = 70
 STOPPED = 130
-COMMANDS = (
-    general,
-    takes,
-    hands,
-    midi,
-    history,
-    compare,
-    importing,
-    lesson,
-    classes,
-    record,
-    records,
-    sheet,
-    audio,
-    checkup,
-    calibrate,
-)
 
 Command = Callable[[argparse.Namespace], Answer]
 
@@ -74,8 +41,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         argv: the words after the program's name; None takes them from the system.
     """
     _print_anything()
+    words = with_joined_names(sys.argv[1:] if argv is None else argv)
     try:
-        options = build_parser().parse_args(with_joined_names(sys.argv[1:] if argv is None else argv))
+        if not words:
+            return _say(Answer(exit_code=open_window(Opening())))
+        options = build_parser().parse_args(words)
         command: Command = options.command
         return _say(command(options))
     except SystemExit as stop:
@@ -91,15 +61,36 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of all commands."""
+    from trainer.commands import (
+        audio,
+        calibrate,
+        checkup,
+        classes,
+        compare,
+        general,
+        hands,
+        history,
+        importing,
+        lesson,
+        midi,
+        record,
+        records,
+        sheet,
+        takes,
+    )
+
     parser = Parser(
         prog="thumbfall",
         description="Drill down-picked banjo figures against a click and see where every stroke landed.",
         epilog="Without a command the window opens. Start with: thumbfall demo",
     )
-    parser.add_argument("--version", action="version", version=f"thumbfall {version()}")
-    parser.set_defaults(command=lambda _options: Answer(exit_code=general.open_window(Opening())))
+    parser.add_argument("--version", action="version", version=f"thumbfall {_version()}")
+    parser.set_defaults(command=lambda _options: Answer(exit_code=open_window(Opening())))
     each = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
-    for module in COMMANDS:
+    for module in (
+        general, takes, hands, midi, history, compare, importing, lesson, classes, record, records, sheet,
+        audio, checkup, calibrate,
+    ):  # fmt: skip
         module.add_to(each)
     return parser
 
@@ -138,7 +129,7 @@ def _print_anything() -> None:
 def _own_fault(trace: str) -> int:
     """Write down a fault of the program and say where."""
     name = f"fault-{time.strftime('%Y%m%d-%H%M%S')}-{os.getpid()}.txt"
-    report = f"thumbfall {version()}, Python {platform.python_version()}, {platform.platform()}\n\n{trace}"
+    report = f"thumbfall {_version()}, Python {platform.python_version()}, {platform.platform()}\n\n{trace}"
 
     def of_the_user() -> Path:
         return data_folder() / "faults"
@@ -158,3 +149,9 @@ def _own_fault(trace: str) -> int:
         return OUR_FAULT
     print(f"Thumbfall has met a fault of its own, and could not write it down.\n{trace}", file=sys.stderr)
     return OUR_FAULT
+
+
+def _version() -> str:
+    from trainer.version import version
+
+    return version()

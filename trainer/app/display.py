@@ -5,11 +5,7 @@ from __future__ import annotations
 import os
 
 from trainer.devices.sdl_library import usable_bounds
-
-try:
-    import pygame
-except ImportError:
-    pygame = None  # type: ignore[assignment]
+from trainer.sdl import pygame
 
 USUAL = (1280, 720)
 LEAST = (640, 360)  # a window smaller than that shows nothing that can be read

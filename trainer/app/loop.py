@@ -38,16 +38,11 @@ from trainer.records.store import records_path
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Scene
 from trainer.screen.keymap import SHOW_KEY
+from trainer.screen.painter import Painter
 from trainer.screen.theme import ThemeName
 from trainer.screen.window import Window
+from trainer.sdl import pygame
 from trainer.shipped import asset_path, shipped_folder
-
-try:
-    import pygame
-
-    from trainer.screen.painter import Painter
-except ImportError:
-    pygame = None  # type: ignore[assignment]
 
 REPEAT_MS = (400, 60)  # a held arrow key walks through lists; never in a drill
 HAS_LIBRARY = pygame is not None

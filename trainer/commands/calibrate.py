@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.commands.general import open_window
 from trainer.commands.parsing import Answer, Commands, read_number, whole
+from trainer.commands.window import open_window
 from trainer.errors import BadSettings, BadTake, NoMidi
 from trainer.judging.delay import MOST_TIMES, DelayAnswer, DelayFound, find_delay, find_device_delay
 from trainer.music.timeline import as_tempo

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import os
-import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -17,6 +15,7 @@ from pathlib import Path
 from trainer.commands.explain import explanation
 from trainer.commands.parsing import Answer, Commands, JoinedWords, add_bpm, add_pattern, whole
 from trainer.commands.tune_words import backup_lines, break_lines, pattern_lines
+from trainer.commands.window import has_display, open_window
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem, TrainerError
 from trainer.music.backup import BackupChart
 from trainer.music.breaks import Break
@@ -148,27 +147,6 @@ def _window_words(missing: str) -> str:
     if not has_display():
         return "there is no display to open it on"
     return missing or "there is a display"
-
-
-def open_window(opening: Opening) -> int:
-    """Open the window and return the exit code when it is closed.
-
-    Raises:
-        NoDisplay: there is no window library or no display.
-        TrainerError: the pattern, the tempo or the input cannot be used.
-    """
-    if opening.pattern is not None:
-        open_pattern(opening.pattern, load_library())  # a wrong name is said before the lack of a display
-    from trainer.app import loop  # loads the window library
-
-    return loop.open_window(opening)
-
-
-def has_display() -> bool:
-    """Return whether the system says that there is a display to open a window on."""
-    if sys.platform.startswith("linux") or "bsd" in sys.platform:
-        return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
-    return True
 
 
 def _library_notes(library: Library) -> tuple[str, ...]:

@@ -14,7 +14,6 @@ from pathlib import Path
 
 import numpy as np
 
-from trainer.commands.general import has_display, open_window
 from trainer.commands.parsing import (
     Answer,
     Commands,
@@ -25,6 +24,7 @@ from trainer.commands.parsing import (
     read_swing,
     whole,
 )
+from trainer.commands.window import has_display, open_window
 from trainer.errors import BadSettings, DeviceProblem, StoreProblem
 from trainer.judging.changes import first_after_changes
 from trainer.judging.verdicts import judge

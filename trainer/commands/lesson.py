@@ -7,9 +7,9 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from trainer.commands.general import open_window
 from trainer.commands.parsing import Answer, Commands, read_day
 from trainer.commands.records import add_folder, opened_file, with_records
+from trainer.commands.window import open_window
 from trainer.errors import BadSettings
 from trainer.music.lesson_text import MOST_MINUTES, MOST_STEPS
 from trainer.opening import Opening

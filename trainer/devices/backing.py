@@ -30,13 +30,9 @@ from trainer.devices.decoder import (
 from trainer.devices.mixer import NO_PYGAME, why_no_mixer
 from trainer.devices.own_process import started
 from trainer.errors import BadSettings, NoSound, StoreProblem, TrainerError
+from trainer.sdl import pygame
 from trainer.sound.backing import Stereo
 from trainer.sound.track_length import HEAD_BYTES, stated_seconds
-
-try:
-    import pygame
-except ImportError:
-    pygame = None  # type: ignore[assignment]
 
 ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 LONGEST_MINUTES = 20

@@ -21,12 +21,9 @@ from pathlib import Path
 
 import numpy as np
 
+from trainer.sdl import pygame
 from trainer.sound.stretch import stretched, stretched_length
 
-try:
-    import pygame
-except ImportError:
-    pygame = None  # type: ignore[assignment]
 try:
     import resource
 except ImportError:  # Windows

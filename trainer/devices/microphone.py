@@ -28,13 +28,12 @@ from trainer.devices.outputs import capture_names
 from trainer.devices.quiet import quiet_stderr
 from trainer.devices.sdl_library import close_device
 from trainer.errors import DeviceProblem
+from trainer.sdl import pygame
 
 try:
-    import pygame
     from pygame._sdl2 import audio as sdl_audio
     from pygame._sdl2.sdl2 import error as sdl_error
 except ImportError:
-    pygame = None  # type: ignore[assignment]
     sdl_audio = None  # type: ignore[assignment]
     sdl_error = RuntimeError  # type: ignore[misc, assignment]
 

@@ -15,6 +15,7 @@ import time
 from collections.abc import Iterator, Sequence
 from typing import cast
 
+import trainer.sdl  # noqa: F401 - so that pygame is loaded as everywhere
 from trainer.devices.midi_library import (
     CLIENT_NAME,
     MidiLibrary,

@@ -10,15 +10,10 @@ from trainer.devices.feeder import BUFFER_FRAMES, Block
 from trainer.devices.missing import missing_library, sound_libraries_missing
 from trainer.devices.quiet import quiet_stderr
 from trainer.errors import NoSound
+from trainer.sdl import WHY_NOT, pygame
 from trainer.sound.plan import RATE
 
-try:
-    import pygame
-
-    NO_PYGAME = ""
-except ImportError as err:
-    pygame = None  # type: ignore[assignment]
-    NO_PYGAME = missing_library(err)
+NO_PYGAME = missing_library(WHY_NOT) if WHY_NOT is not None else ""
 
 FORMAT = -16  # signed sixteen bits, as pygame writes it
 CHANNELS = 2

@@ -6,13 +6,12 @@ import re
 
 from trainer.devices.sdl_library import default_output
 from trainer.devices.speaker import SilentSpeaker, SpeakerLike
+from trainer.sdl import pygame
 
 try:
-    import pygame
     from pygame._sdl2 import audio as sdl_audio
     from pygame._sdl2.sdl2 import error as sdl_error
 except ImportError:
-    pygame = None  # type: ignore[assignment]
     sdl_audio = None  # type: ignore[assignment]
     sdl_error = RuntimeError  # type: ignore[misc, assignment]
 

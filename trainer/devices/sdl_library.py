@@ -10,10 +10,7 @@ import ctypes
 from functools import lru_cache
 from pathlib import Path
 
-try:
-    import pygame
-except ImportError:
-    pygame = None  # type: ignore[assignment]
+from trainer.sdl import pygame
 
 # Beside pygame and pygame-ce in their wheels: Linux, Windows, macOS.
 _PLACES = (

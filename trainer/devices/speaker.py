@@ -15,15 +15,11 @@ from trainer.devices.mixer import MixerChannel, open_mixer
 from trainer.errors import NoSound
 from trainer.judging.spared import Span
 from trainer.music.timeline import Timeline
+from trainer.sdl import pygame
 from trainer.sound.clock_line import ClockLine
 from trainer.sound.gain import Samples, panned_tap
 from trainer.sound.plan import RATE, SoundSettings, StreamPlan
 from trainer.sound.stream_onsets import agree_before, longest_frames
-
-try:
-    import pygame
-except ImportError:
-    pygame = None  # type: ignore[assignment]
 
 if TYPE_CHECKING:
     from pygame.event import Event

@@ -15,7 +15,6 @@ from collections.abc import Callable, Hashable, Iterator
 from pathlib import Path
 
 import numpy as np
-import pygame
 
 from trainer.plain_text import drawable
 from trainer.screen.draw import (
@@ -34,6 +33,7 @@ from trainer.screen.draw import (
 )
 from trainer.screen.shapes import Coverage, bounds, disc, polygon, polygon_corner, polyline
 from trainer.screen.theme import Colour
+from trainer.sdl import pygame
 
 SLICE_S = 0.001
 FADED_SHARE = 107  # of 255: how far a strip that has passed fades; its words still keep 4.5:1

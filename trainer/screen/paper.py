@@ -16,20 +16,16 @@ from trainer.errors import BadSettings, NoDisplay, StoreProblem
 from trainer.files import SHARED, write_whole
 from trainer.music.pattern import Pattern
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Polygon, Polyline, Rect, Ring, Scene, Text
+from trainer.screen.painter import Painter
 from trainer.screen.printed import DPI, MM_PER_INCH, PAPER, Paper, PrintedPage, printed_pages
 from trainer.screen.scenes.page_words import Letters
+from trainer.sdl import pygame
 from trainer.shipped import shipped_folder
 
 try:
     import fpdf
 except ImportError:
     fpdf = None  # type: ignore[assignment]
-try:
-    import pygame
-
-    from trainer.screen.painter import Painter
-except ImportError:
-    pygame = None  # type: ignore[assignment]
 
 POINTS_PER_INCH = 72.0
 POINTS_PER_PX = POINTS_PER_INCH / DPI
