@@ -113,7 +113,7 @@ def one_kill(home: Path, screen: str, chance: random.Random, number: int) -> Los
         program = subprocess.Popen(command, env=env, stdout=subprocess.DEVNULL, stderr=written)
     records = home / "data" / "thumbfall" / FILE_NAME
     try:
-        window = _window_of(program.pid, env)
+        window = _window_of(program, env)
         given = _first_taps(window, env, records.with_name("running"))
         at_tap_s = [_waited_s(program.pid)] * 2
         for _ in range(chance.randint(0, MOST_TAPS)):
@@ -164,11 +164,11 @@ def _waited_s(process_id: int) -> float:
     return int(Path(f"/proc/{process_id}/schedstat").read_text().split()[1]) / 1e9
 
 
-def _window_of(process_id: int, env: dict[str, str]) -> str:
+def _window_of(program: subprocess.Popen[bytes], env: dict[str, str]) -> str:
     end = time.monotonic() + READY_S
-    while time.monotonic() < end:
+    while time.monotonic() < end and program.poll() is None:
         done = subprocess.run(
-            ["xdotool", "search", "--pid", str(process_id)],
+            ["xdotool", "search", "--pid", str(program.pid)],
             env=env,
             capture_output=True,
             text=True,

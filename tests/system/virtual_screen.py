@@ -24,8 +24,9 @@ def virtual_screen(size: str, *, program: str = "Xvfb", by_tcp: bool = False) ->
         NoScreen: the server ended at once.
     """
     read_end, write_end = os.pipe()
-    # A server that begins anew when its last client goes turns those away that come meanwhile.
     how = ["-listen", "tcp", "-ac"] if by_tcp else ["-nolisten", "tcp"]
+    # Without "-noreset" the server begins anew whenever its last client goes (Xserver(1)), and turns away who
+    # comes meanwhile: while xdotool came and went, one start of a window in sixty found no display.
     server = subprocess.Popen(
         [program, "-displayfd", str(write_end), "-screen", "0", size, "-noreset", *how],
         pass_fds=(write_end,),
