@@ -8,7 +8,8 @@ import pytest
 from trainer.practice.gestures import Gesture
 from trainer.practice.settings import SCREEN_GESTURES
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import KEYMAP, gestures_of, helps_of, keys_table, walked
+from trainer.screen.key_help import gestures_of, helps_of, keys_table, walked
+from trainer.screen.keymap import KEYMAP
 
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 # What is filled in by the scenes: the words in braces, and the actions that have names.

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from trainer.music.strokes import Hand
 from trainer.practice.settings import Settings
-from trainer.screen.keymap import KEYMAP, REMOTE_BLANK, SHOW_KEY, all_keys
+from trainer.screen.key_help import all_keys
+from trainer.screen.keymap import KEYMAP, REMOTE_BLANK, SHOW_KEY
 
 # What the drill's own keys are for: as tapping keys they would be lost, for a tap comes first.
 DRILL_KEYS = {

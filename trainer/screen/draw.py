@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from trainer.screen.actions import Action
-from trainer.screen.keymap import Help
+from trainer.screen.key_entries import Help
 from trainer.screen.theme import Colour
 from trainer.screen.window import Window
 

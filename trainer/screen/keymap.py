@@ -1,86 +1,12 @@
-"""Hold which key does what on which scene: one table for the help strip, the pads and the guide.
-
-What a key asks for is an action, or the name of one that only the scene knows at the moment: which row comes
-before the chosen one, what the chosen row is for. Some entries hold only in a state of the scene.
-"""
+"""Hold which key does what on which scene: one table for the help strip, the pads and the guide."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from trainer.screen.actions import Act, Action
-
-AskedFor = Action | str
-
-
-@dataclass(frozen=True, slots=True)
-class Cap:
-    """A key as the help strip shows it.
-
-    Attributes:
-        label: what stands on it; one without is not shown.
-        asks: the action, or the name of one that the scene fills in.
-        keys: pygame's names for all keys that do the same.
-        gesture: the gesture of a pad or a key of one's own that asks for the same, or an empty text.
-    """
-
-    label: str
-    asks: AskedFor
-    keys: tuple[str, ...]
-    gesture: str = ""
-
-    @property
-    def action(self) -> Action:
-        """The action, once the scene has filled it in."""
-        assert isinstance(self.asks, Action)
-        return self.asks
-
-
-@dataclass(frozen=True, slots=True)
-class Help:
-    """Keys that belong together, and what they do in a word.
-
-    Attributes:
-        when: a state of the scene in which they hold; always without one. With "not " before it, all others.
-        rare: not in the strip: what the keys do is looked up in the list of them, or in a menu.
-    """
-
-    caps: tuple[Cap, ...]
-    words: str
-    when: str = field(default="", compare=False)
-    rare: bool = field(default=False, compare=False)
-
-
-def one(
-    label: str, asks: Act | AskedFor, words: str, *keys: str,
-    when: str = "", gesture: str = "", rare: bool = False,
-) -> Help:  # fmt: skip
-    """Return the entry of one key; without ``keys`` it is the letter of its label."""
-    action = Action(act=asks) if isinstance(asks, Act) else asks
-    return Help((Cap(label, action, keys or (label.lower(),), gesture),), words, when, rare)
-
-
-def both(
-    labels: tuple[str, str], act: Act, words: str, keys: tuple[tuple[str, ...], tuple[str, ...]], by: int = 1,
-    gestures: tuple[str, str] = ("", ""), when: str = "", rare: bool = False,
-) -> Help:  # fmt: skip
-    """Return the entry of two keys that do the same either way."""
-    return Help(
-        tuple(
-            Cap(label, Action(act=act, value=value), names, gesture)
-            for label, value, names, gesture in zip(labels, (-by, by), keys, gestures, strict=True)
-        ),
-        words,
-        when,
-        rare,
-    )
-
-
-def walk(words: str, up: tuple[str, ...] = ("up",), down: tuple[str, ...] = ("down",)) -> Help:
-    """Return the entry of the arrows that go through a list; the scene knows what comes before and after."""
-    return Help((Cap("↑", "before", up), Cap("↓", "after", down)), words)
-
+from trainer.screen.key_entries import Cap, Help, both, one, walk
 
 ENTER = ("return", "enter")
 LEFT_RIGHT = (("left",), ("right",))
@@ -131,7 +57,7 @@ MENU = (
     one("S", Act.OPEN_SETTINGS, "settings: input, practice, sound, screen"),
     one("I", Act.OPEN_FIRST_BAR, "the first bar once more"),
 )
-_OWN: Mapping[str, tuple[Help, ...]] = {
+OWN: Mapping[str, tuple[Help, ...]] = {
     "first bar": (
         one("Enter", Act.START, "watch, then tap", *ENTER, "space", when="ready"),
         one("Enter", Act.START, "to the figures", *ENTER, when="done"),
@@ -402,89 +328,6 @@ _OWN: Mapping[str, tuple[Help, ...]] = {
 }
 KEYMAP: Mapping[str, tuple[Help, ...]] = {
     scene: (*own, *(each for each in EVERYWHERE if each is not NEW_INPUT or scene != "first bar"))
-    for scene, own in _OWN.items()
+    for scene, own in OWN.items()
 }
 """What each scene has of its own, and what there is everywhere."""
-
-
-def helps_of(
-    scene: str,
-    *,
-    states: Mapping[str, bool] = {},
-    actions: Mapping[str, Action] = {},
-    words: Mapping[str, str] = {},
-) -> tuple[Help, ...]:
-    """Return the entries that hold on a scene just now.
-
-    Args:
-        states: whether the scene is in those that entries ask for; False for one left out.
-        actions: what the named actions are; a key whose action is not among them does nothing.
-        words: what stands in the place of words in braces.
-    """
-    found = []
-    for entry in KEYMAP[scene]:
-        is_not = entry.when.startswith("not ")
-        if entry.when and states.get(entry.when.removeprefix("not "), False) == is_not:
-            continue
-        caps = tuple(_filled(cap, actions) for cap in entry.caps if cap.asks in actions or cap.keys)
-        caps = tuple(cap for cap in caps if isinstance(cap.asks, Action) and cap.keys)
-        if caps:
-            found.append(Help(caps, entry.words.format(**words), entry.when, entry.rare))
-    return tuple(found)
-
-
-def walked(at: int, last: int, *, page: int = 0) -> Mapping[str, Action]:
-    """Return what the keys that go through a list ask for: the places before and after, and further off.
-
-    Args:
-        at: the chosen place; ``last`` the last there is.
-        page: how far the keys for a page go; 0 for none.
-    """
-    steps = {"before": at - 1, "after": at + 1}
-    if page:
-        steps |= {"page up": at - page, "page down": at + page, "first": 0, "last": last}
-    return {name: Action(act=Act.SELECT, value=min(max(index, 0), last)) for name, index in steps.items()}
-
-
-def gestures_of(scene: str) -> Mapping[str, Action]:
-    """Return what pads and keys of one's own can ask for on a scene, by the name of the gesture."""
-    return {
-        cap.gesture: cap.asks
-        for entry in KEYMAP[scene]
-        for cap in entry.caps
-        if cap.gesture and isinstance(cap.asks, Action)
-    }
-
-
-def keys_of(scene: str) -> frozenset[str]:
-    """Return every key that a scene uses in some state, and that for the demonstration."""
-    return frozenset(key for entry in KEYMAP[scene] for cap in entry.caps for key in cap.keys) | {SHOW_KEY}
-
-
-def all_keys() -> frozenset[str]:
-    """Return every key that some scene uses."""
-    return frozenset(
-        key for helps in KEYMAP.values() for entry in helps for cap in entry.caps for key in cap.keys
-    )
-
-
-def keys_table() -> tuple[str, ...]:
-    """Return the table for the guide: a line a scene, each key with what it does; then those everywhere."""
-    lines = [f"| {scene} | {_entries(helps)} |" for scene, helps in _OWN.items()]
-    return (*lines, f"| everywhere | {_entries(EVERYWHERE)} |")
-
-
-def _filled(cap: Cap, actions: Mapping[str, Action]) -> Cap:
-    if isinstance(cap.asks, Action) or cap.asks not in actions:
-        return cap
-    return Cap(cap.label, actions[cap.asks], cap.keys, cap.gesture)
-
-
-def _entries(helps: tuple[Help, ...]) -> str:
-    shown = []
-    for entry in helps:
-        labels = " ".join(cap.label for cap in entry.caps if cap.label)
-        words = entry.words.replace("{", "").replace("}", "")
-        if labels and f"{labels} {words}" not in shown:
-            shown.append(f"{labels} {words}")
-    return ", ".join(shown)

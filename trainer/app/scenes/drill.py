@@ -40,7 +40,7 @@ from trainer.practice.input_event import InputEvent
 from trainer.practice.reading_so_far import ReadingSoFar
 from trainer.practice.settings import SIGNS_SHOWN
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import gestures_of
+from trainer.screen.key_help import gestures_of
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.page_words import letters_for
 from trainer.screen.window import Banner, BannerKind, Window

@@ -5,7 +5,7 @@ from __future__ import annotations
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import Help
+from trainer.screen.key_entries import Help
 from trainer.screen.scenes.help import HelpView
 from trainer.screen.window import Window
 

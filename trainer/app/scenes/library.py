@@ -8,7 +8,7 @@ from trainer.app.gestures import pads_help
 from trainer.app.preferences import TEMPO_ACTS
 from trainer.app.scenes.naming import written
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import gestures_of
+from trainer.screen.key_help import gestures_of
 from trainer.screen.scenes.library import LibraryView
 from trainer.screen.window import Window
 

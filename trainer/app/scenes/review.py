@@ -23,7 +23,7 @@ from trainer.practice.next_words import again_words
 from trainer.practice.single_out import gap_alone
 from trainer.records.library import open_pattern
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import gestures_of
+from trainer.screen.key_help import gestures_of
 from trainer.screen.scenes.review import ReviewView
 from trainer.screen.window import Window
 

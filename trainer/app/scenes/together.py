@@ -24,7 +24,7 @@ from trainer.practice.reading_so_far import figures_beside
 from trainer.practice.seats import Seats, TouchSource
 from trainer.practice.turns import Turn
 from trainer.screen.actions import Act, Action
-from trainer.screen.keymap import keys_of
+from trainer.screen.key_help import keys_of
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.other_rows import PlayerRow
 from trainer.screen.scenes.together import TogetherView

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
-from trainer.screen.keymap import Help, helps_of, walked
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, header_panel, middle_baseline, page, row_background, scrolled
 from trainer.screen.window import Window

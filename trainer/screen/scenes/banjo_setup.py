@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning, pitch_name
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polyline, Rect, Ring, Scene, Text
-from trainer.screen.keymap import helps_of
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import wrapped
 from trainer.screen.scenes.parts import (
     Frame,

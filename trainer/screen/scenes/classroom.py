@@ -14,7 +14,8 @@ from trainer.practice.classroom import Classroom, Order, board_order
 from trainer.practice.turns import Board, Turn
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Scene, Text
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.chart_of_days import day_words
 from trainer.screen.scenes.class_board import (

@@ -12,7 +12,8 @@ from trainer.music.notation import stroke_words
 from trainer.practice.showing import EXPLAINED, Showing
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.layers import SheetLayer

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from trainer.screen.draw import Panel, Scene
-from trainer.screen.keymap import helps_of
+from trainer.screen.key_help import helps_of
 from trainer.screen.scenes.moved import moved
 from trainer.screen.scenes.moving_sheet import SheetView, sheet_panels
 from trainer.screen.scenes.page_key import drill_signs, signs_line

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Text
-from trainer.screen.keymap import helps_of
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import text_width, wrapped
 from trainer.screen.scenes.library_preview import StillPicture, still_picture
 from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page

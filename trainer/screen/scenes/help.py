@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from trainer.judging.take import Verdict
 from trainer.screen.draw import Hit, Item, Panel, Scene, Text
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.help_strip import cap_items, cap_width
 from trainer.screen.scenes.marks import LOOKS, mark

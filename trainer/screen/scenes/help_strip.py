@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Text
-from trainer.screen.keymap import Cap, Help
+from trainer.screen.key_entries import Cap, Help
 from trainer.screen.lettering import CAPITAL, text_width
 from trainer.screen.scenes.tap_keys import small_items, small_width
 from trainer.screen.theme import Colour, Sizes, Theme

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Hit, Item, Panel, Rect, Scene, Text
-from trainer.screen.keymap import Help, helps_of, walked
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import (
     Frame,

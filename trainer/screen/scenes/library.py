@@ -9,7 +9,8 @@ from fractions import Fraction
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Polygon, Rect, Ring, Scene, Text
-from trainer.screen.keymap import Help, helps_of, walked
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.help_strip import cap_items, cap_width
 from trainer.screen.scenes.library_list import list_panel

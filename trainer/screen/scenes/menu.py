@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Scene, Text
-from trainer.screen.keymap import MENU, helps_of, walked
+from trainer.screen.key_help import helps_of, walked
+from trainer.screen.keymap import MENU
 from trainer.screen.scenes.help_strip import cap_items, cap_width
 from trainer.screen.scenes.parts import (
     Frame,

@@ -13,7 +13,7 @@ from trainer.music.excerpt import bar_words
 from trainer.music.pattern import Pattern
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Rect, Scene, Strip, Text
-from trainer.screen.keymap import helps_of
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.page_form import WrittenTune
 from trainer.screen.scenes.page_lines import LinePicture, PageShape, bars_in_line, lines_shape

@@ -10,7 +10,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.tempo import figures_a_minute
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, KeyUse, Panel, Polygon, Rect, Ring, Scene, Text
-from trainer.screen.keymap import Help
+from trainer.screen.key_entries import Help
 from trainer.screen.lettering import CAPITAL, shortened, text_width, wrapped
 from trainer.screen.scenes.help_strip import strip_height, strip_panel, strip_rows
 from trainer.screen.theme import Sizes, Theme, theme_of

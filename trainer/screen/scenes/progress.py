@@ -8,7 +8,8 @@ from fractions import Fraction
 
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Hit, Item, Panel, Scene, Text
-from trainer.screen.keymap import Help, helps_of, walked
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of, walked
 from trainer.screen.lettering import shortened
 from trainer.screen.scenes.chart_of_days import DayChart, DayValue, chart_items
 from trainer.screen.scenes.parts import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.screen.draw import Anchor, Item, Scene, Text
-from trainer.screen.keymap import helps_of
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width
 from trainer.screen.scenes.drill import DrillView
 from trainer.screen.scenes.moving_sheet import sheet_panels

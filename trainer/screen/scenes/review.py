@@ -18,7 +18,8 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Kind
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Rect, Scene, Text
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.answer import answer_panel
 from trainer.screen.scenes.marks import LOOKS, mark

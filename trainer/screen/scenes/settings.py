@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from trainer.music.strokes import Hand
 from trainer.screen.actions import Act, Action
 from trainer.screen.draw import Anchor, Disc, Hit, Item, Panel, Rect, Ring, Scene, Text
-from trainer.screen.keymap import Help, helps_of, walked
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of, walked
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.parts import Frame, middle_baseline, page, row_background, scrolled, status_items
 from trainer.screen.scenes.setting_rows import OWN_KEYS, RowFacts, RowGroup, SettingRow, groups_of, rows_of

@@ -8,7 +8,8 @@ from fractions import Fraction
 from trainer.practice.seats import Seats
 from trainer.practice.turns import Turn
 from trainer.screen.draw import Anchor, Disc, Item, Panel, Ring, Scene, Text
-from trainer.screen.keymap import Help, helps_of
+from trainer.screen.key_entries import Help
+from trainer.screen.key_help import helps_of
 from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.class_board import (
     BY_WORD,
