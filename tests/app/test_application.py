@@ -155,11 +155,11 @@ def test_tempo_changes_are_kept_for_the_pattern_and_begin_with_a_later_pass() ->
     bench.act(Act.START)
     bench.until(1.0)
     bench.act(Act.TEMPO, 4)
-    assert bench.running.next_bpm == 70
+    assert bench.running.tempo.next_bpm == 70
     assert bench.running.moment.bpm == 50
     bench.until(12.0, {4.0: "f", 8.0: "f"})
     assert bench.running.moment.bpm == 70
-    assert bench.running.next_bpm is None
+    assert bench.running.tempo.next_bpm is None
     assert bench.kept[-1].tempi == {"figure": "70.0"}
 
 
@@ -399,15 +399,15 @@ def test_one_kind_alone_can_lie_back() -> None:
 def test_the_ladder_climbs_while_the_playing_is_clean_and_is_remembered() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, passes=1, ladder="plain", tempi={"figure": "60"}))
     bench.act(Act.START)
-    assert bench.running.climb is not None
-    assert isinstance(bench.running.climb.ladder, PlainLadder)
-    assert bench.running.climb.ladder.needed == 3
+    assert bench.running.tempo.climb is not None
+    assert isinstance(bench.running.tempo.climb.ladder, PlainLadder)
+    assert bench.running.tempo.climb.ladder.needed == 3
     while bench.scene == "drill" and bench.speaker.song_s(bench.system.ns) < 60:  # type: ignore[operator]
         now = bench.speaker.song_s(bench.system.ns) or 0.0
         ahead = {at: key for at, key in keys_for(bench).items() if now < at <= now + 0.5}
         bench.until(now + 0.5, ahead)
     assert bench.running.moment.bpm > 60
-    tempo = bench.running.climb.ladder.bpm
+    tempo = bench.running.tempo.climb.ladder.bpm
     climb = bench.seen(DrillView).climb
     assert "clean" in climb
     bench.act(Act.STOP)
@@ -419,8 +419,8 @@ def test_the_ladder_stays_down_while_next_to_nothing_is_played() -> None:
     bench = Bench(settings=Settings(cautions_seen=True, ladder="plain", tempi={"figure": "60"}))
     bench.act(Act.START)
     bench.until(60.0, {float(at): "f" for at in range(1, 60, 3)})
-    assert bench.running.climb is not None
-    assert bench.running.climb.ladder.bpm < 60
+    assert bench.running.tempo.climb is not None
+    assert bench.running.tempo.climb.ladder.bpm < 60
 
 
 def test_after_a_review_the_very_next_figure_is_chosen() -> None:
@@ -444,9 +444,9 @@ def test_keys_of_ones_own_make_a_drill_slower_and_faster_and_its_end_is_silent()
     bench.act(Act.START)
     bench.until(0.5, keys_for(bench))
     bench.app.act(bench.running.gestures["slower"], bench.system.ns)
-    assert bench.running.next_bpm == 95
+    assert bench.running.tempo.next_bpm == 95
     bench.app.act(bench.running.gestures["faster"], bench.system.ns)
-    assert bench.running.next_bpm == 100
+    assert bench.running.tempo.next_bpm == 100
     assert bench.speaker.state is SpeakerState.PLAYING
     bench.act(Act.STOP)
     assert bench.scene == "review"
@@ -462,7 +462,7 @@ def test_the_tempo_goes_by_one_and_to_half_exactly_and_no_lower_than_can_be_used
     assert bench.preferences.bpm == 96
     bench.act(Act.START)
     bench.key("shift left")
-    assert bench.running.next_bpm == 95
+    assert bench.running.tempo.next_bpm == 95
     for _ in range(5):
         bench.key("x")
-    assert bench.running.next_bpm == 20
+    assert bench.running.tempo.next_bpm == 20

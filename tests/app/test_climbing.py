@@ -28,18 +28,18 @@ def drilled(kind: str, seconds: float) -> tuple[Bench, set[Fraction]]:
 def test_the_ladder_that_homes_in_climbs_with_each_clean_pass_while_it_searches() -> None:
     """By hand: 60 times 1.08 is 64.8, and in whole beats a minute 65, 70, 76."""
     bench, tempi = drilled("homing in", 60.0)
-    assert bench.running.climb is not None
-    assert isinstance(bench.running.climb.ladder, HomingLadder)
+    assert bench.running.tempo.climb is not None
+    assert isinstance(bench.running.tempo.climb.ladder, HomingLadder)
     assert {60, 65, 70, 76} <= tempi
     assert "homing in" in bench.seen(DrillView).climb
 
 
 def test_the_alternating_ladder_goes_to_the_goal_and_back_and_keeps_the_slow_tempo() -> None:
     bench, tempi = drilled("alternating", 60.0)
-    assert bench.running.climb is not None
-    assert isinstance(bench.running.climb.ladder, AlternatingLadder)
+    assert bench.running.tempo.climb is not None
+    assert isinstance(bench.running.tempo.climb.ladder, AlternatingLadder)
     assert {60, 63, 120} <= tempi
-    slow = bench.running.climb.ladder.slow
+    slow = bench.running.tempo.climb.ladder.slow
     bench.act(Act.STOP)
     assert bench.kept[-1].tempi["figure"] == str(float(slow))
     assert 63 <= slow < 120
@@ -49,5 +49,5 @@ def test_the_alternating_ladder_goes_to_the_goal_and_back_and_keeps_the_slow_tem
 def test_a_tempo_changed_by_hand_is_where_the_ladder_goes_on(kind: str) -> None:
     bench, _ = drilled(kind, 2.0)
     bench.act(Act.TEMPO, 1)
-    assert bench.running.climb is not None
-    assert bench.running.climb.ladder.bpm == 65
+    assert bench.running.tempo.climb is not None
+    assert bench.running.tempo.climb.ladder.bpm == 65

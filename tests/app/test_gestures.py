@@ -95,4 +95,4 @@ def test_every_screen_wish_is_carried_out_in_library_and_review() -> None:
     bench.act(Act.START)
     assert not bench.app.gesture("next", 0)  # not while playing
     assert bench.app.gesture("faster", 0)
-    assert bench.running.next_bpm is not None
+    assert bench.running.tempo.next_bpm is not None

@@ -6,13 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trainer.app.climbing import Climb
 from trainer.app.context import Context
 from trainer.app.controller import Controller
 from trainer.app.drill_begun import (
     Untapped,
     chosen_request,
-    climb_of,
     drill_of,
     hearing_of,
     listens,
@@ -22,6 +20,7 @@ from trainer.app.drill_begun import (
 from trainer.app.drill_ended import kept
 from trainer.app.drill_request import DrillRequest
 from trainer.app.drill_result import DrillResult, result_of
+from trainer.app.drill_tempo import DrillTempo
 from trainer.app.hands_taps import hands_taps
 from trainer.app.heard_playing import WAITED_S, HeardPlaying
 from trainer.app.playback import LOST
@@ -77,8 +76,7 @@ class DrillController(Controller):
     Attributes:
         request: what is drilled; its tempo follows the ladder and the arrows.
         drill: the drill itself; ``moment`` where it stands.
-        climb: the way up the ladder; None without one.
-        next_bpm: a tempo that begins with a coming pass; None for none.
+        tempo: what moves it, by hand or up the ladder.
         paused: what has been played when it was interrupted; None while it runs.
     """
 
@@ -94,9 +92,7 @@ class DrillController(Controller):
         self.request: DrillRequest
         self.drill: Drill
         self.moment: DrillMoment
-        self.climb: Climb | None
-        self.next_bpm: Fraction | None
-        self._next_beat: Fraction
+        self.tempo: DrillTempo
         self._click_off: bool
         self._untapped: Untapped
         self._hearing: HeardPlaying | None
@@ -151,11 +147,11 @@ class DrillController(Controller):
             in_use = f"{in_use}, open"
         return replace(
             sheet_of(self.drill, self.moment, self.drill.timeline.seconds_of(self.moment.beat), window),
-            next_bpm=self.next_bpm,
+            next_bpm=self.tempo.next_bpm,
             player=pupil_of(self.request.player or ""),
             input_name="simulated hands" if simulated else in_use,
             uncertainty_s=self._uncertainty_s or least_s,
-            climb=self.climb.words if self.climb is not None else "",
+            climb=self.tempo.climb.words if self.tempo.climb is not None else "",
             sound=context.sound_words,
             simulated=simulated,
             knows_left=simulated or self.drill.settings.knows_left,
@@ -181,7 +177,8 @@ class DrillController(Controller):
         elif action.act is Act.AGAIN:
             self._begin(self.request, host_ns)
         elif action.act in TEMPO_ACTS:
-            self._change_tempo(action)
+            if not self.is_simulated:
+                self.request = self.tempo.by_hand(self.request, action, self._last_song_s())
         elif action.act is Act.EXCHANGE_PADS and self._hears_exchanged:
             self._context.exchange_pads()
             self._begin(self.request, host_ns)
@@ -225,14 +222,13 @@ class DrillController(Controller):
             self._play(tap)
         self._sounded = 0
         self.moment = self.drill.advance(playback.song_s)
-        self._go_on_climbing()
+        self.request = self.tempo.up_the_ladder(self.request, self._last_song_s())
         if not self._context.inputs.is_behind:
             self._reading.tick()
         if self._untapped.is_so(self._messages) and not self.is_simulated and self._done is None:
             self._show(self._conclude(self.drill.stop(self._last_song_s())))
             return
-        if self.next_bpm is not None and self.moment.beat >= self._next_beat:
-            self.next_bpm = None
+        self.tempo.reached(self.moment)
         if self.moment.phase is Phase.DONE:
             self._show(self._conclude(self.drill.judgement()))
 
@@ -272,11 +268,10 @@ class DrillController(Controller):
             request = replace(request, passes=HANDS_PASSES)
         request, backing = context.with_track(request)
         self.request = request
-        self.climb = climb_of(context, request)
         self.drill = drill_of(context, request)
+        self.tempo = DrillTempo(context, request, self.drill)
         self._untapped = Untapped(self.drill)
         self._reading = ReadingSoFar(self.drill)
-        self.next_bpm, self._next_beat = None, Fraction(0)
         self._messages = 0
         self._sounded = 0
         self._uncertainty_s = 0.0
@@ -326,35 +321,6 @@ class DrillController(Controller):
         if spans and self._context.recorder is not None:
             self._context.recorder.spared(self.drill.spans)
 
-    def _change_tempo(self, action: Action) -> None:
-        if self.is_simulated:
-            return
-        request = self.request
-        bpm = self._context.change_tempo(request.pattern, request.bpm, action)
-        if bpm is None:
-            return
-        self.request = replace(request, bpm=bpm)
-        if self.climb is not None:
-            self.climb.moved_by_hand(request.pattern, bpm)
-        self._retempo(bpm)
-
-    def _retempo(self, bpm: Fraction) -> None:
-        """Let another tempo begin with a coming pass; passes until then are not counted on the ladder."""
-        self.next_bpm = bpm
-        self._next_beat = self.drill.change_tempo(bpm, self._last_song_s())
-        if self.climb is not None:
-            self.climb.counts_from(self._next_beat, self.drill.settings.pattern)
-        self._context.playback.set_timeline(self.drill.timeline)
-        if self._context.recorder is not None:
-            self._context.recorder.retempo(self.drill.timeline)
-
-    def _go_on_climbing(self) -> None:
-        """Judge the passes that are over, and move on the ladder."""
-        bpm = self.climb.after_passes(self.drill) if self.climb is not None else None
-        if bpm is not None:
-            self._retempo(bpm)
-            self.request = replace(self.request, bpm=bpm)
-
     def _last_song_s(self) -> float:
         return self.drill.timeline.seconds(Fraction(self.moment.beat))
 
@@ -398,7 +364,7 @@ class DrillController(Controller):
             click_off=self._click_off,
             thinning=self._thinning,
         )
-        return kept(context, result, self.climb, has_tapped=self._messages > 0)
+        return kept(context, result, self.tempo.climb, has_tapped=self._messages > 0)
 
     def _show(self, result: DrillResult) -> None:
         """Leave for what became of it."""
