@@ -13,6 +13,7 @@ from trainer.judging.pocket import Pocket
 from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.layout import Target, lay_out
+from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 from trainer.practice.faults import Faults
 from trainer.practice.hands import simulate
@@ -64,6 +65,36 @@ def test_strays_count_as_strokes_that_were_not_as_asked_but_a_bounce_does_not() 
     assert (strays.clean, strays.why) == (False, "3 stray")
     bounces = [dataclasses.replace(t, song_s=t.song_s + 0.045) for t in taps[:3]]
     assert played(targets, [*taps, *bounces]).clean
+
+
+class TestSkipsThatAreToBeMarked:
+    """The marks are an exercise beside the tempo: what the hands did on the strings decides of the pass."""
+
+    TARGETS = targets_of(SKIP_FIGURE, passes=4)
+
+    def marked(self, taps: Sequence[Tap]) -> PassPlayed:
+        judgement = judge(self.TARGETS, taps, marks_skips=True)
+        return pass_played(judgement.outcomes, BPM, strays=[judgement.taps[at] for at in judgement.strays])
+
+    def marks(self, late_s: float) -> list[Tap]:
+        skips = [t.song_s for t in self.TARGETS if t.stroke.kind is Kind.SKIP]
+        return [Tap(song_s=at_s + late_s, hand=Hand.NONE) for at_s in skips]
+
+    @pytest.mark.parametrize("late_s", [0.0, 0.09, -0.09, 0.4])
+    def test_the_pass_is_what_it_is_without_marks_wherever_they_fall(self, late_s: float) -> None:
+        hands = as_asked(self.TARGETS)
+        assert self.marked(hands + self.marks(late_s)) == played(self.TARGETS, hands)
+
+    def test_no_mark_at_all_is_no_missed_stroke(self) -> None:
+        hands = as_asked(self.TARGETS)
+        assert self.marked(hands).clean
+        assert self.marked(hands) == played(self.TARGETS, hands)
+
+    def test_a_touched_skip_is_one_and_a_stopped_hand_keeps_none(self) -> None:
+        hands = as_asked(self.TARGETS)
+        first = next(t for t in self.TARGETS if t.stroke.kind is Kind.SKIP)
+        assert not self.marked([*hands, Tap(song_s=first.song_s, hand=Hand.NAIL, string=1)]).skips_silent
+        assert self.marked(hands[:3]) == played(self.TARGETS, hands[:3])
 
 
 def test_a_spread_beyond_the_limit_is_not_clean_even_in_a_wide_pocket() -> None:

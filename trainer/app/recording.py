@@ -311,7 +311,10 @@ class Recorder:
 
 
 def stored_take(header: StoredTake, result: DrillResult) -> StoredTake:
-    """Return the take of a finished drill, summarised, from what was known when it began."""
+    """Return the take of a finished drill, summarised, from what was known when it began.
+
+    Where skips were to be marked it is judged anew, without the marks, as it will be whenever it is read.
+    """
     drill, judgement = result.drill, result.judgement
     slots_asked = min(max((o.target.index for o in judgement.outcomes), default=-1) + 1, MOST_SLOTS)
     return summarised(
@@ -325,7 +328,7 @@ def stored_take(header: StoredTake, result: DrillResult) -> StoredTake:
             taps=drill.taps,
             spared=drill.spans,
         ),
-        judgement,
+        None if drill.settings.marks_skips else judgement,
     )
 
 

@@ -18,6 +18,7 @@ from trainer.judging.take import Judgement, Outcome, Tap, Verdict
 from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind
 
+SKIP_VERDICTS = (Verdict.KEPT_SILENT, Verdict.TOUCHED, Verdict.NOT_JUDGED)  # without a mark
 MOST_IN_A_ROW = 4  # rushed gaps that are looked through for the last stroke that was not rushed
 
 
@@ -130,13 +131,36 @@ def in_context(outcomes: Sequence[Outcome], at: int, *, pocket: Pocket, constant
     """Return one outcome with what its neighbours tell of it; see :func:`with_context`."""
     outcome = outcomes[at]
     if outcome.verdict is Verdict.KEPT_SILENT:
-        before, _ = _sounding_before(outcomes, at)
-        neighbours = (None if before is None else outcomes[before], _sounding_after(outcomes, at))
-        if not any(o is not None and o.tap is not None for o in neighbours):
-            return _replaced(outcome, Verdict.NOT_JUDGED, rushed=False)
-    elif _is_rushed(outcomes, at, pocket, microseconds(constant_s)):
+        return _kept_silent_among(outcomes, at)
+    if _is_rushed(outcomes, at, pocket, microseconds(constant_s)):
         return _replaced(outcome, outcome.verdict, rushed=True)
     return outcome
+
+
+def without_marks(outcomes: Sequence[Outcome]) -> tuple[Outcome, ...]:
+    """Return what the hands did, where skips were to be marked on a side pad: a skip not touched was kept.
+
+    Outcomes of takes without marks stay as they are.
+    """
+    plain = tuple(
+        replace(o, tap=None, tap_index=None, placement_s=None, verdict=Verdict.KEPT_SILENT)
+        if o.target.stroke.kind is Kind.SKIP and o.verdict not in SKIP_VERDICTS
+        else o
+        for o in outcomes
+    )
+    return tuple(
+        _kept_silent_among(plain, at) if now is not was else now
+        for at, (now, was) in enumerate(zip(plain, outcomes, strict=True))
+    )
+
+
+def _kept_silent_among(outcomes: Sequence[Outcome], at: int) -> Outcome:
+    """Return a silent skip as it stands beside its neighbours: a hand that has stopped keeps none."""
+    before, _ = _sounding_before(outcomes, at)
+    neighbours = (None if before is None else outcomes[before], _sounding_after(outcomes, at))
+    if any(o is not None and o.tap is not None for o in neighbours):
+        return outcomes[at]
+    return _replaced(outcomes[at], Verdict.NOT_JUDGED, rushed=False)
 
 
 def _is_rushed(outcomes: Sequence[Outcome], at: int, pocket: Pocket, constant_us: int) -> bool:

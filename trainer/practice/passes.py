@@ -10,6 +10,9 @@ A pass is clean when all of this holds:
   begin to notice (preprint osf.io/jsg94). Looser than the middle pocket, so it tells in a wide one;
 - the placements did not move by more than that limit from the first stroke looked at to the last.
 
+Where skips are marked on a side pad, the marks count for nothing here, nor does a mark that did not come: the
+tempo hangs on what the hands did, as in what is kept of the take.
+
 Spread and drift need more taps than a short figure has, so earlier passes at the same tempo may be looked at
 with it; with too few taps even so, neither can be said and neither counts. Placements are tap minus target in
 seconds, late positive; each kind of stroke is measured from its own middle.
@@ -25,8 +28,9 @@ from fractions import Fraction
 
 from trainer.judging.breakdown import centred, drift_of, indices_after_skip, robust_spread
 from trainer.judging.take import Judgement, Outcome, Tap, Verdict
+from trainer.judging.verdicts import without_marks
 from trainer.music.pattern import Pattern
-from trainer.music.strokes import Kind
+from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 
 CLEAN_SHARE = 0.9
@@ -99,6 +103,7 @@ def pass_played(
     Returns:
         A pass in which nothing could be judged was not clean.
     """
+    outcomes, before = without_marks(outcomes), without_marks(before)
     judged = [o for o in outcomes if o.verdict is not Verdict.NOT_JUDGED]
     if not judged:
         return PassPlayed(bpm=bpm, clean=False, why="nothing to judge")
@@ -152,7 +157,7 @@ def _strays_within(outcomes: Sequence[Outcome], strays: Iterable[Tap]) -> int:
     first, last = outcomes[0].target, outcomes[-1].target
     taps_s = [o.tap.song_s for o in outcomes if o.tap is not None]
     start_s, end_s = first.song_s - first.slot_s / 2, last.song_s + last.slot_s / 2
-    within = [tap.song_s for tap in strays if start_s <= tap.song_s < end_s]
+    within = [tap.song_s for tap in strays if start_s <= tap.song_s < end_s and tap.hand is not Hand.NONE]
     return sum(1 for at in within if not any(0 <= at - tap_s <= BOUNCE_S for tap_s in taps_s))
 
 

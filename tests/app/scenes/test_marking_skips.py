@@ -1,8 +1,20 @@
 """Marking skips on a pad or key of its own is an exercise: offered with such a key, judged for its place."""
 
+from dataclasses import replace
+
+import pytest
+
 from tests.app.bench import Bench, keys_for
-from trainer.judging.take import Verdict
-from trainer.music.strokes import Kind
+from tests.app.playing import begin, play, taps_for
+from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, pattern_of
+from tests.records.takes import a_take
+from trainer.app.climbing import Climb
+from trainer.app.recording import stored_take
+from trainer.judging.take import Tap, Verdict
+from trainer.music.layout import lay_out
+from trainer.music.strokes import Hand, Kind
+from trainer.practice.drill import Drill, DrillSettings
+from trainer.practice.ladder import LadderKind
 from trainer.practice.settings import TABLE, Settings
 from trainer.screen.actions import Act
 from trainer.screen.scenes.review import ReviewView
@@ -38,6 +50,31 @@ def test_a_skip_that_is_not_marked_is_missed() -> None:
     bench.act(Act.START)
     bench.until(99.0, keys_for(bench))
     assert of_skips(bench) == {Verdict.MISSED}
+
+
+@pytest.mark.parametrize("late_s", [None, 0.0, 0.2])
+def test_the_tempo_climbs_by_what_the_hands_did(late_s: float | None) -> None:
+    figure = pattern_of(SKIP_FIGURE, BASIC_FIGURE)
+    drill = Drill(DrillSettings(pattern=figure, bpm=figure.slow_bpm, passes=4, marks_skips=True))
+    climb = Climb(LadderKind.PLAIN, figure, figure.slow_bpm)
+    targets = lay_out(figure, drill.timeline, passes=4)
+    marks = [Tap(song_s=t.song_s + late_s, hand=Hand.NONE) for t in targets
+             if late_s is not None and t.stroke.kind is Kind.SKIP]  # fmt: skip
+    for tap in sorted([*as_asked(targets), *marks], key=lambda tap: tap.song_s):
+        drill.tap(tap)
+        drill.advance(tap.song_s)
+        climb.after_passes(drill)
+    assert climb.ladder.bpm > figure.slow_bpm
+
+
+def test_what_is_kept_is_what_the_hands_did() -> None:
+    playing = begin(pattern_of(SKIP_FIGURE, BASIC_FIGURE))
+    playing.drill = Drill(replace(playing.drill.settings, marks_skips=True))
+    play(playing, taps_for(playing.run.pattern, playing.drill.timeline, jitter_s=0.002))
+    ended = playing.ended()
+    assert ended.summary.clean < ended.summary.asked
+    take = stored_take(replace(a_take(), pattern=playing.run.pattern), ended)
+    assert take.clean == take.asked == ended.summary.asked
 
 
 def test_where_no_marks_are_asked_for_they_are_passed_over() -> None:
