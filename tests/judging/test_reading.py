@@ -208,6 +208,21 @@ def test_who_joins_in_half_way_or_stops_is_judged_for_what_was_played(one_pad: b
         assert is_clean(found)
 
 
+@both_pads
+def test_who_stops_half_way_is_not_told_of_a_simpler_figure(one_pad: bool) -> None:
+    """Middles of four kinds once made the spread too small, so that a figure of one kind looked likelier."""
+    half_s = 8 * BAR_S - 0.1
+    for seed in (51, 57, 62, 77, 107):
+        stopped = played(
+            "drop-thumb-in-basic-figure",
+            lambda taps: [t for t in taps if t.song_s < half_s],
+            faults=replace(STEADY, one_pad=one_pad),
+            passes=4,
+            seed=seed,
+        )
+        assert kind_of(stopped) is ReadingKind.STOPPED_EARLY
+
+
 def test_a_figure_that_differs_by_its_strings_is_told_where_strings_are_known() -> None:
     judgement = played("basic-figure", instead="skip-figure", passes=4, knows_string=True)
     assert judgement.reading is not None

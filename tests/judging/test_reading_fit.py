@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 import scipy.integrate
+import scipy.optimize
 import scipy.special
 import scipy.stats
 from hypothesis import given
@@ -17,8 +18,9 @@ from trainer.judging.reading_fit import (
     Version,
     fit,
     freedom,
+    likeliest_spread,
     log_beta_bernoulli,
-    log_placement,
+    log_placements,
     log_stray,
 )
 from trainer.judging.reading_search import HeardTaps, in_step, tempi
@@ -49,13 +51,28 @@ def test_the_density_of_a_placement_is_scipys_normal_with_a_floor_and_holds_all_
     spread_s: float, reach_s: float
 ) -> None:
     normal = (1 - ANYWHERE) * scipy.stats.norm.pdf(0.01, 0, spread_s)
-    assert log_placement(0.01, spread_s, reach_s) == pytest.approx(
+    assert float(log_placements(0.01, spread_s, reach_s)) == pytest.approx(
         math.log(normal + ANYWHERE / (2 * reach_s))
     )
     total, _ = scipy.integrate.quad(
-        lambda x: math.exp(log_placement(x, spread_s, reach_s)), -reach_s, reach_s, points=[0.0], limit=200
+        lambda x: math.exp(log_placements(x, spread_s, reach_s)), -reach_s, reach_s, points=[0.0], limit=200
     )
     assert total == pytest.approx(1.0, abs=0.005)
+
+
+@pytest.mark.parametrize("n", [12, 60, 400])
+@pytest.mark.parametrize("rough_s", [0.006, 0.012, 0.03])
+def test_the_spread_is_the_likeliest_one_and_taps_that_are_anywhere_hardly_widen_it(
+    n: int, rough_s: float
+) -> None:
+    """Outside check: scipy.optimize.minimize_scalar over the same likelihood."""
+    rng = np.random.default_rng(n)
+    off_s = rng.normal(0, 0.012, n)
+    off_s[: n // 20] = rng.uniform(-0.3, 0.3, n // 20)
+    best = scipy.optimize.minimize_scalar(
+        lambda s: -log_placements(off_s, s, 0.3).sum(), bounds=(0.004, 0.1), method="bounded"
+    )
+    assert likeliest_spread(off_s, 0.3, rough_s) == pytest.approx(best.x, rel=0.02)
 
 
 @pytest.mark.parametrize("n", [10, 60, 200])

@@ -14,11 +14,12 @@ import numpy as np
 
 from trainer.judging.matching import Touch
 from trainer.judging.reading_fit import (
-    LEAST_SPREAD_S,
     MAD_TO_SD,
+    FloatArray,
     freedom,
+    likeliest_spread,
     log_beta_bernoulli,
-    log_placement,
+    log_placements,
     log_stray,
 )
 from trainer.music.strokes import Hand
@@ -46,8 +47,7 @@ def without_figure(touches: Sequence[Touch], seconds: float) -> tuple[float, boo
         return anywhere + hands, False
     steps = [(b.at_us - a.at_us) / 1e6 for a, b in itertools.pairwise(touches)]
     middle = statistics.median(steps)
-    spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * statistics.median([abs(s - middle) for s in steps]))
-    even = math.fsum(log_placement(s - middle, spread_s, max(middle, 0.02)) for s in steps)
+    even = _about(np.array(steps) - middle, max(middle, 0.02))
     even = max(even, _in_a_row(touches)) + math.log(1 / seconds) - 2 * freedom(n)
     return max(anywhere, even) + hands, even > anywhere
 
@@ -58,6 +58,10 @@ def _in_a_row(touches: Sequence[Touch]) -> float:
     order = np.arange(len(at_s))
     line = np.polyfit(order, at_s, 1)
     off = at_s - np.polyval(line, order)
-    spread_s = max(LEAST_SPREAD_S, MAD_TO_SD * float(np.median(np.abs(off))))
-    reach_s = max(float(line[0]), 0.02)
-    return math.fsum(log_placement(float(o), spread_s, reach_s) for o in off)
+    return _about(off, max(float(line[0]), 0.02))
+
+
+def _about(off_s: FloatArray, reach_s: float) -> float:
+    """Return the log density of taps off their places, with the spread under which they are likeliest."""
+    spread_s = likeliest_spread(off_s, reach_s, MAD_TO_SD * float(np.median(np.abs(off_s))))
+    return float(log_placements(off_s, spread_s, reach_s).sum())
