@@ -190,7 +190,7 @@ def test_pockets_grow_with_the_slot_and_never_meet() -> None:
     assert [p.half_width_s(0.5) for p in Pocket] == pytest.approx([0.030, 0.050, 0.075])
     assert all(p.half_width_s(0.08) < 0.04 for p in Pocket)
     assert Pocket.named("wide") is Pocket.WIDE
-    with pytest.raises(BadSettings, match="narrow, middle, wide"):
+    with pytest.raises(BadSettings, match='for the pocket; write one of "narrow", "middle", "wide"'):
         Pocket.named("huge")
 
 

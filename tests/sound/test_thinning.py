@@ -135,7 +135,7 @@ def test_the_words_of_the_settings_name_each_thinning() -> None:
     for thin in Thin:
         assert Thinning.named(thin.value, 1, 4).thin is thin
     assert Thinning.named("off for N bars in M", 3, 8) == Thinning(thin=Thin.SILENT_BARS, off=3, of=8)
-    with pytest.raises(BadSettings, match='found the click thinning "never"; write one of "every beat", '):
+    with pytest.raises(BadSettings, match='"never" for the click thinning; write one of "every beat", '):
         Thinning.named("never")
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer.commands.parsing import Answer, Commands, add_bpm, add_pattern, by_kind, read_swing, whole
 from trainer.errors import BadSettings
 from trainer.music.layout import NO_FEEL, Feel
+from trainer.music.named import one_of
 from trainer.music.timeline import Timeline, as_tempo
 from trainer.practice.settings import THINNED_BY_BARS, THINNINGS
 from trainer.records.library import load_library, open_pattern
@@ -66,8 +67,8 @@ def add_to(each: Commands) -> None:
                 passes=whole(o.passes, "--passes", 1),
                 parts=o.parts,
                 feel=Feel(swing=read_swing(o.swing), layback_s=by_kind(o.lay_back, "--lay-back")),
-                click_of=_one_of(o.click_of, "--click-of", CLICKS_OF),
-                click_on=_one_of(o.click_on, "--click-on", CLICKS_ON),
+                click_of=one_of(o.click_of, CLICKS_OF, "--click-of"),
+                click_on=one_of(o.click_on, CLICKS_ON, "--click-on"),
             )
         )
 
@@ -123,10 +124,3 @@ def write_audio(order: AudioOrder) -> Answer:
         ),
         notes=(f"{pattern.name} has no chords, so no band plays to it.",) if parts & silent else (),
     )
-
-
-def _one_of(word: str, option: str, choices: tuple[str, ...]) -> str:
-    if word not in choices:
-        wanted = ", ".join(f'"{choice}"' for choice in choices)
-        raise BadSettings(f'found "{word[:40]}" for {option}', f"write one of {wanted}")
-    return word

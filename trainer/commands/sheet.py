@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from trainer.commands.parsing import Answer, Commands, add_pattern, whole
-from trainer.errors import BadSettings
+from trainer.music.named import one_of
 from trainer.records.library import load_library, open_pattern
 
 PAPERS = ("a4", "letter")
@@ -47,10 +47,8 @@ def write(
     from trainer.screen.printed import Paper, readable_title
     from trainer.screen.scenes.page_words import letters_for
 
-    if paper not in PAPERS:
-        raise BadSettings(f'found "{paper}" for the paper', f"choose one of {', '.join(PAPERS)}")
-    if string_1 not in STRING_1:
-        raise BadSettings(f'found "{string_1[:40]}" for string 1', f"write {' or '.join(STRING_1)}")
+    one_of(paper, PAPERS, "the paper")
+    one_of(string_1, STRING_1, "string 1")
     pattern = open_pattern(name, load_library())
     letters = letters_for(pattern, key, capo)
     on_top = string_1 == "top"

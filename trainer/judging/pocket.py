@@ -11,7 +11,7 @@ from __future__ import annotations
 import enum
 from functools import cached_property
 
-from trainer.errors import BadSettings
+from trainer.music.named import named
 
 LARGEST_SHARE = 0.4  # of a slot: two neighbouring pockets never touch
 
@@ -48,9 +48,4 @@ class Pocket(enum.Enum):
         Raises:
             BadSettings: no pocket is called so.
         """
-        for pocket in cls:
-            if pocket.value == name:
-                return pocket
-        raise BadSettings(
-            f'found "{name}" for the pocket', f"choose one of {', '.join(p.value for p in cls)}"
-        )
+        return named(cls, name, "the pocket")

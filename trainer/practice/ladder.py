@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Protocol
 
-from trainer.errors import BadSettings
+from trainer.music.named import named
 from trainer.music.pattern import Pattern
 from trainer.practice.passes import PassPlayed, passes_needed, strokes_asked
 from trainer.practice.staircase import NO_TURNS, InARow, Turns, UpDown, Weighted, estimate_from
@@ -48,12 +48,7 @@ class LadderKind(enum.Enum):
         Raises:
             BadSettings: no ladder is called so.
         """
-        for kind in cls:
-            if kind.value == name:
-                return kind
-        raise BadSettings(
-            f'found "{name}" for the ladder', f"choose one of {', '.join(k.value for k in cls)}"
-        )
+        return named(cls, name, "the ladder")
 
 
 class Ladder(Protocol):
@@ -64,8 +59,8 @@ class Ladder(Protocol):
         """The tempo asked for now."""
 
     @property
-    def at_goal(self) -> bool:
-        """Whether the tempo asked for is the goal."""
+    def goal(self) -> Fraction:
+        """The fastest it leads to."""
 
     @property
     def next_time_bpm(self) -> Fraction:
@@ -99,11 +94,6 @@ class PlainLadder:
     why: str = ""
 
     @property
-    def at_goal(self) -> bool:
-        """Whether the tempo asked for is the goal."""
-        return self.bpm >= self.goal
-
-    @property
     def next_time_bpm(self) -> Fraction:
         """The tempo to begin with another time: where it stands."""
         return self.bpm
@@ -118,7 +108,7 @@ class PlainLadder:
             failed=0 if played.clean else self.failed + 1,
             why=played.why,
         )
-        if counted.clean >= self.needed and not self.at_goal:
+        if counted.clean >= self.needed and not is_at_goal(self):
             return replace(counted, bpm=min(self.goal, Fraction(math.ceil(self.bpm * STEP))), clean=0)
         if counted.failed >= self.needed:
             return replace(counted, bpm=max(self.low, Fraction(math.floor(self.bpm / STEP))), failed=0)
@@ -126,7 +116,7 @@ class PlainLadder:
 
     def in_words(self) -> str:
         """Return the state in a few words for the screen."""
-        if self.at_goal:
+        if is_at_goal(self):
             return _with_why(f"ladder: at the goal, {self.clean} clean", self.why)
         return _with_why(f"ladder: {self.clean} of {self.needed} clean", self.why)
 
@@ -149,11 +139,6 @@ class HomingLadder:
     rule: UpDown
     turns: Turns = NO_TURNS
     why: str = ""
-
-    @property
-    def at_goal(self) -> bool:
-        """Whether the tempo asked for is the goal."""
-        return self.bpm >= self.goal
 
     @property
     def next_time_bpm(self) -> Fraction:
@@ -194,7 +179,7 @@ class HomingLadder:
     def in_words(self) -> str:
         """Return the state in a few words for the screen: the estimate once there is one."""
         estimate = estimate_from(self.turns)
-        if self.at_goal:
+        if is_at_goal(self):
             return _with_why("homing in: at the goal", self.why)
         if estimate is None:
             return _with_why(f"homing in: {self.rule.in_words()}", self.why)
@@ -231,11 +216,6 @@ class AlternatingLadder:
         return self.goal if self.fast else self.slow
 
     @property
-    def at_goal(self) -> bool:
-        """Whether the tempo asked for is the goal."""
-        return self.bpm >= self.goal
-
-    @property
     def next_time_bpm(self) -> Fraction:
         """The tempo to begin with another time: the slow one."""
         return self.slow
@@ -257,7 +237,7 @@ class AlternatingLadder:
 
     def in_words(self) -> str:
         """Return the state in a few words for the screen."""
-        which = "goal" if self.at_goal else "slow"
+        which = "goal" if is_at_goal(self) else "slow"
         return _with_why(f"{which} turn: {self.clean} of {self.turn} clean", self.why)
 
 
@@ -279,6 +259,11 @@ def ladder_for(kind: LadderKind, pattern: Pattern, bpm: Fraction) -> Ladder | No
     if kind is LadderKind.ALTERNATING:
         return AlternatingLadder(low=low, goal=goal, slow=bpm, turn=needed)
     return None
+
+
+def is_at_goal(ladder: Ladder) -> bool:
+    """Return whether the tempo asked for is the goal."""
+    return ladder.bpm >= ladder.goal
 
 
 def _with_why(words: str, why: str) -> str:

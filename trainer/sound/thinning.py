@@ -11,6 +11,7 @@ import enum
 from dataclasses import dataclass
 
 from trainer.errors import BadSettings
+from trainer.music.named import named
 from trainer.music.pattern import Meter
 from trainer.music.strokes import Motion
 
@@ -62,11 +63,8 @@ class Thinning:
         Raises:
             BadSettings: no thinning is called so, or the bars do not fit.
         """
-        for thin in Thin:
-            if thin.value == words:
-                return cls(thin=thin, off=off, of=of) if thin is Thin.SILENT_BARS else cls(thin=thin)
-        wanted = ", ".join(f'"{thin.value}"' for thin in Thin)
-        raise BadSettings(f'found the click thinning "{words}"', f"write one of {wanted}")
+        thin = named(Thin, words, "the click thinning")
+        return cls(thin=thin, off=off, of=of) if thin is Thin.SILENT_BARS else cls(thin=thin)
 
     def is_silent(self, bar: int) -> bool:
         """Return whether nothing is heard in a bar, counted from 0 through all passes."""
