@@ -12,11 +12,11 @@ MARK = "ab" * 32
 
 
 class Read:
-    """A file that is there after as many looks as its name says, or at once."""
+    """A file that is there after as many looks as its name or its folder's says, or at once."""
 
     def __init__(self, path: Path, rate: int, seconds: float, speed: int = 100) -> None:
         self.path, self.rate, self.seconds, self.speed, self.share = path, rate, seconds, speed, 0.25
-        self.looks = int(path.stem) if path.stem.isdigit() else 0
+        self.looks = next((int(each) for each in (path.stem, path.parent.name) if each.isdigit()), 0)
         self.given_up = False
 
     def poll(self) -> Track | None:

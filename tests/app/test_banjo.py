@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trainer.app.banjo import Banjo
+from trainer.app.banjo import ALL_ZEROS, NO_SOUND, Banjo
 from trainer.devices.microphone import LIVE_CHUNK_FRAMES, RATE, Chunk
 
 CHUNK_S = LIVE_CHUNK_FRAMES / RATE
@@ -66,3 +66,58 @@ def test_lost_chunks_are_a_gap_and_late_ones_are_none() -> None:
     late = due.copy()
     late[300:306] = due[306]
     assert listened(np.maximum.accumulate(late)).gaps == []
+
+
+def test_microphones_are_asked_for_their_names_every_two_seconds_and_not_at_every_look() -> None:
+    asked: list[int] = []
+    now_ns = 0
+
+    def names() -> tuple[str, ...]:
+        asked.append(now_ns)
+        return ("Lid", "Desk")[: len(asked)]
+
+    banjo = Banjo(open_microphone=lambda _name: Chunks(), names=names, clock=lambda: now_ns)
+    for now_ns in range(0, 5_000_000_000, 100_000_000):  # noqa: B007 - it is the clock
+        assert banjo.names() == ("Lid", "Desk")[: len(asked)]
+    assert asked == [0, 2_100_000_000, 4_200_000_000]
+
+
+def test_the_recordings_seconds_begin_with_its_first_frame_at_every_opening() -> None:
+    due = 5.0 + CHUNK_S * np.arange(1, 41)
+    banjo = listened(due)
+    assert banjo.heard_s(round(due[0] * 1e9)) == pytest.approx(CHUNK_S, abs=1e-6)
+    assert banjo.has_sound
+    banjo.close()
+    assert not banjo.is_open
+    assert not banjo.has_sound
+    assert banjo.heard_s(round(9.0e9)) is None
+    assert banjo.problem == ""
+    banjo.close()  # once more does no harm
+
+
+def test_seconds_count_from_the_moment_that_somebody_listens() -> None:
+    due = 5.0 + CHUNK_S * np.arange(1, 41)
+    banjo = listened(due)
+    banjo.listen(threshold=10.0, deaf_hz=())
+    assert banjo.heard_s(round(due[-1] * 1e9)) == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("sends", "problem"), [(True, ALL_ZEROS), (False, NO_SOUND)])
+def test_three_seconds_of_nothing_are_said(sends: bool, problem: str) -> None:
+    now_ns = 0
+    chunks = Chunks()
+    banjo = Banjo(open_microphone=lambda _name: chunks, names=lambda: ("Lid",), clock=lambda: now_ns)
+    banjo.open("Lid")
+    said = {}
+    for n in range(1, round(4.0 / CHUNK_S)):
+        now_ns = round(n * CHUNK_S * 1e9)
+        if sends:
+            chunks.waiting.append(Chunk(wave=np.zeros(LIVE_CHUNK_FRAMES), host_ns=now_ns))
+        banjo.poll()
+        said.setdefault(banjo.problem, now_ns / 1e9)
+    assert list(said) == ["", problem]
+    assert said[problem] == pytest.approx(3.0, abs=2 * CHUNK_S)
+    if sends:
+        chunks.send(4.0)
+        banjo.poll()
+        assert banjo.problem == ""

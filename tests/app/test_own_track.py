@@ -94,3 +94,41 @@ def test_no_bar_is_called_silent_while_a_track_plays(tmp_path: Path) -> None:
         bench.until(99.0, keys)
     assert without.result.in_silence != ""
     assert with_track.result.in_silence == ""
+
+
+def test_a_track_in_words_is_its_name_its_tempo_and_how_far_it_is_read(tmp_path: Path) -> None:
+    own = OwnTrack(read=reader(60.0), folder=tmp_path)
+    assert (own.words, own.share_read) == ("", 1.0)
+    own.open(Path("/music/2.ogg"), RATE)
+    assert (own.words, own.share_read) == ("2.ogg: 25 % read", 0.25)
+    for _ in range(2):
+        assert own.tick() == ""
+    assert (own.words, own.share_read) == ("2.ogg, no tempo yet", 1.0)
+    own.set_beat(Fraction("97.3"), 2.0)
+    assert own.words == "2.ogg at 97.3 bpm"
+    own.slow_to(1)
+    own.tick()
+    own.tick()
+    assert own.words == "2.ogg at 48.65 bpm, slowed to 50 %"
+
+
+def test_a_file_that_proves_to_be_none_is_said_once_over_whichever_scene_is_up(tmp_path: Path) -> None:
+    bench = Bench()
+    bench.context.own_track = own = OwnTrack(read=reader(), folder=tmp_path)
+    own.open(Path("/music/2/none.wav"), RATE)
+    bench.go(0.1)
+    assert bench.notes == ("none.wav cannot be read; look at its name.",)
+    bench.act(Act.DISMISS)
+    bench.go(0.1)
+    assert bench.notes == ()
+    assert own.problem == "none.wav cannot be read; look at its name."
+    own.open(Path("/music/porch.ogg"), RATE)
+    assert own.problem == ""
+
+
+def test_a_track_that_is_read_is_remembered_for_the_next_start(tmp_path: Path) -> None:
+    bench = Bench()
+    bench.context.own_track = OwnTrack(read=reader(), folder=tmp_path)
+    bench.context.own_track.open(Path("/music/2.ogg"), RATE)
+    bench.go(0.1)
+    assert [each.own_track for each in bench.kept] == ["/music/2.ogg"]

@@ -22,7 +22,7 @@ from trainer.practice.setting_changes import (
     stepped,
     with_value,
 )
-from trainer.practice.setting_kinds import Choice, Ratio, Switch, Whole
+from trainer.practice.setting_kinds import Choice, Ratio, ReadBack, Switch, Texts, Whole
 from trainer.practice.settings import (
     CLICK_VOICES,
     TABLE,
@@ -181,3 +181,27 @@ def test_every_setting_is_in_the_table_and_has_words_for_what_it_shows() -> None
         if spec.follows is not Follows.NOTHING:
             assert spec.undo, f"{name} is taken back without a word"
     assert len(TEXT_SIZES) == 3
+
+
+@pytest.mark.parametrize(("deep", "is_kept"), [(1, True), (8, True), (9, False), (500, False)])
+def test_what_a_newer_version_nests_is_kept_unless_it_is_very_deep(deep: int, is_kept: bool) -> None:
+    value: object = 1
+    for level in range(deep):
+        value = [value] if level % 2 else {"in": value}
+    settings, odd = from_table({"newer": value})
+    assert settings.other == ({"newer": value} if is_kept else {})
+    assert odd == (() if is_kept else ("'newer'",))
+
+
+def test_a_word_that_is_none_of_a_choice_steps_as_the_first_does() -> None:
+    for goes_round in (True, False):
+        choice = Choice(words=("a", "b", "c"), goes_round=goes_round)
+        assert [choice.stepped(now, 1) for now in ("gone", 7, "a", "b")] == ["b", "b", "b", "c"]
+    assert choice.stepped("c", 5) == "c"
+    assert choice.stepped("b", -5) == "a"
+
+
+def test_of_texts_by_name_only_what_is_text_is_kept() -> None:
+    kind = Texts()
+    assert kind.read({"a": "1", "b": 2, 3: "c"}, {}) == ReadBack({"a": "1"}, fits=False)
+    assert kind.read(["a"], {"x": "y"}) == ReadBack({"x": "y"}, fits=False)

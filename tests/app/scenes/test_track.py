@@ -331,3 +331,14 @@ def test_a_dropped_file_is_taken_from_wherever_one_is_but_a_drill(tmp_path: Path
     bench.app.dropped(Path("/music/3.ogg"))
     assert bench.scene == "drill"
     assert not bench.context.own_track.is_reading
+
+
+def test_a_file_that_proves_to_be_none_later_is_said_beside_its_name(tmp_path: Path) -> None:
+    shop = Shop(tmp_path)
+    shop.write(FILE, "/music/3/none.wav")
+    assert shop.said == "Being read: 25 %. You can go on meanwhile."
+    for _ in range(4):
+        shop.bench.app.tick(shop.bench.system.ns)
+    assert shop.said == "none.wav cannot be read; look at its name."
+    assert shop.controller.view(WINDOW).focus == FILE
+    assert shop.bench.notes == (), "it is said on the scene already"
