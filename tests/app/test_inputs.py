@@ -144,3 +144,56 @@ def test_exchanging_the_pads_of_one_without_pads_changes_nothing(room: Room) -> 
     before = room.preferences.settings
     room.inputs.exchange()
     assert room.preferences.settings == before
+
+
+def test_one_that_is_remembered_and_not_there_is_shown_as_not_there() -> None:
+    bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Old pad"))
+    assert bench.inputs.inputs()[-1] == ("Old pad", False)
+    assert ("Pad", True) in bench.inputs.inputs()
+    bench.inputs.use("Pad")
+    assert "Old pad" not in dict(bench.inputs.inputs())
+
+
+def test_what_is_tapped_on_is_named_key_by_key_and_pad_by_pad() -> None:
+    bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, left_key="d", side_key="space"))
+    assert bench.inputs.tapped_on == (
+        ("F", "nail", Hand.NAIL),
+        ("J", "thumb", Hand.THUMB),
+        ("D", "left hand", Hand.LEFT),
+        ("Space", "skip", Hand.NONE),
+    )
+    for pads, words in (
+        ("any=36", [("", "any pad", None)]),
+        ("nail=36,thumb=38", [("", "nail", Hand.NAIL), ("", "thumb", Hand.THUMB)]),
+        (
+            "nail=36,thumb=38,left=40,side=42",
+            [
+                ("", "nail", Hand.NAIL),
+                ("", "thumb", Hand.THUMB),
+                ("", "left hand", Hand.LEFT),
+                ("", "skip", Hand.NONE),
+            ],
+        ),
+    ):
+        bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": pads}))
+        assert list(bench.inputs.tapped_on) == words
+        assert bench.inputs.how_to_tap == "Tap on Pad."
+
+
+def test_what_comes_and_goes_is_said_and_only_the_one_in_use_counts_as_unplugged() -> None:
+    bench = Bench("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad"))
+    bench.system.ports.append("Other 24:0")
+    bench.go(1.0)
+    assert bench.notes == ("Other was plugged in: F2 taps on it.",)
+    bench.act(Act.DISMISS)
+    bench.system.ports.remove("Other 24:0")
+    bench.go(1.0)
+    assert (bench.notes, bench.inputs.newcomer, bench.inputs.unplugs) == ((), "", 0)
+    bench.system.ports.remove("Pad 20:0")
+    bench.go(1.0)
+    assert bench.notes == ("Pad was unplugged: plug it in again, or choose another input.",)
+    assert bench.inputs.unplugs == 1
+    bench.act(Act.DISMISS)
+    bench.system.ports.append("Pad 20:0")
+    bench.go(1.0)
+    assert bench.notes == ("Pad is back.",)

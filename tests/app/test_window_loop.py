@@ -1,21 +1,28 @@
 """The window's own part in keys, on SDL's dummy display: keys of one's own, and control and Z."""
 
-from collections.abc import Iterator
+import gc
+from collections.abc import Callable, Iterator
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from tests.app.bench import Bench
+from tests.devices.fake_midi import FakeSystem
 from trainer.app.application import Application
 from trainer.app.controller import Controller
+from trainer.app.drill_request import DrillRequest
+from trainer.devices.midi import MidiInputs
+from trainer.devices.speaker import SilentSpeaker
 from trainer.opening import Opening
+from trainer.practice.demo import DEMO_BPM, DEMO_PASSES, DEMO_PATTERN
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.asking import AskingView
 from trainer.screen.window import Window
 
 pygame = pytest.importorskip("pygame", reason="pygame has no wheel for this Python")
-from trainer.app.loop import WindowLoop  # noqa: E402 - only where there is pygame
+from trainer.app.loop import WindowLoop, can_open_window, open_window  # noqa: E402 - only where there is pygame
 from trainer.app.scenes.library import LibraryController  # noqa: E402 - as above
 
 
@@ -191,3 +198,163 @@ def test_escape_pressed_many_times_keeps_the_window_open() -> None:
         pressed(key)
         loop._pump()
     assert not loop._open
+
+
+class Living(Controller):
+    """A scene that does something at each of its first frames, and closes the window after the last."""
+
+    def __init__(self, *steps: Callable[[], object]) -> None:
+        self._steps = steps
+        self.wanted = False
+        self.ticks = 0
+        self.seen: list[object] = []
+        self.plays = False
+
+    @property
+    def in_time(self) -> bool:
+        return self.plays
+
+    @property
+    def wants_text(self) -> bool:
+        return self.wanted
+
+    def view(self, window: Window) -> AskingView:
+        return AskingView(window=window, title="x", question="y?")
+
+    def act(self, action: Action, host_ns: int) -> bool:  # noqa: ARG002 - the controller's signature
+        return False
+
+    def typed(self, text: str) -> None:
+        self.seen.append(text)
+
+    def unfocused(self) -> None:
+        self.seen.append("unfocused")
+
+    def tick(self) -> None:
+        if self.ticks == len(self._steps):
+            pygame.event.post(pygame.event.Event(pygame.QUIT))
+        else:
+            self._steps[self.ticks]()
+        self.ticks += 1
+
+
+def lived(scene: Living) -> Living:
+    """Show a scene in a window until it closes it."""
+    bench = Bench()
+    bench.open(lambda: scene)
+    assert WindowLoop(bench.app, Opening(), None).run() == 0
+    return scene
+
+
+def test_while_somebody_plays_no_garbage_is_collected_and_no_key_repeats_itself() -> None:
+    seen: list[tuple[bool, bool]] = []
+
+    def plays(yes: bool) -> Callable[[], None]:
+        def step() -> None:
+            seen.append((gc.isenabled(), pygame.key.get_repeat() != (0, 0)))
+            scene.plays = yes
+
+        return step
+
+    scene = Living(*map(plays, (False, True, True, False, False)))
+    lived(scene)
+    assert seen == [(True, True), (True, True), (False, False), (False, False), (True, True)]
+    assert gc.isenabled()
+
+
+def test_a_text_goes_to_the_scene_that_wants_one_and_to_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("trainer.app.loop.pasted_text", lambda: "pasted")
+
+    def wants(yes: bool) -> Callable[[], None]:
+        return lambda: setattr(scene, "wanted", yes)
+
+    def writes(text: str) -> Callable[[], None]:
+        def step() -> None:
+            pygame.event.post(pygame.event.Event(pygame.TEXTINPUT, text=text))
+            pressed(pygame.K_v, pygame.KMOD_LCTRL)
+
+        return step
+
+    def rests() -> None:
+        pass
+
+    scene = Living(writes("a"), rests, wants(True), writes("b"), rests, wants(False), writes("c"), rests)
+    lived(scene)
+    assert scene.seen == ["b", "pasted"]
+
+
+@pytest.mark.parametrize(("is_back", "seen"), [(False, ["unfocused"]), (True, [])])
+def test_a_scene_is_told_once_that_the_keys_go_elsewhere_unless_they_are_back_in_a_moment(
+    is_back: bool, seen: list[object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The clock is the test's own: a fifth of a second goes by at every look."""
+    now = iter(range(0, 10**12, 200_000_000))
+    monkeypatch.setattr("trainer.app.loop.now_ns", lambda: next(now))
+    monkeypatch.setattr(pygame.key, "get_focused", lambda: is_back)
+    lost = pygame.event.Event(pygame.WINDOWFOCUSLOST)
+    scene = Living(lambda: pygame.event.post(lost), *[lambda: None] * 6)
+    assert lived(scene).seen == seen
+
+
+def test_without_a_display_that_answers_no_window_can_be_opened(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert not can_open_window(), "what SDL falls back to shows nothing"
+    monkeypatch.setattr(pygame.display, "get_driver", lambda: "x11")
+    assert can_open_window()
+
+    def fails() -> None:
+        raise pygame.error("no display")
+
+    monkeypatch.setattr(pygame.display, "init", fails)
+    assert not can_open_window()
+
+
+@pytest.mark.usefixtures("own_folders")
+class TestWhatTheWindowIsOpenedFor:
+    @pytest.fixture(autouse=True)
+    def no_devices(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.speaker = SilentSpeaker()
+        self.opened: list[tuple[Application, DrillRequest | None]] = []
+        monkeypatch.setattr("trainer.app.loop.can_open_window", lambda: True)
+        monkeypatch.setattr("trainer.app.loop.open_speaker", lambda: self.speaker)
+        monkeypatch.setattr("trainer.app.loop.MidiInputs", lambda: MidiInputs([FakeSystem("Pad").make]))
+        monkeypatch.setattr("trainer.app.loop.MidiOut", lambda: None)
+        monkeypatch.setattr(WindowLoop, "__init__", self.note)
+        monkeypatch.setattr(WindowLoop, "run", lambda _loop: 0)
+
+    def note(self, app: Application, _opening: Opening, request: DrillRequest | None) -> None:
+        self.opened.append((app, request))
+
+    def request(self, opening: Opening) -> DrillRequest:
+        assert open_window(opening) == 0
+        ((_app, request),) = self.opened
+        assert request is not None
+        return request
+
+    def test_a_demo_is_played_by_hands_with_faults(self) -> None:
+        request = self.request(Opening(demo=True))
+        assert request.hands is not None
+        assert (request.pattern.name, request.bpm, request.passes) == (DEMO_PATTERN, DEMO_BPM, DEMO_PASSES)
+
+    def test_a_demo_can_be_of_any_pattern_at_any_tempo(self) -> None:
+        request = self.request(Opening(demo=True, pattern="basic-figure", bpm=97.5, passes=3))
+        assert request.hands is not None
+        assert (request.pattern.name, request.bpm, request.passes) == ("basic-figure", Fraction("97.5"), 3)
+
+    def test_a_pattern_is_drilled_at_what_is_remembered_unless_it_is_said(self) -> None:
+        request = self.request(Opening(pattern="basic-figure", bpm=97.5, passes=0))
+        assert (request.pattern.name, request.bpm, request.passes) == ("basic-figure", Fraction("97.5"), 0)
+        assert request.hands is None
+        self.opened.clear()
+        request = self.request(Opening(pattern="basic-figure"))
+        assert (request.bpm, request.passes) == (request.pattern.slow_bpm, 4)
+
+    def test_the_first_time_it_leads_through_a_bar(self) -> None:
+        assert open_window(Opening()) == 0
+        ((app, request),) = self.opened
+        assert request is None
+        assert type(app.context.navigation.top).__name__ == "FirstStartController"
+
+    def test_a_port_is_tapped_on_when_it_is_asked_for(self) -> None:
+        assert open_window(Opening(input_name="Pad", pattern="basic-figure")) == 0
+        ((app, _request),) = self.opened
+        assert app.context.preferences.settings.input_name == "Pad"

@@ -19,6 +19,7 @@ import select
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -273,8 +274,13 @@ def lonely() -> None:
     """Be a child that can be ended with all its own children, and that ends when it computes for too long."""
     os.setpgid(0, 0)
     limit_computing()
-    os.environ["PYTEST_DEBUG_TEMPROOT"] = folder = f"/tmp/mutant-{os.getpid()}"
+    os.environ["PYTEST_DEBUG_TEMPROOT"] = folder = folder_of(os.getpid())
     Path(folder).mkdir(exist_ok=True)
+
+
+def folder_of(pid: int) -> str:
+    """Return where a child's tests may write: in memory where there is a place, for they flush to the disk."""
+    return f"{'/dev/shm' if Path('/dev/shm').is_dir() else tempfile.gettempdir()}/mutant-{pid}"
 
 
 def limit_computing() -> None:
@@ -294,7 +300,7 @@ def outcome_of(pid: int, began: float) -> str:
         code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
     finally:
         os.close(handle)
-        subprocess.run(["rm", "-rf", f"/tmp/mutant-{pid}"], check=False)
+        subprocess.run(["rm", "-rf", folder_of(pid)], check=False)
     if not in_time or code in (-signal.SIGXCPU, -signal.SIGKILL):
         return "killed by time"
     return VERDICTS.get(code, f"not run (left with {code})")

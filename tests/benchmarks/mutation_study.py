@@ -12,7 +12,7 @@ the same text.
     python -m tests.benchmarks.mutation_study --results FILE --again --added tests/app/test_new.py
                         # what survived, once more: these tests are new, and go first
 
-Of the tests that reach a line up to 100 are run: those of its own test module before others, and one case of
+Of the tests that reach a line up to 60 are run: those of its own test module before others, and one case of
 each test before another (:mod:`tests.benchmarks.mutant_runs` says how). What runs only in another process
 counts as not reached.
 
@@ -28,7 +28,7 @@ import argparse
 import json
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -41,9 +41,10 @@ USUAL_PATHS = ("trainer/app", "trainer/records", "trainer/practice/settings.py",
                "trainer/practice/delays.py", "trainer/files.py")  # fmt: skip
 TESTS = ("tests/app", "tests/records", "tests/practice", "tests/commands", "tests/test_files.py")
 SURVIVORS = Path(__file__).with_name("mutation_survivors.txt")
-WARM_TESTS, COLD_TESTS = slice(0, 100), slice(0, 30)
-PART = 50  # so many are run from one process that has loaded all tests
+WARM_TESTS, COLD_TESTS = slice(0, 60), slice(0, 30)
+PART = 100  # so many are run from one process that has loaded all tests
 
+NOT_YET = "from cold only"
 Run = Callable[[Sequence[tuple[Mutant, Sequence[str]]]], Iterator[Verdict]]
 
 
@@ -61,39 +62,44 @@ class Results:
 
     def of(self, mutant: Mutant) -> Verdict | None:
         """Return what became of it, in this run or an earlier one."""
-        if mutant.name not in self._found and mutant.name in self._kept:
-            what, tests = self._kept[mutant.name]
+        what, tests = self._kept.get(mutant.name, (NOT_YET, 0))
+        if mutant.name not in self._found and what != NOT_YET:
             self._found[mutant.name] = Verdict(mutant=mutant, what=what, tests=tests, took_s=0.0)
         return self._found.get(mutant.name)
 
-    def add(self, found: Iterable[Verdict]) -> None:
-        """Keep what has become of some for good."""
-        for each in found:
-            self._found[each.mutant.name] = each
-            if self._file is not None:
-                kept = {"name": each.mutant.name, "what": each.what, "tests": each.tests}
-                with self._file.open("a", encoding="utf-8") as lines:
-                    lines.write(json.dumps(kept, ensure_ascii=False) + "\n")
+    def add(self, verdict: Verdict) -> None:
+        """Keep what has become of one for good."""
+        self._found[verdict.mutant.name] = verdict
+        if self._file is not None:
+            kept = {"name": verdict.mutant.name, "what": verdict.what, "tests": verdict.tests}
+            with self._file.open("a", encoding="utf-8") as lines:
+                lines.write(json.dumps(kept, ensure_ascii=False) + "\n")
 
 
-def study(chosen: Sequence[tuple[Mutant, Sequence[str]]], run: Run) -> dict[Mutant, Verdict]:
+def study(chosen: Sequence[tuple[Mutant, Sequence[str]]], run: Run) -> Iterator[Verdict]:
     """Run every mutant against its tests, and print a mark for each."""
-    found: dict[Mutant, Verdict] = {}
     for verdict in run(chosen):
-        found[verdict.mutant] = verdict
         mark = "." if verdict.is_killed else "S" if verdict.what == "survived" else "-"
         print(mark, end="", flush=True)
-    return found
-
-
-def judged(mutants: Sequence[Mutant], reached: Reached) -> list[Verdict]:
-    """Return what became of each: noticed warm, or else from cold."""
-    tests = {mutant: reached.tests_of(mutant) for mutant in mutants}
-    found = study([(m, tests[m][WARM_TESTS]) for m in mutants if not m.at_import], run_warm)
-    cold = [m for m in mutants if m not in found or found[m].what in ("survived", "from cold only")]
-    from_cold = study([(m, tests[m][COLD_TESTS]) for m in cold], run_cold)
+        yield verdict
     print(flush=True)
-    return list((found | from_cold).values())
+
+
+def judge(mutants: Sequence[Mutant], reached: Reached, results: Results, *, again: bool) -> None:
+    """Find out what becomes of each: noticed warm, or else from cold.
+
+    Args:
+        again: whether what survives warm is run from cold too; what it has computed when it was loaded is
+            found only so.
+    """
+    tests = {mutant: reached.tests_of(mutant) for mutant in mutants}
+    cold = [m for m in mutants if m.at_import]
+    for verdict in study([(m, tests[m][WARM_TESTS]) for m in mutants if not m.at_import], run_warm):
+        results.add(verdict)
+        if verdict.what == NOT_YET or (again and verdict.what == "survived"):
+            cold.append(verdict.mutant)
+    for verdict in study([(m, tests[m][COLD_TESTS]) for m in cold], run_cold):
+        results.add(verdict)
 
 
 def told(found: Sequence[Verdict]) -> Iterator[str]:
@@ -135,13 +141,13 @@ def main() -> None:
     nothing = [replace(mutant, after=mutant.before) for mutant in mutants[:2]]
     for run in (run_warm, run_cold):
         unchanged = study([(each, reached.tests_of(each)[COLD_TESTS]) for each in nothing], run)
-        if any(each.is_killed for each in unchanged.values()):
+        if any(each.is_killed for each in unchanged):
             raise SystemExit("the tests fail without a change: mend them first")
     print()
     began = time.monotonic()
     left = [m for m in mutants if (v := results.of(m)) is None or (options.again and not v.is_killed)]
     for begin in range(0, len(left), PART):
-        results.add(judged(left[begin : begin + PART], reached))
+        judge(left[begin : begin + PART], reached, results, again=options.again)
     print(f"{len(left)} run in {time.monotonic() - began:.0f} s")
     for line in told([v for m in mutants if (v := results.of(m)) is not None]):
         print(line)

@@ -2,8 +2,10 @@
 
 import hashlib
 import json
+import sqlite3
 import zlib
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -14,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from tests.judging.helpers import BASIC_FIGURE, pattern_of
 from tests.records.takes import DAY, FIGURE, a_take, takes
 from tests.shipped import shipped
-from trainer.errors import BadRecords, BadSettings
+from trainer.errors import BadRecords, BadSettings, DamagedRecords
 from trainer.practice.course import standings
 from trainer.practice.stored_take import StoredTake, judgement_of
 from trainer.records.library import open_pattern
@@ -284,3 +286,17 @@ def test_a_body_is_json_that_anyone_can_unpack(store: Store) -> None:
     assert "Ann" not in json.dumps(table)
     # As when the first take was kept: with another none of them could be read.
     assert hashlib.sha256(USUAL_TEXT).hexdigest()[:16] == "32aaa6b9a9c6a768"
+
+
+def test_a_take_whose_pattern_is_gone_is_damaged_and_the_others_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "takes.sqlite"
+    store = Store.open(path)
+    whole, broken = store.keep(a_take()), store.keep(a_take(pattern=OTHER, minutes=1))
+    store.close()
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("DELETE FROM patterns WHERE name = 'other'")
+    store = Store.open(path)
+    assert plain(store.take(whole)) == a_take()
+    with pytest.raises(DamagedRecords):
+        store.take(broken)
+    store.close()

@@ -1,6 +1,7 @@
 """What is remembered of a track: written whole, read back the same, and refused in a sentence."""
 
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -10,7 +11,8 @@ from hypothesis import strategies as st
 
 from tests.strategies import TEMPI
 from trainer.errors import StoreProblem
-from trainer.records.tracks import TrackNote, read_track_note, write_track_note
+from trainer.files import data_folder
+from trainer.records.tracks import TrackNote, read_track_note, recent_tracks, write_track_note
 
 MARK = "0" * 63 + "a"
 NOTE = TrackNote(name="porch-night.mp3", bpm=Fraction("97.3"), beat_1_s=3.25)
@@ -73,3 +75,27 @@ def test_a_folder_that_cannot_be_written_is_said_so(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(StoreProblem, match=r"beat and tempo of porch-night\.mp3 cannot be kept"):
         write_track_note(MARK, NOTE, tmp_path / "file" / "tracks")
+
+
+@pytest.mark.usefixtures("own_folders")
+def test_notes_lie_in_the_users_data_folder(tmp_path: Path) -> None:
+    sound = tmp_path / "porch.ogg"
+    sound.touch()
+    path = write_track_note(MARK, replace(NOTE, path=str(sound)))
+    assert path == data_folder() / "tracks" / f"{MARK}.toml"
+    assert recent_tracks() == (sound,)
+
+
+@pytest.mark.parametrize(
+    "more", ["", "path = 3\nspeed = 0\nfirst_bar = 0\n", "speed = 101\nfirst_bar = 1.5\n"]
+)
+def test_what_is_missing_or_no_use_costs_only_itself(tmp_path: Path, more: str) -> None:
+    (tmp_path / f"{MARK}.toml").write_text(f"bpm = 97.3\nbeat_1 = 3.25\n{more}")
+    assert read_track_note(MARK, tmp_path) == replace(NOTE, name="")
+
+
+@pytest.mark.parametrize(("speed", "bar"), [(1, 1), (75, 4), (100, 900)])
+def test_speed_and_first_bar_are_read_back(tmp_path: Path, speed: int, bar: int) -> None:
+    note = replace(NOTE, speed=speed, first_bar=bar, path="/music/porch-night.mp3")
+    write_track_note(MARK, note, tmp_path)
+    assert read_track_note(MARK, tmp_path) == note

@@ -174,3 +174,16 @@ def test_its_journals_are_taken_in(tmp_path: Path) -> None:
     assert replace(broken, id=None, uid="") == summarised(reached(head))
     assert list(folder.iterdir()) == []
     store.close()
+
+
+def test_what_0_2_0_took_for_a_uid_and_is_none_becomes_one(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("UPDATE takes SET uid = 'my take: no. 1' WHERE id = 2")
+    opened = Store.open(path)
+    takes = {take.id: take for take in opened.each_take()}
+    opened.close()
+    assert {number: take.uid for number, take in takes.items() if number != 2} == {
+        number: take["uid"] for number, take in zip((1, 3, 5, 6), (EXPORTED[0], *EXPORTED[2:]), strict=True)
+    }
+    assert len(takes[2].uid) == 32
+    assert takes[2].uid.isalnum()

@@ -84,3 +84,41 @@ def test_a_folder_that_cannot_be_read_is_said_and_the_one_before_stays(tmp_path:
     shelf.bench.act(Act.START)
     assert "cannot be shown" in shelf.view.problem
     assert shelf.view.folder == str(tmp_path)
+
+
+def test_backspace_takes_a_letter_back_and_goes_up_where_there_is_none(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.go("old")
+    for letter in "ya":
+        shelf.files.typed(letter)
+    for typed in ("y", ""):
+        assert shelf.bench.press("backspace"), "it means nothing else here"
+        assert (shelf.view.typed, shelf.view.folder) == (typed, str(tmp_path / "old"))
+        shelf.bench.go(0.2)
+    assert shelf.bench.press("backspace")
+    assert shelf.view.folder == str(tmp_path)
+    assert shelf.view.rows[shelf.view.focus].name == "old"
+    assert not shelf.bench.press("y")
+
+
+def test_at_the_top_of_all_there_is_no_way_up_and_the_first_row_has_the_focus(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    top = Path(tmp_path.anchor)
+    shelf.files = FilesController(shelf.bench.context, shelf.taken.append, top, ())
+    shelf.bench.open(lambda: shelf.files)
+    assert (shelf.view.focus, shelf.view.folder) == (0, str(top))
+    assert "one folder up" not in shelf.names
+    shelf.bench.act(Act.UNDO)
+    assert shelf.view.folder == str(top)
+
+
+def test_a_problem_is_said_until_a_folder_can_be_shown(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    assert shelf.view.problem == ""
+    shelf.bench.act(Act.SELECT, shelf.names.index("old"))
+    (tmp_path / "old" / "yard.wav").unlink()
+    (tmp_path / "old").rmdir()
+    shelf.bench.act(Act.START)
+    assert shelf.view.problem
+    shelf.bench.act(Act.UNDO)
+    assert (shelf.view.problem, shelf.view.folder) == ("", str(tmp_path.parent))

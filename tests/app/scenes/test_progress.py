@@ -203,3 +203,20 @@ def test_records_that_cannot_be_used_just_now_are_said_to_be_so(store: Store) ->
     desk.key("return")
     assert desk.notes == ("the records cannot be read just now; the program tries again; look later.",)
     assert desk.scene == "progress"
+
+
+def test_each_figure_has_the_tempo_that_it_is_played_at_most(store: Store) -> None:
+    other = replace(PATTERN, name="other", title="Other")
+    for seed in range(3):
+        store.keep(replace(a_take(TODAY, 110, seed=seed + 5), pattern=other))
+    desk = Desk(store)
+    tempi = []
+    for row in (0, 1, 0):
+        desk.act(Act.SELECT, row)
+        view = desk.shown()
+        assert isinstance(view, ProgressView)
+        tempi.append((view.rows[row].title, float(view.at_bpm or 0)))
+    assert dict(tempi)["Other"] == 110
+    assert len(dict(tempi)) == 2
+    assert tempi[0] == tempi[2]
+    assert tempi[1][1] != tempi[0][1]
