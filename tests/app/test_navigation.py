@@ -164,10 +164,13 @@ def test_the_cautions_wait_while_somebody_plays_and_a_note_does_not() -> None:
     bench.context.say("The pad was unplugged.")
     banner = bench.view().window.banner
     assert banner is not None
-    assert banner.lines == ("The pad was unplugged.",)
+    assert (banner.kind, banner.lines) == (BannerKind.NOTE, ("The pad was unplugged.",))
     bench.act(Act.DISMISS)
     assert bench.notes == CAUTIONS
     scene.plays = False
+    banner = bench.view().window.banner
+    assert banner is not None
+    assert (banner.kind, banner.lines) == (BannerKind.CAUTION, CAUTIONS)
     bench.act(Act.DISMISS)
     assert bench.notes == ()
     assert bench.kept[-1].cautions_seen

@@ -31,12 +31,18 @@ class Reached:
     def __init__(self, file: Path, *, first: Sequence[str] = ()) -> None:
         self._tests: dict[str, list[str]] = json.loads(file.read_text(encoding="utf-8"))
         self._first = tuple(first)
+        self._breadth = Counter(test for tests in self._tests.values() for test in tests)
 
     def tests_of(self, mutant: Mutant) -> list[str]:
-        """Return node ids: the first files', then the module's own, one case of each test before another."""
+        """Return node ids, the likeliest to notice first.
+
+        The first files' come before the module's own and these before others, one case of each test before
+        another, and those that reach little besides before those that play whole evenings.
+        """
         own = f"test_{Path(mutant.path).stem}.py"
         mixed = sorted(self._tests.get(mutant.name, ()))
         random.Random(mutant.name).shuffle(mixed)
+        mixed.sort(key=lambda test: self._breadth[test])
         cases: Counter[str] = Counter()
         nth = {}
         for test in mixed:

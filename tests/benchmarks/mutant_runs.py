@@ -70,6 +70,7 @@ class Warm:
         """Fork for each mutant and hand on what became of it, a line each."""
         items = {item.nodeid: item for item in session.items}
         functions = functions_of_the_program()
+        caches = [each for each in gc.get_objects() if isinstance(each, functools._lru_cache_wrapper)]
         gc.collect()
         gc.freeze()  # so that children share these pages
         for mutant, tests in self._chosen:
@@ -78,6 +79,8 @@ class Warm:
             if mine:
                 pid = os.fork()
                 if pid == 0:
+                    for cache in caches:
+                        cache.cache_clear()
                     self._run(session, mutant, mine, functions)
                 what = outcome_of(pid, began)
             os.write(self._pipe, f"{len(mine)} {time.monotonic() - began:.2f} {what}\n".encode())
@@ -144,9 +147,6 @@ def changed_in_place(mutant: Mutant, functions: dict[tuple[str, int, str], list[
             except ValueError:  # it holds on to other variables than before
                 return False
             is_changed = True
-    for each in gc.get_objects():
-        if isinstance(each, functools._lru_cache_wrapper):
-            each.cache_clear()
     return is_changed or mutant.after == mutant.before
 
 
@@ -279,7 +279,7 @@ def lonely() -> None:
 
 
 def folder_of(pid: int) -> str:
-    """Return where a child's tests may write: in memory where there is a place, for they flush to the disk."""
+    """Return where a child's tests may write: in memory where there is room for it, for they flush."""
     return f"{'/dev/shm' if Path('/dev/shm').is_dir() else tempfile.gettempdir()}/mutant-{pid}"
 
 

@@ -12,7 +12,7 @@ the same text.
     python -m tests.benchmarks.mutation_study --results FILE --again --added tests/app/test_new.py
                         # what survived, once more: these tests are new, and go first
 
-Of the tests that reach a line up to 60 are run: those of its own test module before others, and one case of
+Of the tests that reach a line up to 50 are run: those of its own test module before others, and one case of
 each test before another (:mod:`tests.benchmarks.mutant_runs` says how). What runs only in another process
 counts as not reached.
 
@@ -41,7 +41,7 @@ USUAL_PATHS = ("trainer/app", "trainer/records", "trainer/practice/settings.py",
                "trainer/practice/delays.py", "trainer/files.py")  # fmt: skip
 TESTS = ("tests/app", "tests/records", "tests/practice", "tests/commands", "tests/test_files.py")
 SURVIVORS = Path(__file__).with_name("mutation_survivors.txt")
-WARM_TESTS, COLD_TESTS = slice(0, 60), slice(0, 30)
+WARM_TESTS, COLD_TESTS = slice(0, 50), slice(0, 30)
 PART = 100  # so many are run from one process that has loaded all tests
 
 NOT_YET = "from cold only"
@@ -138,12 +138,10 @@ def main() -> None:
         note_reached(options.reached, mutants, options.added, is_added=True)
     reached = Reached(options.reached, first=options.added)
     results = Results(options.results)
-    nothing = [replace(mutant, after=mutant.before) for mutant in mutants[:2]]
+    nothing = [(replace(m, after=m.before), reached.tests_of(m)[COLD_TESTS]) for m in mutants[:2]]
     for run in (run_warm, run_cold):
-        unchanged = study([(each, reached.tests_of(each)[COLD_TESTS]) for each in nothing], run)
-        if any(each.is_killed for each in unchanged):
+        if any(each.is_killed for each in study(nothing, run)):
             raise SystemExit("the tests fail without a change: mend them first")
-    print()
     began = time.monotonic()
     left = [m for m in mutants if (v := results.of(m)) is None or (options.again and not v.is_killed)]
     for begin in range(0, len(left), PART):

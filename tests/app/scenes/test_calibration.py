@@ -16,7 +16,7 @@ from trainer.app.scenes.calibration import NO_SOUND, CalibrationController
 from trainer.devices.speaker import SpeakerState
 from trainer.errors import DeviceProblem
 from trainer.practice.settings import Settings
-from trainer.screen.actions import Act
+from trainer.screen.actions import Act, Action
 from trainer.screen.scenes.calibration import CalibrationView, Step, Way
 
 GAP_S = 0.6
@@ -376,3 +376,17 @@ def test_ways_are_walked_by_keys() -> None:
         (action,) = desk.view.scene().actions_for_key(key)
         desk.bench.act(action.act, action.value)
         assert desk.view.way is way
+
+
+def test_while_clicks_are_tapped_to_nothing_is_chosen_and_one_can_still_go_back() -> None:
+    desk = Desk()
+    desk.bench.act(Act.START)
+    delay = desk.bench.preferences.delay_ms
+    for act in (Act.SELECT, Act.START, Act.DELAY, Act.USE):
+        assert desk.controller.act(Action(act=act, value=2), desk.bench.system.ns), act
+    view = desk.controller.view(WINDOW)
+    assert (view.way, view.step, desk.bench.preferences.delay_ms) == (Way.TAP, Step.RUNNING, delay)
+    assert not desk.controller.act(Action(act=Act.OPEN_HELP), desk.bench.system.ns)
+    desk.bench.act(Act.BACK)
+    assert desk.bench.scene == "library"
+    assert desk.bench.speaker.plan is None

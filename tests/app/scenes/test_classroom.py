@@ -400,3 +400,28 @@ def test_without_a_home_the_class_is_not_opened_and_that_is_said(monkeypatch: py
     bench.act(Act.OPEN_CLASS)
     assert bench.scene == "library"
     assert bench.notes == ("the system knows no home folder of this user; set the variable HOME.",)
+
+
+def test_a_turn_whose_tempo_was_changed_is_held_back() -> None:
+    school = School("Wilma")
+    school.key("return")
+    school.until(1.0)
+    school.act(Act.TEMPO, 1)
+    school.until(200.0)
+    (turn,) = school.turns()
+    assert turn.disturbed == "the tempo was changed"
+
+
+@pytest.mark.usefixtures("own_folders")
+def test_one_goes_on_to_another_class_which_is_kept_under_its_name() -> None:
+    for name, pupils in (("", ("Anna",)), ("Monday", ("Bela", "Cora"))):
+        class_file.keep_class(Classroom(), Classroom().with_names(pupils), class_lists.list_path(name))
+    bench = Bench()
+    bench.act(Act.OPEN_CLASS)
+    seen = []
+    for _ in range(3):
+        assert isinstance(bench.top, ClassController)
+        seen.append((bench.preferences.settings.class_list, bench.top.room.names))
+        bench.act(Act.LIST, 1)
+    assert seen == [("", ("Anna",)), ("Monday", ("Bela", "Cora")), ("", ("Anna",))]
+    assert bench.kept[-1].class_list == "Monday"
