@@ -156,9 +156,12 @@ def test_what_simulated_hands_play_is_nobodys_practice(evening: Evening) -> None
     run = DrillRequest(
         pattern=LIBRARY.patterns[0], bpm=LIBRARY.patterns[0].goal_bpm, passes=2, hands=Faults()
     )
+    before = evening.shown().suggestion
     evening.start(run)
     while evening.scene == "drill":
         evening.wait(0.05)
+    evening.act(Act.BACK)
+    assert evening.shown().suggestion == before, "the evening has not begun"
     recorder = evening.context.recorder
     assert recorder is not None
     assert recorder.store is not None

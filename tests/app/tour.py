@@ -33,6 +33,7 @@ from trainer.app.scenes.together import TogetherController
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.practice.classroom import Classroom
+from trainer.practice.demo import DEMO_FAULTS
 from trainer.practice.lesson import Lesson, LessonStep
 from trainer.practice.settings import Settings
 from trainer.screen.actions import Act
@@ -190,6 +191,29 @@ def through_a_drill(folder: Path) -> Tour:
     return tour.plays(199.0, keys_for(bench)).keys("return").plays(99.0, {}).keys("escape")
 
 
+def through_a_drill_of_hands(_folder: Path) -> Tour:
+    bench = desk()
+    pattern = bench.preferences.library.patterns[4]
+    bench.start(DrillRequest(pattern=pattern, bpm=Fraction(90), passes=2, hands=DEMO_FAULTS))
+    return Tour(bench).waits(4.0).keys("f", "space").waits(0.5).keys("space").waits(30.0).keys("escape")
+
+
+def through_what_goes_wrong(_folder: Path) -> Tour:
+    bench = desk("Pad 20:0", settings=Settings(cautions_seen=True, input_name="Pad", pads={"Pad": "any=36"}))
+    tour = Tour(bench).keys("return").waits(3.0).sends("Pad 20:0", 36)
+    bench.system.ports.clear()
+    tour.waits(1.0).keys("space").waits(1.0).keys("escape", "escape", "s", "escape")
+    bench.system.ports.append("Pad 20:0")
+    tour.waits(1.0).keys("return").waits(1.0)
+    bench.context.notes.standing = "the records cannot be written."
+    tour.waits(1.0)
+    bench.step("click")
+    tour.waits(1.0)
+    bench.step("click")
+    bench.context.playback.is_lost = True
+    return tour.waits(0.1).keys("escape")
+
+
 def through_a_demonstration(_folder: Path) -> Tour:
     bench = desk()
     bench.preferences.shelves.choose("skip-figure")
@@ -345,7 +369,8 @@ def through_the_first_bar(_folder: Path) -> Tour:
 WAYS: dict[str, Callable[[Path], Tour]] = {
     each.__name__.replace("_", " "): each
     for each in (
-        through_the_library, through_the_settings, through_a_drill, through_a_demonstration, through_the_page,
+        through_the_library, through_the_settings, through_a_drill, through_a_drill_of_hands,
+        through_what_goes_wrong, through_a_demonstration, through_the_page,
         through_a_track, through_files, through_what_was_played, through_a_class, through_all_at_once,
         through_a_lesson, through_a_calibration, through_a_set_up, through_the_first_bar,
     )

@@ -41,7 +41,7 @@ USUAL_PATHS = ("trainer/app", "trainer/records", "trainer/practice/settings.py",
                "trainer/practice/delays.py", "trainer/files.py")  # fmt: skip
 TESTS = ("tests/app", "tests/records", "tests/practice", "tests/commands", "tests/test_files.py")
 SURVIVORS = Path(__file__).with_name("mutation_survivors.txt")
-WARM_TESTS, COLD_TESTS = slice(0, 50), slice(0, 30)
+COLD_TESTS = 30
 PART = 100  # so many are run from one process that has loaded all tests
 
 NOT_YET = "from cold only"
@@ -85,21 +85,30 @@ def study(chosen: Sequence[tuple[Mutant, Sequence[str]]], run: Run) -> Iterator[
     print(flush=True)
 
 
-def judge(mutants: Sequence[Mutant], reached: Reached, results: Results, *, again: bool) -> None:
+def judge(
+    mutants: Sequence[Mutant], reached: Reached, results: Results, *, most_tests: int, again: bool
+) -> None:
     """Find out what becomes of each: noticed warm, or else from cold.
 
     Args:
+        most_tests: so many of those that reach it are run.
         again: whether what survives warm is run from cold too; what it has computed when it was loaded is
             found only so.
     """
     tests = {mutant: reached.tests_of(mutant) for mutant in mutants}
     cold = [m for m in mutants if m.at_import]
-    for verdict in study([(m, tests[m][WARM_TESTS]) for m in mutants if not m.at_import], run_warm):
+    for verdict in study([(m, by_file(tests[m][:most_tests])) for m in mutants if not m.at_import], run_warm):
         results.add(verdict)
         if verdict.what == NOT_YET or (again and verdict.what == "survived"):
             cold.append(verdict.mutant)
-    for verdict in study([(m, tests[m][COLD_TESTS]) for m in cold], run_cold):
+    for verdict in study([(m, tests[m][:COLD_TESTS]) for m in cold], run_cold):
         results.add(verdict)
+
+
+def by_file(tests: Sequence[str]) -> list[str]:
+    """Return tests with those of a file together: what they share is made once."""
+    files = list(dict.fromkeys(test.split("::")[0] for test in tests))
+    return sorted(tests, key=lambda test: files.index(test.split("::")[0]))
 
 
 def told(found: Sequence[Verdict]) -> Iterator[str]:
@@ -128,6 +137,7 @@ def main() -> None:
     parser.add_argument(
         "--added", nargs="*", default=[], help="tests to note besides, and to run before others"
     )
+    parser.add_argument("--most-tests", type=int, default=50, help="of those that reach a change")
     parser.add_argument("--results", type=Path, help="where what became of each is kept")
     parser.add_argument("--again", action="store_true", help="run what survived before once more")
     options = parser.parse_args()
@@ -138,14 +148,15 @@ def main() -> None:
         note_reached(options.reached, mutants, options.added, is_added=True)
     reached = Reached(options.reached, first=options.added)
     results = Results(options.results)
-    nothing = [(replace(m, after=m.before), reached.tests_of(m)[COLD_TESTS]) for m in mutants[:2]]
+    nothing = [(replace(m, after=m.before), reached.tests_of(m)[:COLD_TESTS]) for m in mutants[:2]]
     for run in (run_warm, run_cold):
         if any(each.is_killed for each in study(nothing, run)):
             raise SystemExit("the tests fail without a change: mend them first")
     began = time.monotonic()
     left = [m for m in mutants if (v := results.of(m)) is None or (options.again and not v.is_killed)]
     for begin in range(0, len(left), PART):
-        judge(left[begin : begin + PART], reached, results, again=options.again)
+        part = left[begin : begin + PART]
+        judge(part, reached, results, most_tests=options.most_tests, again=options.again)
     print(f"{len(left)} run in {time.monotonic() - began:.0f} s")
     for line in told([v for m in mutants if (v := results.of(m)) is not None]):
         print(line)

@@ -22,7 +22,8 @@ def kept(context: Context, result: DrillResult, climb: Climb | None, *, has_tapp
         note = context.recorder.ends(result)
         if note:
             context.say(note)
-    context.practising.stopped(context.now_ns, has_played=bool(result.judgement.taps))
+    has_played = request.hands is None and bool(result.judgement.taps)
+    context.practising.stopped(context.now_ns, has_played=has_played)
     seen = preferences.settings.signs_seen
     if seen < SIGNS_SHOWN and request.hands is None and has_tapped:
         context.keep(lambda: preferences.change(signs_seen=seen + 1))
