@@ -108,7 +108,7 @@ def test_three_seconds_of_nothing_are_said(sends: bool, problem: str) -> None:
     chunks = Chunks()
     banjo = Banjo(open_microphone=lambda _name: chunks, names=lambda: ("Lid",), clock=lambda: now_ns)
     banjo.open("Lid")
-    said = {}
+    said: dict[str, float] = {}
     for n in range(1, round(4.0 / CHUNK_S)):
         now_ns = round(n * CHUNK_S * 1e9)
         if sends:
