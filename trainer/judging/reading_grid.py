@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.timeline import Timeline
 
 MOST_PASSES = 10_000
+MOST_KEPT, SHORT_LAYING = 32, 400  # figures that stay laid, and the slots of one; 4 MB at most
 MORE_PASSES = 2  # laid at once, for the next version may reach a little further
 
 
@@ -110,10 +112,19 @@ def slots_in(pattern: Pattern) -> int:
     return len(pattern.strokes)
 
 
-def laid(asked: Asked, pattern: Pattern, passes: int) -> tuple[Target, ...]:
+def laid(pattern: Pattern, timeline: Timeline, feel: Feel, passes: int) -> tuple[Target, ...]:
     """Return the targets of a figure under the click of a take, rests left out."""
-    found = lay_out(pattern, asked.timeline, passes=passes, feel=asked.feel)
+    # While a drill runs the same few figures are laid under the same click at the end of each pass.
+    lay = _laid_and_kept if passes * slots_in(pattern) <= SHORT_LAYING else _laid
+    return lay(pattern, timeline, feel, passes)
+
+
+def _laid(pattern: Pattern, timeline: Timeline, feel: Feel, passes: int) -> tuple[Target, ...]:
+    found = lay_out(pattern, timeline, passes=passes, feel=feel)
     return tuple(t for t in found if t.stroke.kind is not Kind.REST)
+
+
+_laid_and_kept = lru_cache(maxsize=MOST_KEPT)(_laid)
 
 
 class FigureLaying:
@@ -171,7 +182,7 @@ class FigureLaying:
         each = sum(1 for stroke in pattern.strokes if stroke.kind is not Kind.REST)
         kept = self._laid.get(pattern.name)
         if kept is None or len(kept[0]) < passes * each:
-            targets = laid(self.asked, pattern, passes + MORE_PASSES)
+            targets = laid(pattern, self.asked.timeline, self.asked.feel, passes + MORE_PASSES)
             spb = pattern.slots_per_beat
             j = np.array([float(t.beat) * spb for t in targets])
             back_s = np.array([t.song_s for t in targets]) - self.grid.seconds(j)

@@ -14,13 +14,13 @@ import numpy as np
 
 from trainer.judging.matching import Touch
 from trainer.judging.reading_fit import (
-    MAD_TO_SD,
     FloatArray,
     freedom,
     likeliest_spread,
     log_beta_bernoulli,
     log_placements,
     log_stray,
+    rough_spread,
 )
 from trainer.music.strokes import Hand
 
@@ -63,5 +63,5 @@ def _in_a_row(touches: Sequence[Touch]) -> float:
 
 def _about(off_s: FloatArray, reach_s: float) -> float:
     """Return the log density of taps off their places, with the spread under which they are likeliest."""
-    spread_s = likeliest_spread(off_s, reach_s, MAD_TO_SD * float(np.median(np.abs(off_s))))
+    spread_s = likeliest_spread(off_s, reach_s, rough_spread(off_s))
     return float(log_placements(off_s, spread_s, reach_s).sum())
