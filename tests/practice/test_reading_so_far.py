@@ -80,6 +80,24 @@ def test_exchanged_pads_are_said_once_and_stay_said() -> None:
     assert advise(judged)[0].sentence == said[1][1], "the review says it first"
 
 
+@pytest.mark.parametrize("one_pad", [False, True])
+@pytest.mark.parametrize(
+    ("name", "passes"),
+    [("drop-thumb-in-basic-figure", 5), ("three-basic-one-skip", 6), ("one-basic-one-skip", 9)],
+)
+def test_a_bar_late_is_said_where_bars_are_nearly_alike_and_is_not_taken_back(
+    name: str, passes: int, one_pad: bool
+) -> None:
+    """Nine of ten strokes of such a figure lie where they should, and in two bars late is early as well."""
+
+    def a_bar_late(taps: Sequence[Tap]) -> list[Tap]:
+        return [replace(tap, song_s=tap.song_s + 1.2) for tap in taps]
+
+    _, said = drilled(name, a_bar_late, passes=passes, faults=replace(STEADY, one_pad=one_pad))
+    assert len(said) == 2
+    assert "one bar late" in said[1][1]
+
+
 def test_another_tempo_is_said_without_its_number_changing_from_pass_to_pass() -> None:
     _, said = drilled(
         "skip-figure", lambda taps: [replace(tap, song_s=tap.song_s / 1.1) for tap in taps], passes=14

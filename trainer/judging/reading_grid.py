@@ -9,6 +9,7 @@ of the figure is played: u = start + rate * j + bend * j**2; a jump adds whole s
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -25,6 +26,7 @@ from trainer.music.timeline import Timeline
 
 MOST_PASSES = 10_000
 MOST_KEPT, SHORT_LAYING = 32, 400  # figures that stay laid, and the slots of one; 4 MB at most
+BARS_BEFORE = 2  # of passes before those asked, which who is late still plays
 MORE_PASSES = 2  # laid at once, for the next version may reach a little further
 
 
@@ -42,6 +44,8 @@ class Asked:
         spans: where nothing is judged (:mod:`trainer.judging.spared`).
         marks_skips: whether skips are marked on a side pad.
         is_part: these are passes from the middle of a take, so that its begin and end say nothing.
+        follows: passes came before these: who is late is still playing them.
+        goes_on: passes come after these: who is early is playing them already.
     """
 
     pattern: Pattern
@@ -53,6 +57,8 @@ class Asked:
     spans: tuple[Span, ...] = ()
     marks_skips: bool = False
     is_part: bool = False
+    follows: bool = False
+    goes_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,15 +118,19 @@ def slots_in(pattern: Pattern) -> int:
     return len(pattern.strokes)
 
 
-def laid(pattern: Pattern, timeline: Timeline, feel: Feel, passes: int) -> tuple[Target, ...]:
+def laid(
+    pattern: Pattern, timeline: Timeline, feel: Feel, passes: int, first_pass: int = 0
+) -> tuple[Target, ...]:
     """Return the targets of a figure under the click of a take, rests left out."""
     # While a drill runs the same few figures are laid under the same click at the end of each pass.
     lay = _laid_and_kept if passes * slots_in(pattern) <= SHORT_LAYING else _laid
-    return lay(pattern, timeline, feel, passes)
+    return lay(pattern, timeline, feel, passes, first_pass)
 
 
-def _laid(pattern: Pattern, timeline: Timeline, feel: Feel, passes: int) -> tuple[Target, ...]:
-    found = lay_out(pattern, timeline, passes=passes, feel=feel)
+def _laid(
+    pattern: Pattern, timeline: Timeline, feel: Feel, passes: int, first_pass: int
+) -> tuple[Target, ...]:
+    found = lay_out(pattern, timeline, passes=passes, first_pass=first_pass, feel=feel)
     return tuple(t for t in found if t.stroke.kind is not Kind.REST)
 
 
@@ -150,6 +160,11 @@ class FigureLaying:
         """Slot up to which strokes can have been played: who is late goes on after the end."""
         return max(self.asked_u, self.last_u + 0.5)
 
+    @property
+    def last_j(self) -> float:
+        """Slot of the figure after which no stroke is asked, by whoever plays it early."""
+        return math.inf if self.asked.goes_on else self.asked_u
+
     def version(
         self, pattern: Pattern, course: Course, *, jumps: Sequence[Segment] = (), only: Hand | None = None
     ) -> Version:
@@ -166,7 +181,7 @@ class FigureLaying:
         targets, j, layback_s = self._targets(pattern, passes)
         if not jumps:
             u = course.at(j)
-            beyond = j > self.asked_u
+            beyond = j > self.last_j
             # At twice the tempo, say, passes beyond those asked were played, as far as the taps go.
             keep = (u <= end) & (~beyond if course.rate == 1.0 else (u <= self.last_u + 0.5) | ~beyond)
             if course == Course():
@@ -180,14 +195,16 @@ class FigureLaying:
         self, pattern: Pattern, passes: int
     ) -> tuple[tuple[Target, ...], NDArray[np.float64], NDArray[np.float64]]:
         each = sum(1 for stroke in pattern.strokes if stroke.kind is not Kind.REST)
+        before = -(-BARS_BEFORE * pattern.slots_per_bar // slots_in(pattern)) if self.asked.follows else 0
         kept = self._laid.get(pattern.name)
-        if kept is None or len(kept[0]) < passes * each:
-            targets = laid(pattern, self.asked.timeline, self.asked.feel, passes + MORE_PASSES)
+        n = (before + passes) * each
+        if kept is None or len(kept[0]) < n:
+            asked, more = self.asked, before + passes + MORE_PASSES
+            targets = laid(pattern, asked.timeline, asked.feel, more, first_pass=-before)
             spb = pattern.slots_per_beat
             j = np.array([float(t.beat) * spb for t in targets])
             back_s = np.array([t.song_s for t in targets]) - self.grid.seconds(j)
             kept = self._laid[pattern.name] = (targets, j, back_s)
-        n = passes * each
         return kept[0][:n], kept[1][:n], kept[2][:n]
 
     def _made(
@@ -229,8 +246,8 @@ class FigureLaying:
         rows: list[tuple[float, int, float]] = []
         for segment, until in zip(jumps, edges, strict=True):
             u = course.at(j) + segment.late
-            since = segment.since if segment is not jumps[0] else -np.inf
-            inside = np.flatnonzero((u >= since - 0.5) & (u < until - 0.5) & (j <= self.asked_u))
+            since = segment.since if segment is not jumps[0] else (0.0 if self.asked.is_part else -np.inf)
+            inside = np.flatnonzero((u >= since - 0.5) & (u < until - 0.5) & (j <= self.last_j))
             rows += [(float(u[at]), int(at), float(layback_s[at])) for at in inside]
         seen: set[int] = set()
         copies = set()

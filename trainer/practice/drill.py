@@ -26,6 +26,7 @@ from trainer.music.timeline import Timeline, as_tempo, count_in_beats
 LOOKAHEAD_S = 12.0  # more than the widest sheet shows
 CHANGE_NOTICE_S = 1.5  # a new tempo is heard coming for at least this long
 NEAR = 3  # slots to each side that a tap may belong to
+LAID_BACK = 4  # strokes that may stand on the other side of where one pass goes over into the next
 MOST_SHOWN = 300  # taps on the sheet at once; twenty a second for twelve seconds are 240
 KEPT_OUTCOMES = 4096  # what the sheet may still draw; the judge keeps all
 
@@ -177,8 +178,10 @@ class Drill:
     def pass_outcomes(self, pass_index: int) -> tuple[Outcome, ...]:
         """Return the outcomes of a pass once all of them are settled; none before."""
         asked = sum(1 for stroke in self.settings.pattern.strokes if stroke.kind is not Kind.REST)
-        # Settled in order of time, so a finished pass is among the latest.
-        found = tuple(o for o in self._outcomes[-4 * asked :] if o.target.pass_index == pass_index)
+        # Settled in order of time, so a pass stands together but for a stroke or two that are laid back.
+        first = bisect_left(self._outcomes, pass_index, key=lambda o: o.target.pass_index)
+        near = self._outcomes[max(0, first - LAID_BACK) : first + asked + LAID_BACK]
+        found = tuple(o for o in near if o.target.pass_index == pass_index)
         return found if len(found) == asked else ()
 
     @property

@@ -1,8 +1,12 @@
 """Say while a drill runs how it is being played as a whole, quietly, at the end of a pass.
 
 What the last passes read as is said when it was read twice in a row, or once beyond doubt, and taken back
-when something else was read twice in a row; between passes nothing changes, so nothing flickers. A pass that
-is plainly as asked is not weighed, and weighing goes in steps of a few milliseconds, one for each call.
+when something else was read twice in a row; between passes nothing changes, so nothing flickers. Where
+another way of playing is likelier than what was asked, but not by enough to be said, more passes are weighed:
+of a figure whose bars are nearly alike few tell that it is played a bar late. What stays open even so, and
+what is as likely as another way (a bar late and a bar early, of a figure of two bars), takes nothing back. A
+pass that is plainly as asked is not weighed, and weighing goes in steps of a few milliseconds, one for each
+call.
 """
 
 from __future__ import annotations
@@ -25,11 +29,13 @@ from trainer.practice.drill import Drill
 
 LEAST_STROKES = 12  # fewer say too little of a whole
 ENOUGH_STROKES = 24  # more would hold on to what a player has mended
+MORE_STROKES = 96  # where so few leave it open
 LEAST_PASSES = 2
 MOST_PASSES = 24
-PLAIN_SHARE = 0.8  # of the strokes by the right hand near their places: as asked
+PLAIN_SHARE = 0.95  # of the strokes by the right hand near their places, less skips touched: as asked
 NEAR_SHARE = 0.3  # of a slot
 BEYOND_DOUBT = 3 * MARGIN_NATS
+EVEN_NATS = 3.0  # odds of 20 : 1; less is no reason to say another thing
 SAME_AMOUNT = 0.03  # of the amount: what is said does not change for less
 SAID = frozenset(
     {
@@ -59,6 +65,7 @@ class ReadingSoFar:
     def __init__(self, drill: Drill) -> None:
         self._drill = drill
         self._next = 0  # pass that is waited for
+        self._first = 0  # pass from which on is weighed
         self._steps: Iterator[Weighing | None] | None = None
         self._asked: tuple[Asked, tuple[Target, ...], tuple[Tap, ...]] | None = None
         self._said: Reading | None = None
@@ -85,24 +92,20 @@ class ReadingSoFar:
         found = next(self._steps)
         if found is not None and self._asked is not None:
             self._steps = None
+            is_open = found.best is found.as_asked and found.margin < 0
+            if is_open and self._widened():
+                return
             asked, targets, taps = self._asked
             judged = told(found, asked, targets, taps, pocket=self._drill.settings.pocket)
             best = found.best.nats - found.as_asked.nats if found.best is not None else math.inf
-            self._hear(judged.reading, sure=best >= BEYOND_DOUBT)
+            needed = BEYOND_DOUBT if self._said is None or found.margin >= MARGIN_NATS else math.inf
+            is_even = found.best is not found.as_asked and found.margin < EVEN_NATS
+            if self._said is None or not (is_open or is_even):
+                self._hear(judged.reading, sure=best >= needed)
 
     def _begin(self, outcomes: Sequence[Outcome]) -> None:
         """Look at a pass that is over, with those before it at the same tempo."""
-        slot_s = outcomes[0].target.slot_s
-        window = list(outcomes)
-        first = self._next
-        while first > 0 and self._next - first + 1 < MOST_PASSES:
-            if self._next - first + 1 >= LEAST_PASSES and _sounding(window) >= ENOUGH_STROKES:
-                break
-            before = self._drill.pass_outcomes(first - 1)
-            if not before or not math.isclose(before[0].target.slot_s, slot_s):
-                break
-            window = [*before, *window]
-            first -= 1
+        first, window = self._window(outcomes, ENOUGH_STROKES)
         if _sounding(window) < LEAST_STROKES:
             return
         if _is_plain(window):
@@ -110,12 +113,40 @@ class ReadingSoFar:
             return
         self._weigh(first, self._next - first + 1)
 
+    def _widened(self) -> bool:
+        """Weigh more passes instead, up to the one weighed last; False where there are no more."""
+        last = self._next - 1
+        outcomes = self._drill.pass_outcomes(last)
+        first, _ = self._window(outcomes, MORE_STROKES, last=last)
+        if not outcomes or first >= self._first:
+            return False
+        self._weigh(first, last - first + 1)
+        return self._steps is not None
+
+    def _window(
+        self, outcomes: Sequence[Outcome], enough: int, *, last: int | None = None
+    ) -> tuple[int, list[Outcome]]:
+        """Return the first pass and the outcomes of a pass and of those before it, until they are enough."""
+        window = list(outcomes)
+        last = self._next if last is None else last
+        first = last
+        while first > 0 and last - first + 1 < MOST_PASSES:
+            if last - first + 1 >= LEAST_PASSES and _sounding(window) >= enough:
+                break
+            before = self._drill.pass_outcomes(first - 1)
+            if not before or not math.isclose(before[0].target.slot_s, window[0].target.slot_s):
+                break
+            window = [*before, *window]
+            first -= 1
+        return first, window
+
     def _weigh(self, first: int, passes: int) -> None:
         settings, timeline = self._drill.settings, self._drill.timeline
         pattern = settings.pattern
         start_beat = Fraction(first * pattern.beats)
         start_s = timeline.seconds(start_beat)
-        end_s = timeline.seconds(Fraction((first + passes) * pattern.beats))
+        first_after = Fraction((first + passes) * pattern.beats)
+        end_s, end_beat = timeline.seconds(first_after), self._drill.end_beat
         steady = Timeline.steady(timeline.span_at(start_beat).bpm)
         targets = lay_out(pattern, steady, passes=passes, feel=settings.feel)
         reach_s = targets[0].slot_s / 2
@@ -129,6 +160,8 @@ class ReadingSoFar:
             return
         asked = Asked(
             is_part=True,
+            follows=first > 0,
+            goes_on=end_beat is None or first_after < end_beat,
             pattern=pattern,
             timeline=steady,
             passes=passes,
@@ -137,6 +170,7 @@ class ReadingSoFar:
             marks_skips=settings.marks_skips,
         )
         self._asked = (asked, targets, taps)
+        self._first = first
         self._steps = weighing_steps(asked, taps, settings.others)
 
     def _hear(self, reading: Reading | None, *, sure: bool) -> None:
@@ -166,7 +200,7 @@ def _sounding(outcomes: Sequence[Outcome]) -> int:
 
 
 def _is_plain(outcomes: Sequence[Outcome]) -> bool:
-    """Return whether most strokes were made by the right hand near their places."""
+    """Return whether nearly all strokes were made by the right hand near their places, and skips kept."""
     near = sum(
         1
         for o in outcomes
@@ -175,7 +209,8 @@ def _is_plain(outcomes: Sequence[Outcome]) -> bool:
         and o.verdict is not Verdict.WRONG_HAND
         and abs(o.placement_s) <= NEAR_SHARE * o.target.slot_s
     )
-    return near >= PLAIN_SHARE * _sounding(outcomes)
+    touched = sum(1 for o in outcomes if o.verdict is Verdict.TOUCHED)
+    return near - touched >= PLAIN_SHARE * _sounding(outcomes)
 
 
 def figures_beside(pattern: Pattern, library: Sequence[Pattern]) -> tuple[Pattern, ...]:
