@@ -146,6 +146,7 @@ def play(
     click: ClickVoice | None = None,
     click_db: float = -6.0,
     drift_ppm: float = 0.0,
+    click_wanders_db: float = 0.0,
 ) -> Recording:
     """Return a pattern as played by a hand with some jitter, dry.
 
@@ -154,6 +155,7 @@ def play(
         click: what the loudspeaker beside the microphone plays, from the count-in on; None for headphones.
         click_db: its peak against that of a usual stroke.
         drift_ppm: by how much the recording's clock is fast against the click's.
+        click_wanders_db: standard deviation of the level of single clicks.
     """
     rng = np.random.default_rng(seed)
     beat_s = 60 / bpm * (1 + drift_ppm * 1e-6)
@@ -209,7 +211,7 @@ def play(
                 click_samples(beat_click(pattern.meter, beat), -6.0, RATE, click)
                 / loudest
                 * usual
-                * 10 ** (click_db / 20)
+                * 10 ** ((click_db + rng.normal(0, 1) * click_wanders_db) / 20)
             )
             _add(out, samples, round((beat_0_s + beat * beat_s) * RATE))
     return Recording(

@@ -9,8 +9,9 @@ from tests.benchmarks.banjo_material import Recording
 from tests.hearing.conftest import Make
 from trainer.hearing.bands import RATE
 from trainer.hearing.heard_beats import DueClick, HeardBeats
+from trainer.hearing.tone_edge import MOVED_S, tone_began_s
 from trainer.music.pattern import Meter
-from trainer.sound.clicks import ClickVoice, beat_click
+from trainer.sound.clicks import Click, ClickVoice, beat_click, click_samples
 
 DELAY_S = 0.14
 PIECE = 512
@@ -75,3 +76,17 @@ def test_without_a_click_nothing_is_claimed(make: Make) -> None:
         beats = followed(recording.wave, recording, voice)
         assert beats.song_s(3.0) is None
         assert beats.uncertainty_s == 0.0
+
+
+def test_a_click_that_a_stroke_rings_into_is_placed_by_its_best_match() -> None:
+    click = click_samples(Click.BEAT, -6.0, RATE, ClickVoice.TONE).astype(np.float64)
+    sound = np.zeros(RATE // 2)
+    begins = RATE // 4
+    sound[begins : begins + len(click)] += click
+    alone_s = tone_began_s(sound, 0.0, 0.25, Click.BEAT)
+    assert alone_s == pytest.approx(0.25, abs=0.0002)
+    # A partial of a stroke in the tone's own band, as loud as the click, 5 ms before it.
+    t = np.arange(round(0.03 * RATE)) / RATE
+    partial = 0.5 * np.abs(click).max() * np.sin(2 * np.pi * 2600 * t) * np.exp(-t / 0.004)
+    sound[begins - round(0.005 * RATE) :][: len(partial)] += partial
+    assert abs(tone_began_s(sound, 0.0, 0.25, Click.BEAT) - 0.25) < MOVED_S

@@ -17,6 +17,7 @@ from trainer.sound.clicks import TONE_HZ_OF, Click, ClickVoice, click_samples
 TONE_HZ = (2600.0, 5200.0, 7800.0)  # of a tone click and its overtones, left out where strokes are heard
 WIDTH_HZ = 200.0  # standard deviation of the band
 SHARE = 0.3
+MOVED_S = 0.0035  # an echo moves the best match by no more; a front farther from it is another sound's
 BEFORE_S, AFTER_S = 0.030, 0.050  # of the place of the best match: what is looked at
 EARLY_S, LATE_S = 0.006, 0.028  # round it: where the tone may begin, and be at its height
 _SIZE = 4096
@@ -37,7 +38,8 @@ def tone_began_s(wave: Wave, from_s: float, at_s: float, click: Click) -> float:
     crossed = _front(piece, click)
     if crossed is None:
         return at_s
-    return from_s + (start + crossed - _own_front(click)) / RATE
+    began_s = from_s + (start + crossed - _own_front(click)) / RATE
+    return began_s if abs(began_s - at_s) <= MOVED_S else at_s
 
 
 def _front(piece: Wave, click: Click) -> float | None:

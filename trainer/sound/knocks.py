@@ -43,6 +43,7 @@ OVER_NOISE = 5.0  # times the energy of the quiet in the recording
 KNOCK_APART_S = 0.060
 PICK_BEFORE_S, PICK_AFTER_S = 0.010, 0.003
 RINGING_S = 0.080  # how much of a click and its echo is taken out
+FLANK_S = 0.002  # round a place that is a peak of its own
 _TINY = 1e-12
 
 
@@ -62,6 +63,7 @@ def find_clicks(
     *,
     voice: ClickVoice = ClickVoice.WOOD,
     beside: bool = False,
+    within_s: tuple[float, float] | None = None,
 ) -> tuple[HeardClick, ...]:
     """Return the clicks in a recording, in order.
 
@@ -72,6 +74,7 @@ def find_clicks(
         voice: what they are made of; a tone is looked for in its own band alone, so that it is found
             beside a banjo that is louder.
         beside: whether something is played beside the clicks: then a plain one may be far softer than others.
+        within_s: seconds of the recording between which clicks are looked for; None for everywhere.
     """
     length = round(COMPARED_S * rate)
     if len(recording) < 2 * length:
@@ -91,7 +94,10 @@ def find_clicks(
         likeness[better], height[better], best[better] = alike[better], found[better], number
     # A place in silence is like anything.
     likeness[norms < 1e-3 * norms.max()] = 0.0
-    peaks = _peaks(np.where(likeness >= ALIKE, height * likeness, 0.0), round(CLICK_APART_S * rate))
+    heights = np.where(likeness >= ALIKE, height * likeness, 0.0)
+    if within_s is not None:
+        heights = _inside(heights, within_s[0] * rate, within_s[1] * rate, round(FLANK_S * rate))
+    peaks = _peaks(heights, round(CLICK_APART_S * rate))
     if not len(peaks):
         return ()
     usual = float(np.percentile(height[peaks], 75))
@@ -201,6 +207,15 @@ def _correlated(wave: Wave, sound: Wave) -> Wave:
     spectrum = np.fft.rfft(wave, size) * np.conj(np.fft.rfft(sound, size))
     products: Wave = np.fft.irfft(spectrum, size)
     return products[: len(wave) - len(sound) + 1]
+
+
+def _inside(heights: Wave, first: float, last: float, flank: int) -> Wave:
+    """Return heights without those outside two places, and without what rises towards something higher."""
+    kept = np.zeros_like(heights)
+    for at in range(max(0, round(first)), min(len(heights), round(last) + 1)):
+        if heights[at] > 0 and heights[at] >= heights[max(0, at - flank) : at + flank + 1].max():
+            kept[at] = heights[at]
+    return kept
 
 
 def _peaks(heights: Wave, apart: int) -> NDArray[np.intp]:
