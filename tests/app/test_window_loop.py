@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.app.bench import Bench
+from tests.app.bench import Bench, keys_for
 from tests.devices.fake_midi import FakeSystem
 from trainer.app.application import Application
 from trainer.app.controller import Controller
 from trainer.app.drill_request import DrillRequest
+from trainer.app.recording import Recorder
 from trainer.devices.midi import MidiInputs
 from trainer.devices.speaker import SilentSpeaker
 from trainer.opening import Opening
@@ -110,6 +111,48 @@ def test_a_file_dropped_on_the_window_is_handed_on(monkeypatch: pytest.MonkeyPat
     pygame.event.post(pygame.event.Event(pygame.QUIT))
     assert loop.run() == 0
     assert dropped == [Path("/music/porch.ogg")]
+
+
+@pytest.mark.parametrize("can_journal", [True, False])
+def test_closing_the_window_in_a_drill_asks_nothing_and_loses_nothing(
+    tmp_path: Path, can_journal: bool
+) -> None:
+    if not can_journal:
+        (tmp_path / "running").write_text("a file where the journals' folder should be")
+    recorder, _ = Recorder.open(tmp_path / "takes.sqlite")
+    bench = Bench(recorder=recorder)
+    bench.act(Act.START)
+    bench.until(2.5, keys_for(bench))
+    played = bench.running.drill.taps
+    assert len(played) >= 3
+    loop = WindowLoop(bench.app, Opening(), None)
+    pygame.event.post(pygame.event.Event(pygame.QUIT))
+    assert loop.run() == 0
+    assert bench.app.end() == ""
+    again, note = Recorder.open(tmp_path / "takes.sqlite")
+    assert again.store is not None
+    [row] = again.store.takes()
+    kept = again.store.take(row.id).taps
+    assert [tap.hand for tap in kept] == [tap.hand for tap in played]
+    assert [tap.song_s for tap in kept] == pytest.approx([tap.song_s for tap in played], abs=1e-5)
+    assert "broken off" not in note, "it was in the records before the program had ended"
+    again.close()
+
+
+def test_closing_the_window_while_a_drill_is_paused_keeps_one_take(tmp_path: Path) -> None:
+    recorder, _ = Recorder.open(tmp_path / "takes.sqlite")
+    bench = Bench(recorder=recorder)
+    bench.act(Act.START)
+    bench.until(2.5, keys_for(bench))
+    bench.top.hidden()
+    loop = WindowLoop(bench.app, Opening(), None)
+    pygame.event.post(pygame.event.Event(pygame.QUIT))
+    assert loop.run() == 0
+    assert bench.app.end() == ""
+    again, _note = Recorder.open(tmp_path / "takes.sqlite")
+    assert again.store is not None
+    assert again.store.count() == 1
+    again.close()
 
 
 def test_a_key_that_is_nobodys_does_nothing() -> None:

@@ -197,6 +197,7 @@ class WindowLoop:
         latest = now_ns() + LATEST_FRAME_NS
         while self._context.inputs.is_behind and now_ns() < latest:
             self._app.poll()
+        self._give_way(in_time=False)
         return 0
 
     def _frame(self) -> Iterator[None]:
@@ -226,21 +227,24 @@ class WindowLoop:
     def _after_frame(self) -> None:
         top, result = self._context.navigation.top, self._context.result
         self._take_text(wanted=top.wants_text)
-        if top.in_time and not self._was_in_time:
-            # A collection takes many milliseconds: none during a drill.
-            gc.collect()
-            gc.freeze()
-            gc.disable()
-            pygame.key.set_repeat(0)
-        elif self._was_in_time and not top.in_time:
-            gc.enable()
-            gc.unfreeze()
-            pygame.key.set_repeat(*REPEAT_MS)
-        self._was_in_time = top.in_time
+        self._give_way(in_time=top.in_time)
         if result is not None and result is not self._written and not top.in_time:
             self._written = result
             write_files(self._context, result, self._opening)
             self._open = self._open and not self._opening.leave
+
+    def _give_way(self, *, in_time: bool) -> None:
+        """Do nothing beside a drill that takes long: a collection takes many milliseconds."""
+        if in_time and not self._was_in_time:
+            gc.collect()
+            gc.freeze()
+            gc.disable()
+            pygame.key.set_repeat(0)
+        elif self._was_in_time and not in_time:
+            gc.enable()
+            gc.unfreeze()
+            pygame.key.set_repeat(*REPEAT_MS)
+        self._was_in_time = in_time
 
     def _look_at_focus(self, host_ns: int) -> None:
         """Tell the scene that the keys go elsewhere: one that is resized loses them for a moment only."""

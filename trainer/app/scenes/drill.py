@@ -255,9 +255,9 @@ class DrillController(Controller):
         self._context.inputs.microphone.stop_listening()
 
     def leave(self) -> None:
-        """Fall silent, and give the microphone back."""
-        if not self._is_over:
-            self._fall_silent()
+        """Fall silent, and give the microphone back; what was played until the window is closed is kept."""
+        if not self._is_over and self.paused is None:
+            self._conclude(self.drill.stop(self._last_song_s()))
         self._context.inputs.microphone.stop_listening()
 
     # Beginning
