@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,12 +16,14 @@ from tests.shipped import shipped
 from trainer.app.banjo import ALL_ZEROS, NO_SOUND
 from trainer.app.drill_request import DrillRequest
 from trainer.app.heard_playing import BAND_HEARD, WAITED_S
+from trainer.app.recording import Recorder
 from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.strokes import Kind
 from trainer.music.timeline import count_in_beats
 from trainer.practice.settings import Settings
 from trainer.records.library import open_pattern
+from trainer.records.take_codec import take_of, take_table
 from trainer.sound.clicks import ClickVoice
 
 BPM = 90
@@ -85,10 +89,28 @@ def test_what_is_heard_is_judged_as_the_same_take_sent_as_taps(touch_share: floa
     bench = drilled(as_captured(recording))
     assert bench.scene == "review"
     assert share_alike(bench, recording) >= 0.95
-    assert "as the microphone heard it" in bench.result.placed_by
+    assert "as the microphone heard it" in bench.result.placed_words
     assert "34 cm" in " ".join(bench.view().besides)  # type: ignore[attr-defined]
     placed = [o.placement_s for o in bench.result.judgement.outcomes if o.placement_s is not None]
     assert abs(float(np.median(placed))) < 0.006  # the player's own jitter has a mean of some ms
+
+
+@pytest.mark.parametrize(("click", "placed_by"), [(ClickVoice.TONE, "click"), (None, "delay")])
+def test_what_strokes_were_placed_against_is_kept_with_the_take(
+    tmp_path: Path, click: ClickVoice | None, placed_by: str
+) -> None:
+    recorder, note = Recorder.open(tmp_path / "takes.sqlite", lambda: datetime(2026, 3, 2, tzinfo=UTC))
+    assert not note
+    sound = FakeMicrophone(as_captured(recorded(click=click)))
+    bench = Bench(settings=SETTINGS, sound=sound, recorder=recorder)
+    bench.start(DrillRequest(pattern=PATTERN, bpm=Fraction(BPM), passes=PASSES))
+    bench.go(len(sound.wave) / RATE + 1)
+    assert recorder.store is not None
+    (take,) = recorder.store.each_take()
+    assert take.placed_by.value == placed_by
+    assert placed_by in take.placed_words
+    assert take_of(take_table(take), take.pattern).placed_by is take.placed_by
+    recorder.close()
 
 
 def test_with_headphones_strokes_are_placed_by_the_delay_that_is_kept() -> None:
@@ -100,7 +122,7 @@ def test_with_headphones_strokes_are_placed_by_the_delay_that_is_kept() -> None:
     recording = recorded(click=None)
     bench = drilled(as_captured(recording), settings)
     assert share_alike(bench, recording) >= 0.95
-    assert "120 ms" in bench.result.placed_by
+    assert "120 ms" in bench.result.placed_words
 
 
 def test_no_verdict_says_wrong_hand_and_strings_one_to_four_have_no_hand() -> None:

@@ -43,7 +43,7 @@ def store(path: Path) -> Iterator[Store]:
 
 
 # Fields that 0.2.0 did not have, and what its takes have in them.
-NEW: dict[str, object] = {"spared": [], "by_word": ""}
+NEW: dict[str, object] = {"spared": [], "by_word": "", "placed_by": ""}
 
 
 def told(takes: Iterator[StoredTake], tmp_path: Path) -> list[dict[str, Any]]:

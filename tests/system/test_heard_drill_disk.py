@@ -117,7 +117,7 @@ def test_a_whole_drill_through_sdl_is_judged_as_the_same_take_sent_as_taps(disk:
             f"\nverdicts as of the same taps: {100 * alike:.1f} % of {len(truth)}; placements off "
             f"by {np.median(off_ms):.2f} ms (median), 95 % within {np.percentile(np.abs(off_ms), 95):.1f}; "
             f"known {1000 * np.median(late):.0f} ms after their sound (median), {1000 * max(late):.0f} at "
-            f"most; {bench.result.placed_by}; {machine}\n"
+            f"most; {bench.result.placed_words}; {machine}\n"
         )
         if alike < LEAST_ALIKE:
             machine.must_have_kept_time()

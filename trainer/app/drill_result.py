@@ -18,6 +18,7 @@ from trainer.judging.take import Judgement
 from trainer.judging.two_level import EVERYTHING, CannotSplit, TwoLevels, split_click_off
 from trainer.music.pattern import Pattern
 from trainer.practice.drill import Drill
+from trainer.practice.placed_by import PlacedBy
 from trainer.sound.thinning import Thinning
 
 LEAST_TAPS_FOR_DELAY = 16
@@ -39,7 +40,7 @@ class DrillResult:
             ``summary``, ``drift``, ``swing``, ``findings`` and ``changes``, is under its reading.
         not_graded: why it does not count, or an empty text.
         remarks: sentences about the devices during the take.
-        placed_by: what strokes were placed against, where a microphone heard them; else empty.
+        placed_by, placed_words: what strokes were placed against; in words where a microphone heard them.
         messages: taps received from the count-in to the end.
         click_off: whether the click was off from the first stroke on; then ``levels`` splits timekeeper
             and hand, or says why it cannot.
@@ -60,7 +61,8 @@ class DrillResult:
     findings: tuple[Finding, ...]
     not_graded: str = ""
     remarks: tuple[str, ...] = ()
-    placed_by: str = ""
+    placed_by: PlacedBy = PlacedBy.TAPS
+    placed_words: str = ""
     messages: int = 0
     click_off: bool = False
     levels: TwoLevels | CannotSplit | None = None
@@ -119,7 +121,8 @@ def result_of(
     messages: int,
     click_off: bool,
     thinning: Thinning,
-    placed_by: str = "",
+    placed_by: PlacedBy = PlacedBy.TAPS,
+    placed_words: str = "",
 ) -> DrillResult:
     """Return a finished take, judged in every way; the arguments are those of :class:`DrillResult`."""
     told = judgement.told
@@ -139,6 +142,7 @@ def result_of(
         not_graded=not_graded,
         remarks=remarks,
         placed_by=placed_by,
+        placed_words=placed_words,
         messages=messages,
         click_off=click_off,
         levels=split_click_off(told, EVERYTHING) if click_off else None,

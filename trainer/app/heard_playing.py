@@ -29,6 +29,7 @@ from trainer.music.strokes import Kind
 from trainer.practice.drill import Drill
 from trainer.practice.input_event import InputEvent
 from trainer.practice.pads import PadTouch
+from trainer.practice.placed_by import PlacedBy
 from trainer.practice.seats import TouchSource
 from trainer.practice.settings import MICROPHONE
 from trainer.sound.clicks import ClickVoice, beat_click
@@ -79,12 +80,19 @@ class HeardPlaying:
         return self._banjo.problem
 
     @property
-    def placed_by(self) -> str:
-        """What strokes were placed against, in words; empty before any was."""
+    def placed_by(self) -> PlacedBy:
+        """What most strokes were placed against."""
         if self._placed_by_click > self._placed_by_delay:
+            return PlacedBy.CLICK
+        return PlacedBy.DELAY if self._placed_by_delay else PlacedBy.TAPS
+
+    @property
+    def placed_words(self) -> str:
+        """What strokes were placed against, in words; empty before any was."""
+        if self.placed_by is PlacedBy.CLICK:
             sure_ms = max(0.1, 1000 * self._beats.uncertainty_s)
             return f"placed against the click as the microphone heard it, to {sure_ms:.1f} ms; {DISTANCE}"
-        if self._placed_by_delay:
+        if self.placed_by is PlacedBy.DELAY:
             return f"the click was not heard, so strokes are placed by the delay kept: {self._delay_ms} ms"
         return ""
 

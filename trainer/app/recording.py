@@ -324,6 +324,7 @@ def stored_take(header: StoredTake, result: DrillResult) -> StoredTake:
             passes=-(-slots_asked // len(drill.settings.pattern.strokes)),
             slots_asked=slots_asked,
             click_off=result.click_off,
+            placed_by=result.placed_by,
             not_graded=result.not_graded,
             taps=drill.taps,
             spared=drill.spans,

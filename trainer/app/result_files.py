@@ -32,6 +32,7 @@ def write_report(result: DrillResult, path: Path, *, input_name: str, sound: str
         swing=settings.feel.swing,
         source=input_name,
         click_off=result.click_off,
+        placed_by=result.placed_by,
         judgement=result.judgement,
     )
     table = {

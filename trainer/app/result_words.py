@@ -30,23 +30,24 @@ def besides_words(result: DrillResult) -> tuple[str, ...]:
         found.append(words)
     if result.in_silence:
         found.append(result.in_silence)
-    if result.placed_by:
-        found.append(f"{result.placed_by[:1].upper()}{result.placed_by[1:]}.")
+    if result.placed_words:
+        found.append(f"{result.placed_words[:1].upper()}{result.placed_words[1:]}.")
     return tuple(found)
 
 
 def spared_words(result: DrillResult) -> str:
     """Say which strokes were not judged because the sound stalled beside them; empty when it did not."""
-    spans = result.drill.spans
+    outcomes = result.judgement.outcomes
+    begins_s = min((o.target.song_s for o in outcomes), default=0.0)
+    spans = [span for span in result.drill.spans if span[1] >= begins_s]  # no stroke was there before
     if not spans:
         return ""
-    outcomes = result.judgement.outcomes
     spared = [o for o in outcomes if is_spared(spans, o.target.song_s)]
     seconds = tuple(dict.fromkeys(f"{max(0.0, first_s + BEFORE_S):.0f}" for first_s, _last_s in spans))
     places = ", ".join(seconds[:MOST_PLACES])
     more = "…" if len(seconds) > MOST_PLACES else ""
     strokes = "1 stroke" if len(spared) == 1 else f"{len(spared)} strokes"
-    what = "Sound was lost on its way in" if result.placed_by else "The sound stalled"
+    what = "Sound was lost on its way in" if result.placed_words else "The sound stalled"
     return f"{what} at second {places}{more}: {strokes} of {len(outcomes)} beside it not judged."
 
 

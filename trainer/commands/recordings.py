@@ -21,6 +21,7 @@ from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline, as_tempo
 from trainer.practice.pad_guess import PadGuess, guess_pads
 from trainer.practice.pads import Pad, PadMap, read_pads
+from trainer.practice.placed_by import PlacedBy
 from trainer.records.midifile import RecordedTake, read_take
 
 SOUND_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
@@ -46,6 +47,7 @@ class PlacedRecording:
         offset_s: second of the file at which beat 0 lies.
         taps: with seconds from beat 0, in order.
         knows_left: whether the left hand can be judged.
+        placed_by: what the strokes were placed against.
         pocket: name of the pocket by which the take was judged when it was written; empty when unknown.
         notes: what was found and guessed, in sentences.
         found: the same in a few words each, where much is read at a time.
@@ -55,6 +57,7 @@ class PlacedRecording:
     offset_s: float
     taps: tuple[Tap, ...]
     knows_left: bool
+    placed_by: PlacedBy
     pocket: str
     notes: tuple[str, ...]
     found: tuple[str, ...]
@@ -82,6 +85,7 @@ def read_recording(path: Path, pattern: Pattern, asked: RecordingAsked, feel: Fe
         offset_s=offset_s,
         taps=taps,
         knows_left=source.knows_left,
+        placed_by=source.placed_by,
         pocket=source.pocket,
         notes=(*source.notes, *notes),
         found=tuple(found),
@@ -106,6 +110,7 @@ class _Source:
     knows_left: bool
     beat_0_s: float | None
     is_marked: bool = True
+    placed_by: PlacedBy = PlacedBy.TAPS
     pocket: str = ""
     notes: tuple[str, ...] = ()
     guess: Callable[[float, Feel], tuple[_Source, PadGuess]] | None = None
@@ -195,6 +200,7 @@ def _heard(path: Path, pattern: Pattern, asked: RecordingAsked, feel: Feel) -> _
         taps=lambda offset_s: take.taps(bpm, offset_s=offset_s),
         knows_left=True,  # what the left hand sounds is heard like any stroke
         beat_0_s=take.beat_0_s,
+        placed_by=PlacedBy.TAPS if take.line is None else PlacedBy.CLICK,
         notes=take.notes,
     )
 

@@ -111,6 +111,7 @@ def graded(
         source=source,
         offset_s=take.offset_s,
         click_off=click_off,
+        placed_by=take.placed_by,
         judgement=reading_of(asked, targets, take.taps, others=others, pocket=by),
     )
 

@@ -24,6 +24,7 @@ from trainer.music.notation import stroke_words
 from trainer.music.pattern import Pattern
 from trainer.practice.breakdown_report import breakdown_dict
 from trainer.practice.json_values import Json, milliseconds, rounded
+from trainer.practice.placed_by import PlacedBy
 from trainer.practice.report_schema import GRADE
 
 COLUMNS = 80
@@ -42,6 +43,7 @@ class GradedTake:
         source: what to call the take, such as its file's name.
         offset_s: second of the source at which beat 0 lies.
         click_off: whether the click was off after the count-in.
+        placed_by: what the strokes were placed against.
         judgement: what was made of it.
     """
 
@@ -53,6 +55,7 @@ class GradedTake:
     source: str = ""
     offset_s: float = 0.0
     click_off: bool = False
+    placed_by: PlacedBy = PlacedBy.TAPS
     judgement: Judgement
 
 
@@ -90,6 +93,7 @@ def report_dict(graded: GradedTake) -> dict[str, Json]:
         "pocket": graded.pocket.value,
         "swing": float(graded.swing),
         "offset_s": round(graded.offset_s, 6),
+        "placed_by": graded.placed_by.value or None,
         "hand_known": any(tap.hand is not None for tap in judgement.taps),
         "reading": _reading_dict(judgement.reading),
         "strokes": [

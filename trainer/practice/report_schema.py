@@ -150,6 +150,10 @@ GRADE = Schema(format=2, fields=(
     Field("pocket", "text", "name of the pocket"),
     Field("swing", "number", "long to short of a pair of slots, 1 for straight"),
     Field("offset_s", "number", "second of the source at which beat 0 lies"),
+    Field(
+        "placed_by", "text null",
+        "what strokes that a microphone heard were placed against: click, or delay (the one that is kept)",
+    ),
     Field("hand_known", "truth", "whether any tap told which hand it came from"),
     Field("reading", "object null", "how the take was played as a whole; all below is judged under it"),
     Field(

@@ -24,6 +24,7 @@ from trainer.music.pattern import Pattern
 from trainer.music.strokes import Hand
 from trainer.music.timeline import Timeline
 from trainer.practice.passes import PassPlayed, passes_needed, passes_played
+from trainer.practice.placed_by import PlacedBy
 
 MOST_SLOTS = 200_000  # of one take: 14 hours of eighths at 120 beats a minute; more would not fit the memory
 
@@ -73,6 +74,7 @@ class StoredTake:
         feel, pocket, knows_left: how it is judged.
         input_name, sound: the devices, in words.
         delay_ms: what was taken off each tap already.
+        placed_by: what its strokes were placed against.
         click_off: the click was off from the first stroke on.
         spared: where the sound stalled, in seconds from beat 0, as :func:`~trainer.judging.spared.joined`
             gives it; nothing is judged there.
@@ -99,6 +101,7 @@ class StoredTake:
     input_name: str = ""
     sound: str = ""
     delay_ms: int = 0
+    placed_by: PlacedBy = PlacedBy.TAPS
     click_off: bool = False
     knows_left: bool = False
     spared: tuple[Span, ...] = ()
@@ -112,6 +115,12 @@ class StoredTake:
     clean: int = 0
     mean_s: float | None = None
     spread_s: float | None = None
+
+    @property
+    def placed_words(self) -> str:
+        """What strokes that a microphone heard were placed against; empty of taps."""
+        by_delay = f"placed by the delay kept, {self.delay_ms} ms"
+        return {PlacedBy.CLICK: "placed by the heard click", PlacedBy.DELAY: by_delay}.get(self.placed_by, "")
 
     @property
     def counts(self) -> bool:

@@ -14,6 +14,8 @@ Fields (format 1):
 - ``passes``: begun.  ``slots_asked``: slots asked before the end, rests included.
 - ``swing``: long to short, exact, as text.  ``lay_back``: ``kind=seconds`` parted by semicolons, or empty.
 - ``pocket``: its name.  ``input``, ``sound``: the devices.  ``delay_ms``: taken off each tap already.
+- ``placed_by``: what strokes that a microphone heard were placed against, ``click`` or ``delay``; empty of
+  taps, which have times of their own, and where it is not known. Older files are without it.
 - ``spared``: ``[from, to]`` in microseconds from beat 0 of each stall of the sound; nothing is judged there.
   Files of version 0.2.0 are without it.
 - ``click_off``, ``knows_left``, ``simulated``: true or false.  ``not_graded``: why not, or empty.
@@ -45,6 +47,7 @@ from trainer.music.notation import read_pattern
 from trainer.music.pattern import Pattern
 from trainer.music.timeline import as_tempo
 from trainer.practice.json_values import Json
+from trainer.practice.placed_by import PlacedBy
 from trainer.practice.stored_take import MOST_SLOTS, RungPlayed, StoredTake
 from trainer.records.plain_fields import MOST, Fields, words_in
 from trainer.records.take_text import (
@@ -160,6 +163,13 @@ FIELDS: tuple[TakeField, ...] = (
     _words("input", "input_name"),
     _words("sound", "sound"),
     TakeField("delay_ms", lambda take: take.delay_ms, lambda f: _delay(f), "delay_ms", whole_of_cell),
+    TakeField(
+        "placed_by",
+        lambda take: take.placed_by.value,
+        lambda f: _placed_by(f),
+        "placed_by",
+        is_new=True,
+    ),
     _flag("click_off"),
     _flag("knows_left"),
     _flag("simulated"),
@@ -295,6 +305,14 @@ def _begun(f: Fields) -> str:
 
 def _delay(f: Fields) -> int:
     return f.whole("delay_ms", least=-LARGEST_DELAY_MS, most=LARGEST_DELAY_MS)
+
+
+def _placed_by(f: Fields) -> PlacedBy:
+    found = f.words("placed_by")
+    try:
+        return PlacedBy(found)
+    except ValueError:
+        raise BadRecords(f"found {shown(found)} for placed_by", 'write "click", "delay" or nothing') from None
 
 
 def _rung_table(rung: RungPlayed) -> dict[str, Json]:

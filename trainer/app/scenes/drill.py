@@ -36,6 +36,7 @@ from trainer.music.strokes import Hand
 from trainer.practice.classroom import pupil_of
 from trainer.practice.drill import Drill, DrillMoment, Phase
 from trainer.practice.input_event import InputEvent
+from trainer.practice.placed_by import PlacedBy
 from trainer.practice.reading_so_far import ReadingSoFar
 from trainer.practice.settings import SIGNS_SHOWN
 from trainer.screen.actions import Act, Action
@@ -359,7 +360,8 @@ class DrillController(Controller):
             bpm=self.moment.bpm,
             not_graded=self._why_not_graded(),
             remarks=remarks,
-            placed_by=self._hearing.placed_by if self._hearing is not None else "",
+            placed_by=self._hearing.placed_by if self._hearing is not None else PlacedBy.TAPS,
+            placed_words=self._hearing.placed_words if self._hearing is not None else "",
             messages=self._messages,
             click_off=self._click_off,
             thinning=self._thinning,

@@ -105,6 +105,7 @@ class ReplayController(Controller):
                 sound=self._context.sound_words,
             ),
             line=self._line,
+            placed=take.placed_words,
             over=self._is_over,
         )
 

@@ -27,12 +27,14 @@ class ReplayView:
 
     Attributes:
         line: the take.
+        placed: what strokes that a microphone heard were placed against, in words; else empty.
         over: whether it is over.
     """
 
     window: Window
     drill: DrillView
     line: TakeLine
+    placed: str = ""
     over: bool = False
 
     def scene(self) -> Scene:
@@ -48,7 +50,7 @@ def replay_scene(view: ReplayView) -> Scene:
     header = header_panel(frame, view.drill.pattern.title, values)
     size = frame.sizes.body
     baseline = middle_baseline(frame.note_top, frame.help_top - frame.note_top, size)
-    words = f"{view.line.when}    {view.line.result}"
+    words = "    ".join(filter(None, (view.line.when, view.line.result, view.placed)))
     spread = view.line.spread
     room = frame.right - frame.left - text_width(spread, size) - frame.sizes.gap
     items: tuple[Item, ...] = (
