@@ -151,6 +151,7 @@ def play(
     """Return a pattern as played by a hand with some jitter, dry.
 
     Args:
+        touch_db: peak of a touch as it sounds, against that of a usual stroke.
         touch_share: of the skips that are touched, by half as a thump and by half as a soft note.
         click: what the loudspeaker beside the microphone plays, from the count-in on; None for headphones.
         click_db: its peak against that of a usual stroke.
@@ -201,9 +202,8 @@ def play(
         thump = bool(rng.random() < 0.5)
         note = 50 if thump else int(rng.choice([50, 55, 59, 62]))
         samples, attack = instrument.note(note, 60)
-        fade = np.exp(-np.arange(len(samples)) / RATE * (77 if thump else 8))
-        samples = samples * fade / np.abs(samples[: RATE // 20]).max()
-        _add(out, samples * usual * 10 ** (touch_db / 20), round(time_s * RATE) - attack)
+        touch = faded(samples, attack, 0.013 if thump else 0.125)
+        _add(out, touch * usual * 10 ** (touch_db / 20), round(time_s * RATE) - attack)
     if click is not None:
         loudest = np.abs(click_samples(Click.FIRST_BEAT, -6.0, RATE, click)).max()
         for beat in range(-count_in, int((total / RATE - beat_0_s) / beat_s)):
@@ -221,6 +221,13 @@ def play(
         beat_0_s=beat_0_s,
         bpm=bpm,
     )
+
+
+def faded(samples: Wave, attack: int, decay_s: float) -> Wave:
+    """Return a note that dies away from its main attack on, at its peak 1: a string touched, not played."""
+    after_s = np.maximum(0, np.arange(len(samples)) - attack) / RATE
+    touch = samples * np.exp(-after_s / decay_s)
+    return np.asarray(touch / np.abs(touch[: RATE // 20]).max())
 
 
 def in_room(sound: Wave, *, snr_db: float, seed: int, rt60_s: float = 0.3, direct_db: float = 6.0) -> Wave:

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from tests.benchmarks.banjo_material import Instrument, in_room
+from tests.benchmarks.banjo_material import Instrument, faded, in_room
 from trainer.hearing.bands import RATE
 from trainer.hearing.sweep import sweep_wave
 from trainer.music.tuning import OPEN_G, Tuning
@@ -40,9 +40,7 @@ def set_up_with(
             usual = float(np.abs(samples).max())
             at_s += GAP_S
     for number in range(8):
-        samples, _attack = banjo.note((50, 55, 59, 62)[number % 4], 60)
-        fade = np.exp(-np.arange(len(samples)) / RATE * 40)
-        touch = samples * fade / np.abs(samples).max() * usual * 10 ** (touch_db / 20)
+        touch = faded(*banjo.note((50, 55, 59, 62)[number % 4], 60), 0.025) * usual * 10 ** (touch_db / 20)
         add(touch[: RATE // 2], at_s + 0.5 + number * GAP_S)
     # in_room takes its measure of the noise from the power of all.
     return in_room(sound, snr_db=snr_db, seed=4)

@@ -136,9 +136,11 @@ class Banjo:
             self._listener, self._zeros_s, self._came_ns = Listener(), 0.0, self._clock()
             self.gaps, self._suspect = [], None
 
-    def listen(self, *, threshold: float, deaf_hz: tuple[float, ...]) -> None:
+    def listen(
+        self, *, threshold: float, touch_threshold: float | None = None, deaf_hz: tuple[float, ...]
+    ) -> None:
         """Hear strokes from now on; the arguments are those of :class:`Listener`."""
-        self._listener = Listener(threshold=threshold, deaf_hz=deaf_hz)
+        self._listener = Listener(threshold=threshold, touch_threshold=touch_threshold, deaf_hz=deaf_hz)
         self._listened_from, self.gaps = self._frames, []
 
     def close(self) -> None:

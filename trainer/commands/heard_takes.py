@@ -22,9 +22,12 @@ from trainer.hearing.take import HeardTake
 from trainer.hearing.taps import (
     BESIDE_CLICK_S,
     CLICK_MARGIN,
+    SOFT_THRESHOLD,
     TOUCH_THRESHOLD,
+    UNKNOWN_CLICK_NEWNESS,
     UNKNOWN_CLICK_RISE,
     BesideClicks,
+    lone_click_newness,
 )
 from trainer.hearing.tone_edge import TONE_HZ, tone_began_s
 from trainer.music.layout import NO_FEEL, Feel
@@ -78,11 +81,13 @@ def hear_take(
     )
     deaf: tuple[float, ...] = ()
     sound: Wave = wave
+    touch_threshold: float | None = TOUCH_THRESHOLD
     if line is not None and voice is ClickVoice.TONE:
         deaf = TONE_HZ
     elif line is not None:
         sound = without_clicks(np.asarray(wave, dtype=np.float64), RATE, clicks)
-    strokes = listen(sound, threshold=TOUCH_THRESHOLD, deaf_hz=deaf)
+        touch_threshold = None  # what is left of a noisy click would be as new as a touch
+    strokes = listen(sound, threshold=SOFT_THRESHOLD, touch_threshold=touch_threshold, deaf_hz=deaf)
     if not any(stroke.rise >= THRESHOLD for stroke in strokes):
         raise BadTake(f"no stroke can be heard in {path.name}", AGAIN)
     return HeardTake(
@@ -141,13 +146,14 @@ def _beside_clicks(
         each.time_s for each in clicks if line.beat_0_s is not None and each.time_s < line.beat_0_s - NEAR_S
     ]
     alone = [
-        stroke.rise
-        for stroke in strokes
-        for time_s in waited
-        if abs(stroke.time_s - time_s) <= BESIDE_CLICK_S
+        stroke for stroke in strokes for time_s in waited if abs(stroke.time_s - time_s) <= BESIDE_CLICK_S
     ]
     return BesideClicks(
-        times_s=tuple(times.tolist()), rise=CLICK_MARGIN * max(alone, default=UNKNOWN_CLICK_RISE)
+        times_s=tuple(times.tolist()),
+        rise=CLICK_MARGIN * max((each.rise for each in alone), default=UNKNOWN_CLICK_RISE),
+        newness=lone_click_newness([each.newness or 0.0 for each in alone])
+        if waited
+        else UNKNOWN_CLICK_NEWNESS,
     )
 
 

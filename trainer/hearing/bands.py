@@ -89,18 +89,24 @@ def octave_bands(
     return Bands.from_rows(rows)
 
 
-def band_frames(wave: Wave, length: int, hop: int, bands: Bands, *, power: bool = False) -> Wave:
-    """Return the bands of each whole frame of a wave, shape (frames, bands), seen through a Hann window.
+def line_frames(wave: Wave, length: int, hop: int) -> Wave:
+    """Return the magnitudes of each whole frame of a wave, shape (frames, lines), seen through a Hann window.
 
     Frame ``n`` holds ``wave[n * hop : n * hop + length]``. No frames where the wave is shorter than one.
+    """
+    if len(wave) < length:
+        return np.empty((0, length // 2 + 1))
+    frames = np.lib.stride_tricks.sliding_window_view(wave, length)[::hop]
+    return np.asarray(np.abs(np.fft.rfft(frames * np.hanning(length), axis=1)))
+
+
+def band_frames(wave: Wave, length: int, hop: int, bands: Bands, *, power: bool = False) -> Wave:
+    """Return the bands of each frame of a wave as :func:`line_frames` cuts it, shape (frames, bands).
 
     Args:
         power: squares of the magnitudes instead of magnitudes.
     """
-    if len(wave) < length:
-        return np.empty((0, len(bands)))
-    frames = np.lib.stride_tricks.sliding_window_view(wave, length)[::hop]
-    lines = np.abs(np.fft.rfft(frames * np.hanning(length), axis=1))
+    lines = line_frames(wave, length, hop)
     return bands.of(lines**2 if power else lines)
 
 

@@ -35,7 +35,7 @@ class HeardStroke:
     Attributes:
         time_s: second of the recording at which its main attack was.
         uncertainty_s: the true moment lies within this of it nineteen times in twenty.
-        rise: how much it stood out, as :class:`~trainer.hearing.onsets.Onset` has it.
+        rise, newness: how much it stood out, as :class:`~trainer.hearing.onsets.Onset` has them.
         level_db: peak of the 40 ms after the attack, in decibels below full scale.
         colour: what it added to the sound, see :mod:`trainer.hearing.strings`.
     """
@@ -45,6 +45,7 @@ class HeardStroke:
     rise: float
     level_db: float
     colour: Wave
+    newness: float | None = None
 
 
 class Listener:
@@ -52,11 +53,18 @@ class Listener:
 
     Args:
         threshold: rises of less are not told.
+        touch_threshold: what is newer than this is told however little it rises; None without touches.
         deaf_hz: frequencies not listened to.
     """
 
-    def __init__(self, *, threshold: float = THRESHOLD, deaf_hz: tuple[float, ...] = ()) -> None:
-        self._onsets = OnsetStream(threshold=threshold, deaf_hz=deaf_hz)
+    def __init__(
+        self,
+        *,
+        threshold: float = THRESHOLD,
+        touch_threshold: float | None = None,
+        deaf_hz: tuple[float, ...] = (),
+    ) -> None:
+        self._onsets = OnsetStream(threshold=threshold, touch_threshold=touch_threshold, deaf_hz=deaf_hz)
         self._deaf_hz = deaf_hz
         self._kept = np.zeros(0)
         self._from = 0  # frame of the recording at which what is kept begins
@@ -112,14 +120,19 @@ class Listener:
             rise=onset.rise,
             level_db=20 * float(np.log10(peak)) if peak > 10 ** (LEAST_DB / 20) else LEAST_DB,
             colour=colour(self._kept, from_s, at_s),
+            newness=onset.newness,
         )
 
 
 def listen(
-    wave: Wave, *, threshold: float = THRESHOLD, deaf_hz: tuple[float, ...] = ()
+    wave: Wave,
+    *,
+    threshold: float = THRESHOLD,
+    touch_threshold: float | None = None,
+    deaf_hz: tuple[float, ...] = (),
 ) -> tuple[HeardStroke, ...]:
     """Return the strokes of a whole recording, mono at 48 kHz; see :class:`Listener`."""
-    listener = Listener(threshold=threshold, deaf_hz=deaf_hz)
+    listener = Listener(threshold=threshold, touch_threshold=touch_threshold, deaf_hz=deaf_hz)
     return (*listener.push(wave), *listener.finish())
 
 

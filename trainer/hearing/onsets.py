@@ -15,7 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trainer.hearing.bands import RATE, Wave, band_frames, octave_bands
+from trainer.hearing.bands import RATE, Wave, line_frames, octave_bands
+from trainer.hearing.newness import AFTER as NEW_FOR
+from trainer.hearing.newness import Newness
 
 FRAME = 2048
 HOP = 128
@@ -32,6 +34,13 @@ THRESHOLD = 0.15  # above the mean near by; noise alone reaches 0.13 within a mi
 BEFORE, AFTER = 17, 11  # hops in which an onset is the highest: 45 and 29 ms
 CONTACT_RISES = 2.0
 MEAN_BEFORE = 38  # hops, 0.1 s
+NEW_HOPS = 2  # hops to a frame in which newness is measured
+TOUCH_NEAR = 8  # such frames, 43 ms, in which a touch is the newest
+RISE_NEAR = (
+    AFTER // NEW_HOPS - NEW_FOR + 1
+)  # frames after a rise whose newness is known when the rise is told
+AT_ONCE = (TOUCH_NEAR + NEW_FOR - 1) * NEW_HOPS - AFTER  # hops after a touch in which rises are known by then
+TOUCH_LATE_S = 0.003  # from a touch to its newest frame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,10 +50,13 @@ class Onset:
     Attributes:
         time_s: about when, in seconds of the recording.
         rise: how much the bands rose on average, above what is usual near by; natural logarithm.
+        newness: how much sounds that did not before, see :mod:`trainer.hearing.newness`; None where
+            touches are not listened for.
     """
 
     time_s: float
     rise: float
+    newness: float | None = None
 
 
 class OnsetStream:
@@ -54,11 +66,23 @@ class OnsetStream:
 
     Args:
         threshold: rises of less are not told.
+        touch_threshold: what is newer than this is told however little it rises; None without touches.
         deaf_hz: frequencies not listened to, such as a click's own.
     """
 
-    def __init__(self, *, threshold: float = THRESHOLD, deaf_hz: tuple[float, ...] = ()) -> None:
+    def __init__(
+        self,
+        *,
+        threshold: float = THRESHOLD,
+        touch_threshold: float | None = None,
+        deaf_hz: tuple[float, ...] = (),
+    ) -> None:
         self.threshold = threshold
+        self._touch_threshold = touch_threshold
+        self._newness = None if touch_threshold is None else Newness(FRAME, deaf_hz)
+        self._new = np.zeros(0)
+        self._new_first = 1 - NEW_FOR  # frame of the first newness kept
+        self._new_looked = DEAF_HOPS // NEW_HOPS  # frames up to which touches have been looked for
         self._bands = octave_bands(
             FRAME,
             bands_per_octave=BANDS_PER_OCTAVE,
@@ -75,6 +99,7 @@ class OnsetStream:
         self._first = 0  # hop of the first rise kept
         self._looked = 0  # hops up to which peaks have been looked for
         self._found, self._found_rise = -BEFORE - 1, 0.0
+        self._told: list[int] = []  # hops of the latest onsets
 
     def push(self, piece: Wave) -> tuple[Onset, ...]:
         """Take in the next piece of sound, mono, from -1 to 1; return the onsets that are certain now."""
@@ -84,9 +109,17 @@ class OnsetStream:
             count = min(FLOOR_EVERY - self._hops % FLOOR_EVERY, max(0, (len(self._rest) - FRAME) // HOP + 1))
             if count == 0:
                 break
-            self._take(band_frames(self._rest[: FRAME + (count - 1) * HOP], FRAME, HOP, self._bands))
+            lines = line_frames(self._rest[: FRAME + (count - 1) * HOP], FRAME, HOP)
+            if self._newness is not None:
+                new = self._newness.push(lines[-self._hops % NEW_HOPS :: NEW_HOPS])
+                self._new = np.concatenate([self._new, new])
+            self._take(self._bands.of(lines))
             self._rest = self._rest[count * HOP :]
-        return self._peaks()
+        onsets = self._peaks()
+        if self._touch_threshold is None:
+            return onsets
+        # A touch is known some hops before a stroke of the same moment would be.
+        return tuple(sorted((*onsets, *self._touches(self._touch_threshold)), key=lambda each: each.time_s))
 
     def finish(self) -> tuple[Onset, ...]:
         """Return what is left to be told when no more sound comes."""
@@ -132,8 +165,40 @@ class OnsetStream:
             apart = hop - self._found > BEFORE or rise > CONTACT_RISES * self._found_rise
             if rise - usual >= self.threshold and apart:
                 self._found, self._found_rise = hop, float(rise)
-                onsets.append(Onset(time_s=(hop - LAG / 2) * HOP / RATE, rise=float(rise - usual)))
+                self._told.append(hop)
+                onsets.append(
+                    Onset(
+                        time_s=(hop - LAG / 2) * HOP / RATE,
+                        rise=float(rise - usual),
+                        newness=None if self._newness is None else self._newest(hop // NEW_HOPS, RISE_NEAR),
+                    )
+                )
         self._looked = max(self._looked, first + len(rises) - AFTER)
         spare = max(0, self._looked - MEAN_BEFORE - first)
         self._rises, self._first = rises[spare:], first + spare
         return tuple(onsets)
+
+    def _touches(self, threshold: float) -> list[Onset]:
+        """Return what is new beside what rises: the newest near it, and no part of a stroke."""
+        found = []
+        stop = self._new_first + len(self._new) - TOUCH_NEAR
+        for frame in range(self._new_looked, stop):
+            at = frame - self._new_first
+            new = float(self._new[at])
+            if new < threshold or new < self._newest(frame, TOUCH_NEAR) or new == self._new[at - 1]:
+                continue
+            hop = frame * NEW_HOPS
+            # What rises later than AT_ONCE may not be known yet; a stroke so near would be newer.
+            if not any(hop - BEFORE <= each <= hop + AT_ONCE for each in self._told):
+                at_s = hop * HOP / RATE - TOUCH_LATE_S
+                found.append(Onset(time_s=at_s, rise=0.0, newness=new))
+        self._new_looked = max(self._new_looked, stop)
+        self._told = [hop for hop in self._told if hop >= NEW_HOPS * self._new_looked - BEFORE]
+        spare = min(max(0, self._new_looked - 2 * TOUCH_NEAR - self._new_first), len(self._new))
+        self._new, self._new_first = self._new[spare:], self._new_first + spare
+        return found
+
+    def _newest(self, frame: int, after: int) -> float:
+        """Return the greatest newness from a little before a frame to so many frames after it."""
+        at = frame - self._new_first
+        return float(self._new[max(0, at - TOUCH_NEAR) : at + after + 1].max(initial=0.0))

@@ -10,11 +10,12 @@ import numpy as np
 
 from trainer.hearing.bands import Wave
 from trainer.hearing.strings import BANDS_PER_SEMITONE, colour_bands, of_length_1
-from trainer.hearing.taps import TOUCH_THRESHOLD
+from trainer.hearing.taps import SOFT_THRESHOLD, TOUCH_THRESHOLD
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
 
 FINEST = 255  # steps that a band of a colour is kept in
-LEAST_THRESHOLD, LARGEST_THRESHOLD = 0.08, 0.60
+LEAST_SOFT, LARGEST_SOFT = 0.08, 0.60
+LEAST_TOUCH, LARGEST_TOUCH = 0.014, 0.20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -22,12 +23,14 @@ class Room:
     """What is known of a room; the usual values hold before anything was learnt.
 
     Attributes:
-        touch_threshold: how much a soft sound has to stand out to count beside a stroke or a skip.
+        soft_threshold: how much a soft sound has to rise to count beside a stroke.
+        touch_threshold: how new a sound has to be to count as a touch at a skip.
         tuning: the tuning in which the strings were taught.
         taught: the colour of each string that was taught, open, as :mod:`trainer.hearing.strings` has it.
         words: what can be told in this room, a sentence; empty before it was learnt.
     """
 
+    soft_threshold: float = SOFT_THRESHOLD
     touch_threshold: float = TOUCH_THRESHOLD
     tuning: Tuning = OPEN_G
     taught: Mapping[int, Wave] | None = None
@@ -57,7 +60,8 @@ class Room:
             colours[str(string)] = steps.tobytes().hex()
         return json.dumps(
             {
-                "touch": round(self.touch_threshold, 3),
+                "touch": round(self.soft_threshold, 3),
+                "newness": round(self.touch_threshold, 4),
                 "notes": [self.tuning.note(string) for string in range(1, STRINGS + 1)],
                 "colours": colours,
                 "words": self.words,
@@ -70,7 +74,9 @@ def read_room(text: str) -> Room:
     """Return the room that a text holds; what does not fit is as if it had not been learnt."""
     try:
         held = json.loads(text)
-        threshold = min(max(float(held["touch"]), LEAST_THRESHOLD), LARGEST_THRESHOLD)
+        soft = min(max(float(held["touch"]), LEAST_SOFT), LARGEST_SOFT)
+        # Texts of 0.3.0 are without it.
+        touch = min(max(float(held.get("newness", TOUCH_THRESHOLD)), LEAST_TOUCH), LARGEST_TOUCH)
         first, second, third, fourth, drone = (int(note) for note in held["notes"])
         taught = {
             int(string): _colour(steps)
@@ -78,7 +84,8 @@ def read_room(text: str) -> Room:
             if 1 <= int(string) <= STRINGS
         }
         return Room(
-            touch_threshold=threshold,
+            soft_threshold=soft,
+            touch_threshold=touch,
             tuning=Tuning(notes=(first, second, third, fourth, drone)),
             taught=taught,
             words=str(held["words"]),

@@ -20,7 +20,7 @@ import numpy as np
 from trainer.hearing.bands import RATE, Wave
 from trainer.hearing.listening import HeardStroke, Listener
 from trainer.hearing.onsets import THRESHOLD
-from trainer.hearing.room import LARGEST_THRESHOLD, LEAST_THRESHOLD, Room
+from trainer.hearing.room import LARGEST_SOFT, LARGEST_TOUCH, LEAST_SOFT, LEAST_TOUCH, Room
 from trainer.hearing.strings import StringEar
 from trainer.hearing.sweep import SWEEP_S, SweepHeard, sweep_heard
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
@@ -30,9 +30,11 @@ SWEEP_STEP_S = SWEEP_S + 0.8
 PLUCKS, TOUCHES = 3, 6
 STRING_S, TOUCHES_S = 15.0, 20.0  # at most
 LONGEST_S = 150.0
-LEAST_RISE = 0.05
-MARGIN = 1.2  # over what stands out by itself
-BY_ITSELF = 80.0  # percentile of what stands out by itself
+LEAST_RISE, LEAST_NEWNESS = 0.05, 0.002
+MARGIN, BY_ITSELF = 1.2, 80.0  # over this percentile of what rises by itself
+NEW_MARGIN = (
+    3.0  # times the median of what is new by itself: a finger that moves once a pluck decides nothing
+)
 LOOK = 512  # frames of one look at the level
 HIGH_HZ = (6000.0, 12_000.0)
 CLIPPED = 0.999
@@ -93,7 +95,7 @@ class RoomSetup:
         self.string = 1
         self.sweep: SweepHeard | None = None
         self._has_loudspeaker = has_loudspeaker
-        self._listener = Listener(threshold=LEAST_RISE)
+        self._listener = Listener(threshold=LEAST_RISE, touch_threshold=LEAST_NEWNESS)
         self._taken = 0  # frames
         self._step_from_s = 0.0
         self._levels: list[tuple[float, float, float]] = []  # mean, high band, peak, in dB
@@ -174,9 +176,14 @@ class RoomSetup:
             for string, heard in self._plucked.items()
             if len(heard) >= PLUCKS - 1
         }
-        threshold = self._threshold()
-        can = "" if why_not else self._can(threshold)
-        room = Room(touch_threshold=threshold, tuning=self.tuning, taught=taught, words=can)
+        can = "" if why_not else self._can()
+        room = Room(
+            soft_threshold=self._soft_threshold(),
+            touch_threshold=self._touch_threshold(),
+            tuning=self.tuning,
+            taught=taught,
+            words=can,
+        )
         return SetupFound(room=room, can=can, why_not=why_not, remarks=remarks)
 
     # Taking in
@@ -210,7 +217,8 @@ class RoomSetup:
                 self._ringing.append(stroke)
         elif self.step is SetupStep.TOUCHES and stroke.time_s > self._step_from_s:
             quiet = max((each.rise for each in self._quiet), default=0.0)
-            self._touched += [stroke] if stroke.rise > MARGIN * quiet else []
+            made = stroke.rise > MARGIN * quiet and (stroke.newness or 0.0) >= self._touch_threshold()
+            self._touched += [stroke] if made else []
 
     def _go_on(self) -> None:
         lasted_s = self.seconds - self._step_from_s
@@ -249,11 +257,17 @@ class RoomSetup:
         usual = float(np.median([each.level_db for each in plucks])) if plucks else LEAST_DB
         return usual - self._silence[2]
 
-    def _threshold(self) -> float:
-        """Return the least rise of a touch: above nearly all that stands out where nobody touches one."""
-        rises = [each.rise for each in (*self._quiet, *self._ringing) if each.rise < THRESHOLD]
+    def _soft_threshold(self) -> float:
+        """Return the least rise of a soft stroke: above nearly all that rises where nobody plays one."""
+        rises = [each.rise for each in (*self._quiet, *self._ringing) if 0 < each.rise < THRESHOLD]
         by_itself = float(np.percentile(rises, BY_ITSELF)) if rises else 0.0
-        return float(min(max(MARGIN * by_itself, LEAST_THRESHOLD), LARGEST_THRESHOLD))
+        return float(min(max(MARGIN * by_itself, LEAST_SOFT), LARGEST_SOFT))
+
+    def _touch_threshold(self) -> float:
+        """Return the least newness of a touch: well above what is new while strings only ring on."""
+        new = [each.newness or 0.0 for each in (*self._quiet, *self._ringing) if each.rise < THRESHOLD]
+        by_itself = float(np.median(new)) if new else 0.0
+        return float(min(max(NEW_MARGIN * by_itself, LEAST_TOUCH), LARGEST_TOUCH))
 
     def _told_share(self) -> float:
         """Return the share of plucks whose string is told from what the others have taught."""
@@ -269,10 +283,10 @@ class RoomSetup:
                 right.append(ear.which(stroke.colour, frets).string == string)
         return float(np.mean(right)) if right else 0.0
 
-    def _can(self, threshold: float) -> str:
+    def _can(self) -> str:
         snr_db = self._snr_db()
         ms = 3 if snr_db >= CLEAR_SNR_DB else 6
-        heard = [each.level_db for each in self._touched if each.rise >= threshold]
+        heard = [each.level_db for each in self._touched]
         usual = float(np.median([each.level_db for each in self._all_plucks()]))
         softest_db = min(0.0, float(np.percentile(heard, 20)) - usual) if heard else 0.0
         enough = len(heard) >= TOUCHES // 2

@@ -87,7 +87,7 @@ class HeardTake:
     @property
     def _last_stroke_s(self) -> float:
         """Second of the recording of the last stroke; the rustle of laying the banjo down is none."""
-        rises = sorted(stroke.rise for stroke in self.strokes)
+        rises = sorted(stroke.rise for stroke in self.strokes if stroke.rise > 0)
         least = PLAYED_SHARE * rises[len(rises) // 2]
         return max(
             (each.time_s for each in self.strokes if each.rise >= self._least(each, least)), default=0.0

@@ -5,7 +5,8 @@ that moment. A stroke on the fifth string was the thumb's; on strings 1 to 4 nob
 thumb sounded it, so the hand is not known there, and no verdict claims it.
 
 Soft sounds count only where something is asked for: near a stroke, for a soft one is still that stroke, and
-near a skip, where a touch is what the drill is about. Elsewhere they are the room's.
+near a skip, where a touch is what the drill is about: there it is the newness of a sound that counts, which
+tells far softer ones. Elsewhere soft sounds are the room's.
 """
 
 from __future__ import annotations
@@ -22,10 +23,11 @@ from trainer.music.layout import Target
 from trainer.music.strokes import Hand, Kind
 from trainer.music.tuning import STRINGS
 
-TOUCH_THRESHOLD = 0.14  # of a soft sound beside a stroke or a skip
+SOFT_THRESHOLD = 0.14  # rise of a soft sound beside a stroke
+TOUCH_THRESHOLD = 0.015  # newness of a touch at a skip; what rings on and noise at 30 dB stay under 0.008
 BESIDE_CLICK_S = 0.025
 CLICK_MARGIN = 1.25  # what stands out by more than this times a lone click was played
-UNKNOWN_CLICK_RISE = 0.25
+UNKNOWN_CLICK_RISE, UNKNOWN_CLICK_NEWNESS = 0.25, 0.05
 BRUSH_UNCERTAINTY_S = 0.010
 DRONE = 5
 LOUDEST_DB, DB_A_STEP = -6.0, 0.4  # velocity 127 at -6 dB, 1 at -56 dB
@@ -37,11 +39,12 @@ class BesideClicks:
 
     Attributes:
         times_s: seconds of the recording, in order.
-        rise: what stands out less than this beside a click may be the click itself.
+        rise, newness: what stands out less than this beside a click may be the click itself.
     """
 
     times_s: tuple[float, ...]
     rise: float
+    newness: float = 0.0
 
     def near(self, time_s: float) -> bool:
         """Return whether a moment of the recording lies beside a click."""
@@ -56,18 +59,20 @@ def heard_taps(
     *,
     beat_0_s: float,
     clock: float = 1.0,
+    soft_threshold: float = SOFT_THRESHOLD,
     touch_threshold: float = TOUCH_THRESHOLD,
     beside_clicks: BesideClicks | None = None,
 ) -> tuple[Tap, ...]:
     """Return what was heard as taps, in song seconds.
 
     Args:
-        strokes: in order of time, heard with a threshold no higher than ``touch_threshold``.
+        strokes: in order of time, heard with thresholds no higher than these.
         targets: what was asked, in order; rests may be among them.
         ear: what tells the strings.
         beat_0_s: second of the recording at which beat 0 lies.
         clock: seconds of the song to a second of the recording.
-        touch_threshold: rises of less are not counted even where something is asked.
+        soft_threshold: rises of less are not counted even where a stroke is asked.
+        touch_threshold: what is less new is not counted where a skip is asked.
         beside_clicks: where clicks were heard, and how much they stand out by themselves.
     """
     asked = [each for each in targets if each.stroke.kind is not Kind.REST]
@@ -75,18 +80,30 @@ def heard_taps(
     taps = []
     for stroke in strokes:
         song_s = (stroke.time_s - beat_0_s) * clock
-        beside = beside_clicks is not None and beside_clicks.near(stroke.time_s)
+        beside = beside_clicks if beside_clicks is not None and beside_clicks.near(stroke.time_s) else None
         tap = heard_tap(
             stroke,
             song_s,
             nearest(asked, times, song_s),
             ear,
+            soft_threshold=soft_threshold,
             touch_threshold=touch_threshold,
-            click_rise=beside_clicks.rise if beside_clicks is not None and beside else 0.0,
+            click_rise=0.0 if beside is None else beside.rise,
+            click_newness=0.0 if beside is None else beside.newness,
         )
         if tap is not None:
             taps.append(tap)
     return tuple(taps)
+
+
+def lone_click_newness(newness: Sequence[float]) -> float:
+    """Return what has to be newer than a click to be a touch beside it.
+
+    Args:
+        newness: of what was heard beside the clicks of a count-in, over which nobody plays; a click that was
+            not heard at all is not among it. One of them may be the hand that takes its place.
+    """
+    return CLICK_MARGIN * sorted(newness)[-2] if len(newness) > 1 else 0.0
 
 
 def heard_tap(
@@ -95,8 +112,10 @@ def heard_tap(
     target: Target | None,
     ear: StringEar,
     *,
+    soft_threshold: float = SOFT_THRESHOLD,
     touch_threshold: float = TOUCH_THRESHOLD,
     click_rise: float = 0.0,
+    click_newness: float = 0.0,
     placed_within_s: float = 0.0,
 ) -> Tap | None:
     """Return what was heard as a tap; None where it is too soft to count.
@@ -104,17 +123,22 @@ def heard_tap(
     Args:
         song_s: its second of the song.
         target: the target nearest to that, rests left out; None without one.
-        click_rise: a click sounds at this moment, and what stands out less than this may be the click; 0
-            where none does.
+        click_rise, click_newness: a click sounds at this moment, and what stands out less than this may be
+            the click; 0 where none does.
         placed_within_s: how far off ``song_s`` may be besides the stroke's own uncertainty.
     """
     if target is not None and abs(song_s - target.song_s) > target.slot_s / 2:
         target = None
-    least = touch_threshold if target is not None else max(THRESHOLD, touch_threshold)
-    if target is None or not target.stroke.kind.sounds:
-        # Where nothing should sound but the click, the click itself must not be taken for a touch.
-        least = max(least, click_rise)
-    if stroke.rise < least:
+    # Where nothing should sound but the click, the click itself must not be taken for a touch.
+    if target is None:
+        counts = stroke.rise >= max(THRESHOLD, soft_threshold, click_rise)
+    elif target.stroke.kind.sounds:
+        counts = stroke.rise >= soft_threshold
+    elif stroke.newness is None:
+        counts = stroke.rise >= max(soft_threshold, click_rise)
+    else:
+        counts = stroke.newness >= max(touch_threshold, click_newness)
+    if not counts:
         return None
     string = _string(stroke, target, ear)
     return Tap(
