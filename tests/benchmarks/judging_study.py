@@ -246,7 +246,7 @@ def short(n: int) -> None:
         ("wandering: clock 8, motor 4 ms", Faults(clock_sd_s=0.008, motor_sd_s=0.004, correction=0.25), None),
         ("clock waves by 2 %", Faults(jitter_s=0.008), wave),
     ]
-    for lead_ms in (20, 40, 60):
+    for lead_ms in (0, 20, 40, 60):
         lean = tuple((kind, -lead_ms / 1000) for kind in Kind if kind.sounds)
         players.append((f"lead of {lead_ms} ms, jitter 12 ms", Faults(jitter_s=0.012, lean_s=lean), None))
     for what, faults, bend in players:
@@ -279,19 +279,23 @@ def short(n: int) -> None:
 def power(n: int) -> None:
     """Print how often a fault of 15 ms is named within 60 strokes."""
     for jitter_ms in (10, 15):
-        for name, kind in ((BASIC, Kind.BRUSH), (BASIC, Kind.THUMB), (DROP, Kind.DROP_THUMB), (SKIP, None)):
+        for name, kind in (
+            (BASIC, Kind.BRUSH), (BASIC, Kind.THUMB), (DROP, Kind.DROP_THUMB), (SKIP, None), (MIXED, None),
+            ("three-basic-one-skip", None), ("barn-lantern at skips", None),
+        ):  # fmt: skip
             faults = Faults(jitter_s=jitter_ms / 1000, rush_gap_s=0.0 if kind else 0.015,
                             lean_s=((kind, -0.015),) if kind else ())  # fmt: skip
-            hits = sum(1 for _, j in takes(asked(name, 60), faults, n) if _named(j, kind))
+            chart = open_pattern(name, LIBRARY).chart
+            hits = sum(1 for _, j in takes(asked(name, 60), faults, n) if _named(j, kind, chart))
             what = (
                 f"15 ms found, {kind.value if kind else 'gap'} in {name}, jitter {jitter_ms} ms, 60 strokes"
             )
             row(what, f"{100 * hits / n:.1f} %", ">= 90 %", hits / n >= 0.9)
 
 
-def _named(judgement: Judgement, kind: Kind | None) -> bool:
+def _named(judgement: Judgement, kind: Kind | None, chart: Chart | None) -> bool:
     fault = Fault.KIND_EARLY if kind else Fault.RUSHED_GAP
-    return any(f.fault is fault and f.kind is kind for f in advise(judgement))
+    return any(f.fault is fault and f.kind is kind for f in advise(judgement, chart))
 
 
 def over_chart(names: Sequence[str], passes: int) -> tuple[tuple[Target, ...], Chart]:

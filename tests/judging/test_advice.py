@@ -6,12 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.judging.helpers import BASIC_FIGURE, SKIP_FIGURE, as_asked, tap, targets_of
 from trainer.judging.advice import MOST_SENTENCES, Finding, advise
-from trainer.judging.limits import noticeable_s
+from trainer.judging.breakdown import indices_after_skip, timed_outcomes
+from trainer.judging.limits import candidates, noticeable_s
 from trainer.judging.take import Judgement, Tap
 from trainer.judging.verdicts import judge
 from trainer.judging.wording import WORDING, Fault
@@ -145,6 +147,23 @@ class TestFinding:
         (found,) = advice_of(Faults(jitter_s=0.010, rush_gap_s=-0.050), SKIP_FIGURE)
         assert found.fault is Fault.DRAGGED_GAP
         assert "leave the hand moving" in found.sentence
+
+    @pytest.mark.parametrize("rush_s", [0.02, 0.0, -0.02])
+    def test_a_gap_is_tested_each_way_by_itself(self, rush_s: float) -> None:
+        """Outside check: scipy.stats.ttest_ind of the strokes after a skip against their like, one-sided."""
+        judgement = take_of(Faults(jitter_s=0.010, rush_gap_s=rush_s), *MIXED, passes=12)
+        after = indices_after_skip(judgement.outcomes)
+        kinds = {o.target.stroke.kind for o in judgement.outcomes if o.target.index in after}
+        timed = [o for o in timed_outcomes(judgement) if o.target.stroke.kind in kinds]
+        here, elsewhere = (
+            [o.placement_s for o in timed if (o.target.index in after) is is_after]
+            for is_after in (True, False)
+        )
+        tested = {c.fault: c for c in candidates(judgement)}
+        for fault, way in ((Fault.RUSHED_GAP, "less"), (Fault.DRAGGED_GAP, "greater")):
+            chance = scipy.stats.ttest_ind(here, elsewhere, alternative=way).pvalue
+            assert tested[fault].probability == pytest.approx(chance, rel=1e-6, abs=1e-12)
+        assert tested[Fault.RUSHED_GAP].weight > tested[Fault.DRAGGED_GAP].weight
 
     def test_a_drop_thumb_that_is_early_everywhere_rushes_no_gap(self) -> None:
         faults = Faults(jitter_s=0.008, lean_s=((Kind.DROP_THUMB, -0.040),))

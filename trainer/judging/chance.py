@@ -15,7 +15,7 @@ from trainer.judging.statistics import student_below, student_quantile
 LEAST_BATCHES = 4
 MOST_BATCHES = 8
 BATCH_LENGTH = 6
-UNLIKE = 0.1  # a scatter that chance makes so seldom is another one
+UNLIKE = 0.05  # a scatter that chance makes so seldom is another one
 
 
 def binomial_tail(hits: int, n: int, p: float) -> float:
@@ -89,8 +89,8 @@ def contrast_alike(one: Sequence[float], other: Sequence[float]) -> Contrast | N
     """Compare the means of two groups that scatter alike by Student's t test: it tells small groups better.
 
     The variances are pooled (Student 1908, Biometrika 6:1-25, from memory; scipy.stats.ttest_ind agrees),
-    unless the first group scatters more than the other by more than chance makes one time in ten: then it is
-    Welch's test. None when either has less than two values.
+    unless the first group scatters more than the other by more than chance makes one time in twenty: then it
+    is Welch's test. None when either has less than two values.
     """
     if min(len(one), len(other)) < 2:
         return None

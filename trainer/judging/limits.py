@@ -3,7 +3,9 @@
 - Slips (missed, touched, wrong hand or string, strays): more often than one in twenty, binomial; said
   from one in ten on.
 - The gap after a skip, and each kind of stroke against the others: Welch's test, slips left out, so that
-  one cannot lie for all. A gap is compared with the same kind of stroke elsewhere, if there is one.
+  one cannot lie for all. A gap is compared with the same kind of stroke elsewhere, if there is one, and
+  tested each way by itself: that it is rushed is what the figures with skips are about, and has the larger
+  part of the false alarms, that it is dragged a small one.
 - The stroke after a chord change against its like inside a chord, and each change by itself
   (:mod:`trainer.judging.changes`); all changes of a chart together weigh as much as one other test.
 - Drift and place: over the means of up to eight stretches, because a hand that follows a click carries
@@ -59,7 +61,7 @@ USUAL_LAG_S = 0.030
 FALSE_ALARM = 0.04  # of all that is tested in a take; so that no kind of player comes to more than 5 %
 SLIP_SPREADS = 3.5  # robust spreads; beyond, a tap is a slip (1 in 2000 of a normal spread)
 FEW_TAPS = 8  # at so many degrees of freedom a slip must lie twice as far off
-GAP_WEIGHT = 3.0  # what the figures with skips are about; few strokes come after one
+RUSH_WEIGHT, DRAG_WEIGHT = 3.0, 0.5  # what the figures with skips are about; few strokes come after one
 
 
 def noticeable_s(interval_s: float) -> float:
@@ -185,7 +187,29 @@ def _gap(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -
     tested = _apart(
         after, rest, least_s, early=Fault.RUSHED_GAP, late=Fault.DRAGGED_GAP, compare=contrast_alike
     )
-    return [replace(c, weight=GAP_WEIGHT) for c in tested]
+    return [one for c in tested for one in _each_way(c)]
+
+
+def _each_way(gap: Candidate) -> tuple[Candidate, Candidate]:
+    """Return a gap tested each way; half of its two-sided chance lies either way."""
+    is_rushed = gap.fault is Fault.RUSHED_GAP
+    here, there = gap.probability / 2, 1 - gap.probability / 2
+    return (
+        replace(
+            gap,
+            fault=Fault.RUSHED_GAP,
+            probability=here if is_rushed else there,
+            notable=gap.notable and is_rushed,
+            weight=RUSH_WEIGHT,
+        ),
+        replace(
+            gap,
+            fault=Fault.DRAGGED_GAP,
+            probability=there if is_rushed else here,
+            notable=gap.notable and not is_rushed,
+            weight=DRAG_WEIGHT,
+        ),
+    )
 
 
 def _kinds(timed: Sequence[Outcome], least_s: float) -> list[Candidate]:
