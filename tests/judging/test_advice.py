@@ -151,7 +151,9 @@ class TestFinding:
     @pytest.mark.parametrize("rush_s", [0.02, 0.0, -0.02])
     def test_a_gap_is_tested_each_way_by_itself(self, rush_s: float) -> None:
         """Outside check: scipy.stats.ttest_ind of the strokes after a skip against their like, one-sided."""
-        judgement = take_of(Faults(jitter_s=0.010, rush_gap_s=rush_s), *MIXED, passes=12)
+        judgement = take_of(
+            Faults(jitter_s=0.010, rush_gap_s=rush_s), SKIP_FIGURE, DROP_FIGURE, passes=12, seed=2
+        )
         after = indices_after_skip(judgement.outcomes)
         kinds = {o.target.stroke.kind for o in judgement.outcomes if o.target.index in after}
         timed = [o for o in timed_outcomes(judgement) if o.target.stroke.kind in kinds]
