@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.judging.chance import (
+    UNLIKE,
     batch_means,
     binomial_tail,
     chi_square_tail,
@@ -122,7 +123,7 @@ def test_groups_that_scatter_alike_are_compared_as_scipys_student_does(
     found = contrast_alike(one, other)
     assert found is not None
     ratio = (len(one) - 1) * np.var(one, ddof=1) / np.var(other, ddof=1)
-    alike = scipy.stats.chi2.sf(ratio, len(one) - 1) >= 0.1
+    alike = scipy.stats.chi2.sf(ratio, len(one) - 1) >= UNLIKE
     theirs = scipy.stats.ttest_ind(one, other, equal_var=alike)
     if alike:
         assert found.probability == pytest.approx(theirs.pvalue, abs=1e-9)
