@@ -89,7 +89,7 @@ def test_what_is_heard_is_judged_as_the_same_take_sent_as_taps(touch_share: floa
     bench = drilled(as_captured(recording))
     assert bench.scene == "review"
     assert share_alike(bench, recording) >= 0.95
-    assert "as the microphone heard it" in bench.result.placed_words
+    assert "as the microphone heard it, to 0.1 ms;" in bench.result.placed_words
     assert "34 cm" in " ".join(bench.view().besides)  # type: ignore[attr-defined]
     placed = [o.placement_s for o in bench.result.judgement.outcomes if o.placement_s is not None]
     assert abs(float(np.median(placed))) < 0.006  # the player's own jitter has a mean of some ms

@@ -12,10 +12,12 @@ from trainer.app.drill_request import DrillRequest
 from trainer.app.recording import Recorder
 from trainer.music.strokes import Hand
 from trainer.practice.faults import Faults
+from trainer.practice.session import BREAK_S, ROTATE_S
 from trainer.practice.settings import Settings
 from trainer.practice.stored_take import judgement_of
 from trainer.screen.actions import Act
 from trainer.screen.scenes.library import LibraryView
+from trainer.screen.scenes.review import ReviewView
 
 LIBRARY = shipped()
 KEYS = {Hand.NAIL: "f", Hand.THUMB: "j"}
@@ -174,3 +176,27 @@ def test_a_goal_is_reached_at_the_second_clean_time_on_another_day(evening: Even
     evening.now += timedelta(days=1)
     evening.play(first_run())
     assert evening.shown().rows[0].ready_words == "goal reached"
+
+
+@pytest.mark.parametrize("minutes", [1, 4, 6, 9, 12])
+def test_a_change_of_figure_is_offered_when_it_is_said_to_be_time_and_no_longer_after_a_rest(
+    evening: Evening, minutes: int
+) -> None:
+    practising = evening.context.practising
+    practising.started(evening.system.ns, LIBRARY.patterns[0])
+    evening.wait(60 * minutes)
+    practising.stopped(evening.system.ns)
+    said = "minutes here: next" in evening.shown().suggestion
+    assert practising.is_time_to_rotate(evening.system.ns) == said == (60 * minutes >= ROTATE_S)
+    evening.wait(BREAK_S)
+    assert not practising.is_time_to_rotate(evening.system.ns)
+
+
+def test_the_review_says_that_it_is_time_to_rest_and_for_how_long(evening: Evening) -> None:
+    evening.play(first_run())
+    assert evening.seen(ReviewView).step_words != "Rest for 5 minutes"
+    evening.context.practising.started(evening.system.ns, LIBRARY.patterns[0])
+    evening.wait(25 * 60)
+    evening.context.practising.stopped(evening.system.ns)
+    evening.play(first_run())
+    assert evening.seen(ReviewView).step_words == "Rest for 5 minutes"

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.records.takes import a_take
-from trainer.errors import StoreProblem
+from trainer.errors import DamagedRecords, StoreProblem
 from trainer.records import schema
 from trainer.records.in_use import hold
 from trainer.records.mending import Opened
@@ -313,3 +313,11 @@ def test_a_wrong_statement_of_ours_is_no_fault_of_the_users(path: Path) -> None:
     with pytest.raises(sqlite3.OperationalError, match="no such table"), schema.speaking(path):
         store._connection.execute("SELECT * FROM missing")
     store.close()
+
+
+def test_an_error_without_a_code_as_older_pythons_have_them_is_damage(path: Path) -> None:
+    """sqlite3.Error has sqlite_errorcode from Python 3.11 on (docs.python.org/3/library/sqlite3.html)."""
+    for error in (sqlite3.OperationalError("Could not decode to UTF-8"), sqlite3.DatabaseError("odd")):
+        wanted = DamagedRecords if isinstance(error, sqlite3.OperationalError) else sqlite3.DatabaseError
+        with pytest.raises(wanted), schema.speaking(path):
+            raise error

@@ -15,9 +15,10 @@ from trainer.errors import StoreProblem
 from trainer.practice.classroom import Classroom, Order, player_of
 from trainer.practice.turns import Turn
 from trainer.records import class_file, class_lists
+from trainer.records.library import Library
 from trainer.records.store import Store
 from trainer.screen.actions import Act
-from trainer.screen.scenes.classroom import Extra
+from trainer.screen.scenes.classroom import ClassView, Extra
 from trainer.screen.scenes.drill import DrillView
 
 NOW = datetime(2026, 11, 25, 18, 30, tzinfo=UTC)
@@ -425,3 +426,18 @@ def test_one_goes_on_to_another_class_which_is_kept_under_its_name() -> None:
         bench.act(Act.LIST, 1)
     assert seen == [("", ("Anna",)), ("Monday", ("Bela", "Cora")), ("", ("Anna",))]
     assert bench.kept[-1].class_list == "Monday"
+
+
+def test_without_anything_to_play_there_is_a_board_all_the_same_and_no_turn() -> None:
+    bench = Bench(library=Library(entries=()))
+    room = Classroom().with_names(("Anna",))
+    bench.open(
+        lambda: ClassController(
+            bench.context, np.random.default_rng(1), load=lambda: (room, ""), save=lambda _b, a: (a, "")
+        )
+    )
+    view = bench.seen(ClassView)
+    assert (view.board, view.bpm) == (None, bench.preferences.bpm)
+    view.scene()
+    bench.act(Act.START)
+    assert bench.scene == "class"
