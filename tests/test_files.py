@@ -2,6 +2,7 @@
 
 import os
 import stat
+import sys
 import threading
 from pathlib import Path
 
@@ -156,3 +157,19 @@ def test_what_was_put_aside_before_is_never_overwritten(tmp_path: Path) -> None:
     assert {each.name: each.read_text() for each in tmp_path.iterdir()} == {
         "a.txt.unread": "first", "a.txt.unread-2": "second", "a.txt.unread-3": "third",
     }  # fmt: skip
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="counts the open files in /proc")
+def test_reading_and_writing_many_files_leaves_none_open(tmp_path: Path) -> None:
+    path = tmp_path / "file"
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    for number in range(20):
+        write_whole(path, b"x" * number)
+        assert read_whole(path, 100) == b"x" * number
+        with pytest.raises(OSError, match="larger"):
+            read_whole(path, number - 1)
+        with locked(path):
+            pass
+    with pytest.raises(OSError, match="no plain file"):
+        read_whole(tmp_path, 100)
+    assert len(list(Path("/proc/self/fd").iterdir())) == before

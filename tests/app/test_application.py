@@ -331,6 +331,7 @@ def test_the_swing_that_was_played_can_become_the_target() -> None:
     assert played.swing.ratio == pytest.approx(2.0, abs=0.05)
     bench.act(Act.ADOPT_SWING)
     assert float(bench.preferences.feel.swing) == pytest.approx(2.0, abs=0.05)
+    assert bench.notes == (f"The target now swings {float(bench.preferences.feel.swing):g} to 1.",)
     bench.act(Act.AGAIN)
     bench.until(99.0, swung)
     assert all(o.verdict.is_clean for o in bench.result.judgement.outcomes)

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from tests.app.bench import Bench
 from tests.devices.fake_midi_out import FakeSystem
 from tests.judging.helpers import SKIP_FIGURE, pattern_of, tap
@@ -90,3 +92,23 @@ def test_without_a_port_nothing_is_begun() -> None:
 def test_the_pads_are_lit_by_the_notes_that_they_send() -> None:
     assert lights_of(PadMap()) == NO_LIGHTS
     assert lights_of(read_pads("nail=36,thumb=38")) == PadLights(channel=0, nail=36, thumb=38)
+
+
+class Half(SilentSpeaker):
+    """A speaker whose sound goes on at half the speed of the host's clock."""
+
+    def song_s(self, host_ns: int) -> float | None:
+        return super().song_s(host_ns // 2)
+
+
+def test_the_clock_that_is_sent_keeps_to_the_sound_and_not_to_the_host() -> None:
+    """24 clocks a quarter: MIDI 1.0 Detailed Specification, System Real Time Messages."""
+    desk = Desk("Synth 20:0", settings=Settings(cautions_seen=True, midi_out="Synth"))
+    speaker = Half()
+    speaker.start(plan_of("60", pattern=PATTERN), 0)
+    desk.sending.begin(speaker, 0)
+    for desk.system.ns in range(0, 16_000_000_000, 16_000_000):
+        desk.sending.tick(speaker, desk.system.ns)
+        desk.out.look()
+    clocks = [at_ns for at_ns, message in desk.system.sent if message == (0xF8,)]
+    assert len([at_ns for at_ns in clocks if at_ns > 6_000_000_000]) == pytest.approx(5 * 24, abs=2)

@@ -216,3 +216,11 @@ def test_the_library_says_what_it_has_done_itself_and_leaves_the_rest_to_others(
     for act in (Act.SELECT, Act.PASSES, Act.TEMPO, Act.SHELF):
         assert bench.top.act(Action(act=act, value=0), 0), act
     assert not bench.top.act(Action(act=Act.UNDO), 0)
+
+
+def test_nothing_to_say_leaves_what_is_shown() -> None:
+    bench, _scene = watched()
+    bench.context.say("The pad was unplugged.")
+    bench.view()
+    bench.context.say("", "")
+    assert bench.notes == ("The pad was unplugged.",)

@@ -23,6 +23,7 @@ class Card(SilentSpeaker):
         self.name = name
         self.is_gone = self.refuses = self.closed = False
         self.started = 0
+        self.sounds: list[float] = []
 
     @property
     def state(self) -> SpeakerState:
@@ -36,6 +37,9 @@ class Card(SilentSpeaker):
 
     def close(self) -> None:
         self.closed = True
+
+    def set_sound(self, settings: SoundSettings) -> None:
+        self.sounds.append(settings.click_db)
 
 
 class Player:
@@ -74,6 +78,24 @@ def test_taps_are_handed_out_once_when_their_time_has_come() -> None:
     player.go(0.6 - player.playback.song_s)
     assert [each.song_s for each in player.playback.due()] == [0.0, 0.25, 0.5]
     assert list(player.playback.due()) == []
+
+
+def test_stopped_it_keeps_no_time_and_changes_nothing_of_what_is_not_there() -> None:
+    card = Card()
+    player = Player(card)
+    player.start()
+    player.go(3.0)
+    ended_s = player.playback.song_s
+    assert player.playback.heard_s(player.ns) == pytest.approx(ended_s)
+    player.playback.set_sound(SoundSettings(click_db=-20.0))
+    assert card.sounds == [-20.0]
+    player.playback.stop()
+    assert not player.playback.is_playing
+    assert player.playback.heard_s(player.ns) is None
+    player.playback.set_sound(SoundSettings(click_db=-30.0))
+    player.playback.set_timeline(Timeline.steady(90))
+    player.go(1.0)
+    assert (player.playback.song_s, player.playback.is_lost, card.sounds) == (ended_s, False, [-20.0])
 
 
 def test_a_stall_is_known_by_where_it_was_and_one_that_was_none_goes() -> None:

@@ -93,3 +93,11 @@ def test_what_is_chosen_of_the_sound_reaches_it() -> None:
     assert sound.click_voice is ClickVoice.TONE
     assert (sound.click_pan, sound.stroke_pan, sound.band_pan) == (-1.0, 0.3, 0.0)
     assert (sound.band, sound.left_hand, sound.click, sound.subdivide) == (True, True, True, False)
+
+
+@pytest.mark.parametrize(
+    ("click", "volume", "clicks"), [(True, 7, True), (True, 1, True), (True, 0, False), (False, 7, False)]
+)
+def test_a_click_that_is_off_or_silent_is_none(click: bool, volume: int, clicks: bool) -> None:
+    settings = Settings(click=click, click_volume=volume)
+    assert Preferences(settings, Library(entries=()), keep_nothing).clicks == clicks

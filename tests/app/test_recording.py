@@ -340,3 +340,19 @@ def test_damage_met_by_an_unfinished_take_at_the_start_is_mended(tmp_path: Path)
     assert again.store is not None
     assert again.store.count() == 2
     again.close()
+
+
+def test_of_a_drill_that_was_killed_the_changes_of_tempo_are_known_too(tmp_path: Path) -> None:
+    recorder = opened(tmp_path)
+    playing = begin(FIGURE)
+    start(recorder, playing)
+    playing.drill.change_tempo(Fraction(132), 0.0)
+    recorder.retempo(playing.drill.timeline)
+    for tap in taps_for(FIGURE, playing.drill.timeline):
+        recorder.tap(tap)
+    recorder.close()
+    again, _note = Recorder.open(tmp_path / "takes.sqlite", lambda: NOW)
+    assert again.store is not None
+    assert again.store.take(1).timeline == playing.drill.timeline
+    assert len(again.store.take(1).timeline.spans) == 2
+    again.close()

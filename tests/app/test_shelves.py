@@ -130,3 +130,10 @@ def test_a_title_is_found_by_its_first_letters_or_those_of_a_word_of_it_and_on_o
     assert not shelves.find_title("zzz")
     assert (shelves.shelf, shelves.tune.title) == (Shelf.BREAKS, "Barn Lantern")
     assert not shelves.find_title("  ")
+
+
+def test_on_a_shelf_of_one_that_one_is_chosen_whatever_is_asked() -> None:
+    shelves = Shelves(Library(entries=LIBRARY.entries[:1]), "")
+    for at in (-3, 0, 1, 7):
+        shelves.select(at)
+        assert shelves.tune is LIBRARY.entries[0].pattern

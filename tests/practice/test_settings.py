@@ -205,3 +205,16 @@ def test_of_texts_by_name_only_what_is_text_is_kept() -> None:
     kind = Texts()
     assert kind.read({"a": "1", "b": 2, 3: "c"}, {}) == ReadBack({"a": "1"}, fits=False)
     assert kind.read(["a"], {"x": "y"}) == ReadBack({"x": "y"}, fits=False)
+
+
+@pytest.mark.parametrize("name", [name for name in STEPPED if TABLE[name].row is not None])
+def test_every_value_that_a_row_can_be_stepped_to_has_words_and_a_remark(name: str) -> None:
+    row = TABLE[name].row
+    assert row is not None
+    settings, seen = Settings(thinning=THINNED_BY_BARS, thin_of=8), set()
+    for steps in (*[-1] * 20, *[1] * 40):
+        settings = stepped(settings, name, steps)
+        remark = row.remark(settings) if callable(row.remark) else row.remark
+        seen.add((row.words(settings) if row.words is not None else str(getattr(settings, name)), remark))
+    assert all(words and remark.endswith(".") for words, remark in seen)
+    assert len(seen) >= 2

@@ -15,7 +15,7 @@ from tests.records.takes import a_take
 from trainer.errors import DamagedRecords, StoreProblem
 from trainer.records import mending
 from trainer.records.in_use import hold
-from trainer.records.mending import mend, put_aside
+from trainer.records.mending import Mended, mend, mended_words, put_aside
 from trainer.records.salvage import salvage
 from trainer.records.sqlite_pages import rows_on_pages
 from trainer.records.store import Store
@@ -297,3 +297,22 @@ def test_players_stay_apart_even_where_their_names_are_lost(tmp_path: Path) -> N
     assert found[0] == found[2] != found[1]
     assert replace(store.take(1), player="", id=None, uid="") == a_take()
     store.close()
+
+
+@pytest.mark.parametrize(
+    ("saved", "lost", "words"),
+    [
+        (0, {}, "no take could be read"),
+        (1, {}, "1 take saved, none known to be lost"),
+        (3, {7: ""}, "3 takes saved, 1 take (7) could not be read"),
+        (0, {7: "2026-11-25T18:00:00Z"}, "0 takes saved, 1 take (7 of 2026-11-25) could not be read"),
+    ],
+)
+def test_what_became_of_damaged_records_is_said_in_numbers(
+    saved: int, lost: dict[int, str], words: str
+) -> None:
+    done = Mended(saved=saved, lost=lost, asides=(Path("a.damaged"), Path("b.damaged")))
+    assert mended_words(done) == (
+        f"The records were damaged: {words}. The damaged file is a.damaged, b.damaged."
+    )
+    assert mended_words(replace(done, asides=())) == ""

@@ -304,3 +304,14 @@ def test_mido_writes_the_same_table_of_quantities() -> None:
         buffer = io.BytesIO()
         midi.save(file=buffer)
         assert bytes.fromhex(coded + "903E40") in buffer.getvalue()
+
+
+def test_the_tempo_of_a_recording_is_the_first_that_stands_in_it(tmp_path: Path) -> None:
+    midi = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    midi.tracks.append(track)
+    for bpm in (90, 120, 60):
+        track.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm), time=480))
+        track.append(mido.Message("note_on", note=60, velocity=64, time=0))
+    midi.save(tmp_path / "take.mid")
+    assert read_take(tmp_path / "take.mid").bpm == pytest.approx(90, abs=0.01)

@@ -115,3 +115,65 @@ def test_a_log_whose_first_transaction_is_broken_off_is_read_up_to_there(tmp_pat
     at = ends[0] + 40  # within the second transaction's page: its sum does not hold any more
     assert words(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :]) == ["first"]
     assert words(whole[:20]) == words(b"\0" * 100) == []
+
+
+def test_a_file_says_how_large_its_pages_are_and_others_are_tried_after_that(tmp_path: Path) -> None:
+    """A size of 65536 is written as 1: fileformat2.html, 1.3.2."""
+    every = {512, 1024, 2048, 4096, 8192, 16_384, 32_768, 65_536}
+    path = tmp_path / "file"
+    for said, first in ((512, (512, 4096)), (1, (65_536, 4096)), (4096, (4096, 512)), (7, (4096, 512))):
+        path.write_bytes(b"SQLite format 3\0" + said.to_bytes(2) + bytes(82))
+        sizes = page_sizes(path)
+        assert sizes[:2] == first
+        assert sorted(sizes) == sorted(every)
+    path.write_bytes(b"SQLite")
+    assert sorted(page_sizes(path)) == sorted(every)
+
+
+def test_a_log_of_a_machine_that_writes_the_highest_byte_first_is_read_too(tmp_path: Path) -> None:
+    """The sums as section 4.2 of fileformat2.html has them, worked out here once more."""
+
+    def summed(data: bytes, s0: int, s1: int) -> tuple[int, int]:
+        words = [int.from_bytes(data[at : at + 4]) for at in range(0, len(data), 4)]
+        for x0, x1 in zip(words[::2], words[1::2], strict=True):
+            s0 = (s0 + x0 + s1) % 2**32
+            s1 = (s1 + x1 + s0) % 2**32
+        return s0, s1
+
+    path, copy = tmp_path / "words.sqlite", tmp_path / "copy.sqlite"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = wal")
+        connection.execute("CREATE TABLE words (id INTEGER PRIMARY KEY, word TEXT)")
+        connection.execute("INSERT INTO words (word) VALUES ('first')")
+        connection.commit()
+        log = path.with_name("words.sqlite-wal").read_bytes()
+        copy.write_bytes(path.read_bytes())
+    (size, *_others) = page_sizes(copy)
+    turned = bytearray((0x377F0683).to_bytes(4) + log[4:24])
+    sums = summed(bytes(turned), 0, 0)
+    turned += b"".join(each.to_bytes(4) for each in sums)
+    for at in range(32, len(log), 24 + size):
+        sums = summed(log[at : at + 8] + log[at + 24 : at + 24 + size], *sums)
+        turned += log[at : at + 16] + b"".join(each.to_bytes(4) for each in sums)
+        turned += log[at + 24 : at + 24 + size]
+    for written, words in ((bytes(turned), ["first"]), (bytes(turned[:-1]) + b"x", [])):
+        copy.with_name("copy.sqlite-wal").write_bytes(written)
+        assert [row.values[1] for row in rows_on_pages(copy, size) if len(row.values) == 2] == words
+
+
+def test_a_row_whose_rest_is_gone_or_leads_nowhere_is_passed_over(tmp_path: Path) -> None:
+    path = tmp_path / "long.sqlite"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE words (id INTEGER PRIMARY KEY, word TEXT)")
+        connection.executemany("INSERT INTO words (word) VALUES (?)", [("short",), ("long" * 9_000,)])
+        connection.commit()
+    (size, *_others) = page_sizes(path)
+    whole = path.read_bytes()
+    found = [row.values[1] for row in rows_on_pages(path, size) if len(row.values) == 2]
+    assert found == ["short", "long" * 9_000]
+    path.write_bytes(whole[: len(whole) - 3 * size])
+    assert [row.values[1] for row in rows_on_pages(path, size) if len(row.values) == 2] == ["short"]
+    for leads_to in (0, 1, 10**6):
+        at = len(whole) - 2 * size
+        path.write_bytes(whole[:at] + leads_to.to_bytes(4) + whole[at + 4 :])
+        assert [row.values[1] for row in rows_on_pages(path, size) if len(row.values) == 2] == ["short"]

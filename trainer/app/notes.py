@@ -69,7 +69,12 @@ class Notes:
         return Banner(kind=kind, lines=tuple(map(sentence, lines)))
 
     def say(self, *lines: str) -> None:
-        """Show a note in place of the one before, or beside it when nobody can have seen that yet."""
+        """Show a note in place of the one before, or beside it when nobody can have seen that yet.
+
+        Nothing to say leaves what is shown.
+        """
+        if not any(lines):
+            return
         before = () if self._shown_ns is not None else self._said
         self._said = (*before, *(line for line in lines if line and line not in before))
         self._shown_ns = None

@@ -146,8 +146,8 @@ class Recovered:
         note: what to tell the player; empty when there was nothing.
     """
 
-    takes: int = 0
-    note: str = ""
+    takes: int
+    note: str
 
 
 def recover(folder: Path, store: Store) -> Recovered:

@@ -237,7 +237,7 @@ def _tempo_map(timeline: Timeline, meter: Meter, lead_s: float) -> list[tuple[in
 
 
 def _tick(second: float, tempi: list[tuple[int, float, int]]) -> int:
-    tick, since, tempo = next(t for t in reversed(tempi) if t[1] <= second or t[0] == 0)
+    tick, since, tempo = next(t for t in reversed(tempi) if t[1] <= second)
     return tick + round((second - since) * 1e6 * TICKS_PER_QUARTER / tempo)
 
 

@@ -203,8 +203,8 @@ class Store:
         with speaking(self.path), one_transaction(self._connection):
             return rows.insert_take(self._connection, take, take.id)[0]
 
-    def count_by_word(self, uid: str, why: str) -> bool:
-        """Let a disturbed take count by the teacher's word; return whether there is one of this uid.
+    def count_by_word(self, uid: str, why: str) -> None:
+        """Let the disturbed take of a uid count by the teacher's word; nothing happens where there is none.
 
         Args:
             why: what disturbed it, which stays on it as a mark; empty takes the word back.
@@ -212,11 +212,10 @@ class Store:
         with speaking(self.path):
             found = self._connection.execute("SELECT id FROM takes WHERE uid = ?", (uid,)).fetchone()
         if found is None:
-            return False
+            return
         take = replace(self.take(found[0]), by_word=why)
         with speaking(self.path), one_transaction(self._connection):
             rows.mark_take(self._connection, take)
-        return True
 
     # Players
 

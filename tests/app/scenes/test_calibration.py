@@ -390,3 +390,16 @@ def test_while_clicks_are_tapped_to_nothing_is_chosen_and_one_can_still_go_back(
     desk.bench.act(Act.BACK)
     assert desk.bench.scene == "library"
     assert desk.bench.speaker.plan is None
+
+
+def test_another_try_after_a_delay_was_found_is_at_the_same_tempo() -> None:
+    desk = Desk()
+    tempi = []
+    for _ in range(2):
+        desk.bench.act(Act.START)
+        plan = desk.bench.speaker.plan
+        assert plan is not None
+        tempi.append(plan.timeline.spans[0].bpm)
+        desk.until(desk.answered, along(LATE_S))
+        desk.bench.go(1.0)
+    assert tempi == [100, 100]

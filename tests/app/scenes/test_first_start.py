@@ -279,3 +279,17 @@ def test_nobody_is_an_answer_and_escape_is_none() -> None:
 )
 def test_a_name_is_one_printable_line(more: str, line: str) -> None:
     assert written("", more) == line
+
+
+def test_help_over_the_bar_begins_it_anew_and_over_its_end_leaves_it_there() -> None:
+    bench = first_start()
+    bench.act(Act.START)
+    go_to(bench, Stage.WATCH)
+    for key in ("f1", "escape"):
+        bench.key(key)
+    assert bar(bench).stage is Stage.READY
+    bench.act(Act.START)
+    go_to(bench, Stage.DONE)
+    for key in ("f1", "escape"):
+        bench.key(key)
+    assert bar(bench).stage is Stage.DONE

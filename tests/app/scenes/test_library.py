@@ -91,3 +91,14 @@ def test_the_ladder_is_changed_beside_the_tempo() -> None:
     desk.act(Act.SELECT, 0)
     desk.key("l")
     assert desk.seen(LibraryView).ladder == desk.preferences.settings.ladder != "off"
+
+
+def test_the_arrows_stop_at_either_end_of_the_menu() -> None:
+    desk = bench()
+    desk.key("m")
+    seen = []
+    for keys in (["up"], ["down"] * (len(MENU) + 3), ["up"], ["up"] * (len(MENU) + 3)):
+        for key in keys:
+            desk.key(key)
+        seen.append(desk.seen(MenuView).focus)
+    assert seen == [0, len(MENU) - 1, len(MENU) - 2, 0]

@@ -220,3 +220,30 @@ def test_each_figure_has_the_tempo_that_it_is_played_at_most(store: Store) -> No
     assert len(dict(tempi)) == 2
     assert tempi[0] == tempi[2]
     assert tempi[1][1] != tempi[0][1]
+
+
+def test_a_figure_not_played_today_is_told_by_its_day(store: Store) -> None:
+    recorder = Recorder(store.path, local_now)
+    recorder.store = store
+    bench = Bench(recorder=recorder)
+    words = []
+    for today in (TODAY, TODAY + 1, TODAY + 40):
+        bench.open(lambda today=today: ProgressController(bench.context, "", today))  # type: ignore[misc]
+        words.append(bench.seen(ProgressView).rows[0].words.rsplit(", ", 1)[1])
+    assert words == ["today", "25 Nov", "25 Nov 2026"]
+
+
+def test_when_the_last_of_the_list_is_forgotten_the_one_before_it_is_chosen(store: Store) -> None:
+    desk = Desk(store)
+    desk.act(Act.START)
+    chosen = []
+    for at in (2, 1, 0):
+        desk.act(Act.SELECT, at)
+        desk.act(Act.REMOVE)
+        view = desk.shown()
+        assert isinstance(view, TakesView)
+        chosen.append((len(view.lines), view.selected))
+        view.scene()
+    assert chosen == [(2, 1), (1, 0), (0, 0)]
+    desk.act(Act.START)
+    assert desk.scene == "takes", "there is none to hear"

@@ -218,3 +218,10 @@ def test_escape_before_the_first_touch_leaves_the_pads_as_they_were() -> None:
     bench.act(Act.TEACH)
     bench.act(Act.BACK)
     assert bench.preferences.settings.pads == {"Pad": "nail=36,thumb=38"}
+
+
+@pytest.mark.parametrize(("rooms", "shown"), [({}, ""), ({"Microphone: Lid": "x"}, "set up")])
+def test_of_a_banjo_it_is_shown_whether_it_was_set_up(rooms: dict[str, str], shown: str) -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, input_name="Microphone: Lid", rooms=rooms))
+    bench.act(Act.OPEN_SETTINGS)
+    assert bench.seen(SettingsView).pads == shown

@@ -10,6 +10,7 @@ from tests.app.reading_tracks import MARK, reader
 from trainer.app.own_track import OwnTrack, typed_seconds, typed_tempo
 from trainer.app.scenes.track import BAR, BEAT_1, CHECK, FILE, SPEED, TAP, TEMPO, VOLUME, TrackController
 from trainer.errors import BadSettings
+from trainer.records.library import Library
 from trainer.records.tracks import read_track_note
 from trainer.screen.actions import Act
 from trainer.sound.gain import LEAST_DB
@@ -342,3 +343,13 @@ def test_a_file_that_proves_to_be_none_later_is_said_beside_its_name(tmp_path: P
     assert shop.said == "none.wav cannot be read; look at its name."
     assert shop.controller.view(WINDOW).focus == FILE
     assert shop.bench.notes == (), "it is said on the scene already"
+
+
+def test_without_a_figure_bars_are_those_of_the_clicks(tmp_path: Path) -> None:
+    bench = Bench(library=Library(entries=()))
+    own = OwnTrack(read=reader(60.0), folder=tmp_path)
+    own.open(Path("/music/porch.ogg"), RATE)
+    own.set_beat(Fraction(120), 2.0)
+    controller = TrackController(bench.context, own)
+    bench.open(lambda: controller)
+    assert controller.view(WINDOW).rows[BAR].value == "1 of 58", "116 beats, two to a bar"

@@ -77,8 +77,7 @@ class ClassController(Controller):
         self._looking: Board | None = None  # at an older board
         self._known: Boards | None = None
         self._writing: str | None = None if self.room.pupils else ""
-        if note:
-            context.say(note)
+        context.say(note)
 
     @property
     def room(self) -> Classroom:

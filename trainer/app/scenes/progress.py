@@ -130,8 +130,9 @@ class TakesController(Controller):
         act, context, takes = action.act, self._context, self._takes
         if act is Act.SELECT:
             self._chosen = min(max(action.value, 0), max(len(takes) - 1, 0))
-        elif act is Act.START and takes:
-            asking(context, lambda: self._replay(takes[self._chosen], host_ns))
+        elif act is Act.START:
+            if takes:
+                asking(context, lambda: self._replay(takes[self._chosen], host_ns))
         elif act is Act.REMOVE and takes:
             asking(context, lambda: self._forget(takes[self._chosen].id))
         elif act is Act.UNDO and self._forgotten is not None:
