@@ -51,3 +51,11 @@ def test_a_tempo_changed_by_hand_is_where_the_ladder_goes_on(kind: str) -> None:
     bench.act(Act.TEMPO, 1)
     assert bench.running.tempo.climb is not None
     assert bench.running.tempo.climb.ladder.bpm == 65
+
+
+def test_as_long_as_the_ladder_stays_on_a_rung_nothing_is_asked_of_the_tempo() -> None:
+    """Clean passes in a row are needed before it climbs; in between the stream goes on as it is."""
+    bench, tempi = drilled("plain", 3.0)
+    assert bench.running.tempo.climb is not None
+    assert tempi == {60}
+    assert len(bench.running.drill.timeline.spans) == 1

@@ -1,8 +1,10 @@
 """A scene gets what concerns it while it is on top, and the one below goes on when it is left."""
 
+import pytest
+
 from tests.app.bench import MS, WINDOW, Bench
 from trainer.app.controller import Controller
-from trainer.app.notes import CAUTIONS
+from trainer.app.notes import CAUTIONS, sentence
 from trainer.app.scenes.drill import begin_drill
 from trainer.practice.input_event import InputEvent
 from trainer.practice.settings import Settings
@@ -216,6 +218,23 @@ def test_the_library_says_what_it_has_done_itself_and_leaves_the_rest_to_others(
     for act in (Act.SELECT, Act.PASSES, Act.TEMPO, Act.SHELF):
         assert bench.top.act(Action(act=act, value=0), 0), act
     assert not bench.top.act(Action(act=Act.UNDO), 0)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("the pad is back.", "The pad is back."),
+        ("takes.sqlite is damaged.", "takes.sqlite is damaged."),
+        ("/home/ann cannot be written.", "/home/ann cannot be written."),
+        ("folder/file is gone.", "folder/file is gone."),
+        ("C:\\takes is gone.", "C:\\takes is gone."),
+        ("", ""),
+    ],
+)
+def test_a_sentence_begins_with_a_capital_letter_and_a_files_name_stays_as_it_is(
+    words: str, said: str
+) -> None:
+    assert sentence(words) == said
 
 
 def test_nothing_to_say_leaves_what_is_shown() -> None:

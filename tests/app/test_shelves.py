@@ -137,3 +137,11 @@ def test_on_a_shelf_of_one_that_one_is_chosen_whatever_is_asked() -> None:
     for at in (-3, 0, 1, 7):
         shelves.select(at)
         assert shelves.tune is LIBRARY.entries[0].pattern
+
+
+def test_whether_there_was_such_a_thing_to_choose_is_told() -> None:
+    shelves = Shelves(LIBRARY, "")
+    for name in ("skip-figure", "barn-lantern at skips", "barn-lantern"):
+        assert shelves.choose(name), name
+    for name in ("no-such-figure", "", "barn-lantern at nonsense"):
+        assert not shelves.choose(name), name

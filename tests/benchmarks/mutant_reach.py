@@ -32,17 +32,20 @@ class Reached:
         self._tests: dict[str, list[str]] = json.loads(file.read_text(encoding="utf-8"))
         self._first = tuple(first)
         self._breadth = Counter(test for tests in self._tests.values() for test in tests)
+        self._in_file = Counter(
+            (name.split(" ")[0], test) for name, tests in self._tests.items() for test in tests
+        )
 
     def tests_of(self, mutant: Mutant) -> list[str]:
         """Return node ids, the likeliest to notice first.
 
         The first files' come before the module's own and these before others, one case of each test before
-        another, and those that reach little besides before those that play whole evenings.
+        another, and those that reach little but this module before those that play whole evenings.
         """
         own = f"test_{Path(mutant.path).stem}.py"
         mixed = sorted(self._tests.get(mutant.name, ()))
         random.Random(mutant.name).shuffle(mixed)
-        mixed.sort(key=lambda test: self._breadth[test])
+        mixed.sort(key=lambda test: -self._in_file[mutant.path, test] / self._breadth[test])
         cases: Counter[str] = Counter()
         nth = {}
         for test in mixed:
@@ -58,7 +61,12 @@ class Noting:
     def __init__(self, seen: set[str]) -> None:
         self.tests: dict[str, list[str]] = {}
         self.failed: list[str] = []
+        self.loaded: frozenset[str] = frozenset()
         self._seen = seen
+
+    def pytest_collection_finish(self) -> None:
+        """Remember what has run while the program was loaded."""
+        self.loaded = frozenset(self._seen)
 
     def pytest_runtest_logstart(self) -> None:
         """Begin anew."""
@@ -104,6 +112,12 @@ def _note(file: Path, mutants: Sequence[Mutant], tests: Sequence[str], *, is_add
     noting = Noting(seen)
     options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-m", f"not ({LEFT_OUT})"]
     pytest.main([*options, *tests], plugins=[noting])
+    for mutant in mutants:
+        if mutant.name in noting.loaded and mutant.name not in noting.tests:
+            # It runs when the module is loaded: whatever runs one of its functions may notice.
+            noting.tests[mutant.name] = sorted(
+                {test for m in mutants if m.path == mutant.path for test in noting.tests.get(m.name, ())}
+            )
     known = json.loads(file.read_text(encoding="utf-8")) if is_added else {}
     found = {
         mutant.name: sorted({*known.get(mutant.name, ()), *noting.tests.get(mutant.name, ())})

@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from trainer.errors import StoreProblem
+from trainer.errors import BadNotation, StoreProblem
 from trainer.files import documents_folder
 from trainer.records.copies import Copy, CopyKind, known_copies, note_copy
 from trainer.records.documents import free_document
+from trainer.records.tune_file import MAX_FILE_BYTES, read_tune_text
 
 
 def test_the_folder_is_made_and_nothing_that_is_there_is_written_over(tmp_path: Path) -> None:
@@ -75,3 +76,26 @@ def test_a_file_whose_name_is_no_text_is_remembered_too(tmp_path: Path) -> None:
     path.touch()
     note_copy(CopyKind.CLASS, path)
     assert known_copies() == (Copy(kind=CopyKind.CLASS, path=path),)
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "problem"),
+    [
+        ("fig\x01ure.toml", b"", "the file's name is not UTF-8, or holds a character that can't be shown"),
+        (
+            "figure.toml",
+            b"#" * (MAX_FILE_BYTES + 1),
+            f"the file is {MAX_FILE_BYTES + 1} bytes long and at most",
+        ),
+    ],
+)
+@pytest.mark.skipif(sys.platform == "win32", reason="no such name can be given there")
+def test_a_tune_file_that_is_not_read_is_pointed_at_its_first_place(
+    tmp_path: Path, name: str, data: bytes, problem: str
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(data)
+    with pytest.raises(BadNotation) as caught:
+        read_tune_text(path)
+    assert caught.value.problem.startswith(problem)
+    assert (caught.value.line, caught.value.column) == (1, 1)

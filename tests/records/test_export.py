@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from tests.records.takes import a_take, takes
 from trainer.errors import BadRecords, StoreProblem
 from trainer.practice.stored_take import StoredTake, judgement_of
-from trainer.records.export import Exported, write_csv, write_json
+from trainer.records.export import TAKE_COLUMNS, Exported, write_csv, write_json
 from trainer.records.importing import import_takes, read_csv, read_json
 from trainer.records.midi_export import write_midi, write_midi_file
 from trainer.records.midifile import read_take
@@ -253,3 +253,23 @@ def test_damaged_csv_is_said_with_its_line(store: Store, tmp_path: Path) -> None
     with pytest.raises(BadRecords, match="not UTF-8"):
         import_takes(tmp_path, store)
     assert store.count() == 0
+
+
+def test_the_columns_of_takes_are_those_that_others_have_come_to_read() -> None:
+    """What is told in ms is not told in seconds besides."""
+    assert TAKE_COLUMNS == (
+        "uid", "player", "begun_utc", "day", "tempi", "passes", "slots_asked", "swing", "lay_back", "pocket",
+        "input", "sound", "delay_ms", "click_off", "knows_left", "simulated", "not_graded", "by_word",
+        "seconds_played", "asked", "clean", "spared", "pattern", "title", "bpm_first", "bpm_last", "mean_ms",
+        "spread_ms", "fastest_clean_bpm", "pattern_text",
+    )  # fmt: skip
+
+
+def test_an_export_whose_patterns_are_no_table_says_which_is_missing(tmp_path: Path) -> None:
+    path = tmp_path / "takes.json"
+    write_json(path, [a_take()])
+    table = json.loads(path.read_text(encoding="utf-8"))
+    for patterns in ([], "none", None):
+        path.write_text(json.dumps({**table, "patterns": patterns}), encoding="utf-8")
+        with pytest.raises(BadRecords, match="pattern"):
+            list(read_json(path))

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from tests.records.takes import FEELS, PLAYERS, timelines
 from tests.strategies import TEMPI
 from trainer.errors import BadRecords, BadSettings
+from trainer.judging.take import Tap
 from trainer.music.layout import Feel
 from trainer.music.timeline import Timeline
 from trainer.records.take_text import (
@@ -29,6 +30,7 @@ from trainer.records.take_text import (
     write_layback,
     write_spans,
 )
+from trainer.records.tap_codec import tap_of, tap_values
 
 
 @given(st.integers(1, 8).flatmap(timelines))
@@ -131,3 +133,22 @@ def test_words_are_what_every_file_and_terminal_can_hold() -> None:
 def test_a_complaint_repeats_only_what_can_be_printed(text: str) -> None:
     assert shown(text).isprintable()
     assert len(shown(text)) <= 40 * len("\\udc80") + 2
+
+
+def test_a_tap_may_be_as_uncertain_as_its_four_bytes_hold_and_no_more() -> None:
+    most = 2**32 - 1
+    assert tap_of((0, "", 0, 0, most)).uncertainty_s == most / 1e6
+    for within_us in (most + 1, -1, 1.0, True):
+        with pytest.raises(BadRecords, match="for a tap"):
+            tap_of((0, "", 0, 0, within_us))
+    assert tap_values(Tap(song_s=0.0, uncertainty_s=1e9))[-1] == most
+
+
+@pytest.mark.parametrize(("digits", "fits"), [(998, True), (999, False), (5_000, False)])
+def test_a_fraction_of_a_thousand_signs_is_the_longest(digits: int, fits: bool) -> None:
+    text = f"1/{'1' * digits}"
+    if fits:
+        assert read_fraction(text) == Fraction(1, int("1" * digits))
+    else:
+        with pytest.raises(BadRecords, match="for a number"):
+            read_fraction(text)

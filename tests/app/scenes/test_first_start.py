@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.app.bench import MS, Bench
+from tests.app.bench import MS, Bench, keys_for
 from tests.screen.pages import words_on
 from trainer.app.notes import CAUTIONS
 from trainer.app.scene_table import show_first_start
@@ -174,6 +174,15 @@ def test_a_drill_in_which_something_is_tapped_goes_on() -> None:
     assert bench.seen(ReviewView).passes == 4
 
 
+def test_a_drill_without_end_whose_player_has_gone_stops_by_itself() -> None:
+    bench = Bench(settings=Settings(cautions_seen=True, passes=0))
+    bench.key("return")
+    bench.until(9.0, keys_for(bench))
+    assert bench.scene == "drill"
+    bench.until(90.0)
+    assert bench.seen(ReviewView).passes < 30
+
+
 # A pad plugged in later
 
 
@@ -274,6 +283,7 @@ def test_nobody_is_an_answer_and_escape_is_none() -> None:
         ("a\nb", "a"),
         ("\x00a\x1b[2Jb\u202e", "a[2Jb"),
         ("", ""),
+        ("a\u0378b", "ab"),  # no letter has this number: the Unicode standard, version 15
         ("x" * 99, "x" * LONGEST_NAME),
     ],
 )

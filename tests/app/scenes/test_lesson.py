@@ -10,7 +10,7 @@ import pytest
 from tests.app.bench import WINDOW, Bench, keys_for
 from trainer.app.recording import Recorder
 from trainer.app.scenes.drill import DrillController
-from trainer.app.scenes.lesson import LessonController, open_lesson
+from trainer.app.scenes.lesson import LessonController, open_lesson, result_words
 from trainer.devices.speaker import SilentSpeaker, SpeakerState
 from trainer.files import documents_folder
 from trainer.practice.classroom import Classroom
@@ -267,3 +267,19 @@ def test_a_lesson_is_opened_with_the_class_that_is_chosen_and_what_is_wrong_with
     class_path().write_text("{", encoding="utf-8")
     open_lesson(bench.context, path)
     assert "class" in bench.notes[0]
+
+
+def test_what_the_turns_came_to_is_told_in_a_few_words(room: Room) -> None:
+    room.turn()
+    tally = room.lesson.results.of(0, "Anna")
+    assert tally is not None
+
+    def words(mean_s: float | None, by_word: int = 0) -> str:
+        return result_words(
+            replace(tally, placement=replace(tally.placement, mean_s=mean_s), by_word=by_word)
+        )
+
+    assert result_words(None) == ""
+    assert [words(None), words(None, 1)] == ["7 of 7", "7 of 7 by word"]
+    assert [words(0.0124), words(-0.0124)] == ["7 of 7, 12 ms late", "7 of 7, 12 ms early"]
+    assert words(0.0004) == "7 of 7, on the click"
