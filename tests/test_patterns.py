@@ -15,11 +15,11 @@ from trainer.music.strokes import INSIDE_STRINGS, Hand, Kind, Motion
 from trainer.music.tempo import figures_a_minute
 from trainer.music.timeline import Timeline
 from trainer.records.library import course_remarks, load_library
-from trainer.records.tune_file import read_file
+from trainer.records.tune_file import read_tune_file
 
 FOLDER = Path(__file__).parent.parent / "patterns"
 FILES = sorted(FOLDER.glob("*.toml"))
-PATTERNS = {path.stem: read_file(path) for path in FILES}
+PATTERNS = {path.stem: tune for path in FILES if isinstance(tune := read_tune_file(path), Pattern)}
 # Tapping with sounds breaks down at intervals of 100 to 125 ms: Repp 2006, Adv. Cogn. Psychol. 2:163-181.
 SHORTEST_INTERVAL_S = 0.100
 # Beats further apart than about 1800 ms are no longer followed as a beat (same source).

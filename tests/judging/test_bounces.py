@@ -5,19 +5,21 @@ import itertools
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.judging.helpers import tap
-from trainer.judging.bounces import BOUNCE_US, Bounces, without_bounces
-from trainer.music.strokes import Hand
+from trainer.judging.bounces import BOUNCE_US, Bounces
+
+
+def kept(touches: list[tuple[str, int]]) -> list[tuple[str, int]]:
+    bounces = Bounces()
+    return [(pad, at_us) for pad, at_us in touches if bounces.is_touch(pad, at_us)]
 
 
 def test_the_first_touch_is_kept_and_a_long_bounce_hides_no_stroke() -> None:
-    taps = [tap(s, Hand.NAIL) for s in (0.0, 0.015, 0.045, 0.052, 0.3)]
-    assert [t.song_s for t in without_bounces(taps)] == [0.0, 0.052, 0.3]
+    touches = [("nail", at_us) for at_us in (0, 15_000, 45_000, 52_000, 300_000)]
+    assert kept(touches) == [("nail", 0), ("nail", 52_000), ("nail", 300_000)]
 
 
 def test_two_pads_at_once_are_two_touches() -> None:
-    taps = [tap(0.0, Hand.NAIL), tap(0.004, Hand.THUMB), tap(0.02, Hand.NAIL)]
-    assert [t.hand for t in without_bounces(taps)] == [Hand.NAIL, Hand.THUMB]
+    assert kept([("nail", 0), ("thumb", 4_000), ("nail", 20_000)]) == [("nail", 0), ("thumb", 4_000)]
 
 
 def test_the_reach_is_half_of_the_fastest_tapping() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from tests.practice.courses import COURSE, named, rung
 from tests.shipped import shipped
-from trainer.practice.course import Rung, course_after, enough_bpm, is_goal_reached, standings
+from trainer.practice.course import Rung, course_after, enough_bpm, standings
 
 
 def test_without_a_history_only_what_needs_nothing_is_ready() -> None:
@@ -55,9 +55,8 @@ def test_what_is_clean_itself_is_ready_whatever_it_needs() -> None:
     ],
 )
 def test_a_goal_is_reached_at_the_goal_tempo_twice_and_apart(rows: list[Rung], reached: bool) -> None:
-    assert is_goal_reached(COURSE[0], rows) is reached
-    assert is_goal_reached(COURSE[0], list(reversed(rows))) is reached
     assert standings(COURSE, rows)["one"].goal_reached is reached
+    assert standings(COURSE[:1], list(reversed(rows)))["one"].goal_reached is reached
 
 
 def test_unknown_needs_and_circles_do_no_harm() -> None:

@@ -14,7 +14,7 @@ from trainer.records.library import (
     open_pattern,
     user_patterns_folder,
 )
-from trainer.records.tune_file import read_file, try_read
+from trainer.records.tune_file import read_tune_file, try_read
 
 GOOD = """title = "{title}"
 level = "plain"
@@ -95,14 +95,14 @@ def test_too_long_a_file_is_refused_by_its_size(tmp_path: Path) -> None:
     with pytest.raises(
         BadNotation, match=f"is {path.stat().st_size} bytes long and at most {MAX_FILE_BYTES}"
     ):
-        read_file(path)
+        read_tune_file(path)
 
 
 def test_a_file_as_long_as_the_limit_is_read(tmp_path: Path) -> None:
     path = put(tmp_path, "long")
     data = path.read_bytes()
     path.write_bytes(data + b"#" * (MAX_FILE_BYTES - len(data)))
-    assert read_file(path).name == "long"
+    assert read_tune_file(path).name == "long"
 
 
 def test_bytes_that_are_not_utf_8_are_shown_with_line_and_column(tmp_path: Path) -> None:
@@ -111,18 +111,18 @@ def test_bytes_that_are_not_utf_8_are_shown_with_line_and_column(tmp_path: Path)
     with pytest.raises(
         BadNotation, match="found the byte E9, which is not UTF-8 text; save the file as"
     ) as caught:
-        read_file(path)
+        read_tune_file(path)
     assert (caught.value.line, caught.value.column) == (2, 13)
     assert caught.value.line_text.startswith('title = "caf')
 
 
 def test_what_is_no_plain_file_is_not_read(tmp_path: Path) -> None:
     with pytest.raises(BadSettings, match="is not a plain file"):
-        read_file(tmp_path)
+        read_tune_file(tmp_path)
     if hasattr(os, "mkfifo"):
         os.mkfifo(tmp_path / "pipe.toml")
         with pytest.raises(BadSettings, match="is not a plain file"):
-            read_file(tmp_path / "pipe.toml")
+            read_tune_file(tmp_path / "pipe.toml")
 
 
 def test_a_folder_called_like_a_pattern_is_a_problem_and_stops_nothing(tmp_path: Path) -> None:
@@ -143,7 +143,7 @@ def test_a_file_that_cannot_be_read_is_the_stores_problem(
 
     monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(StoreProblem, match=r"cannot be read .Permission denied.; check its permissions"):
-        read_file(path)
+        read_tune_file(path)
     assert isinstance(try_read(path), StoreProblem)
 
 

@@ -148,19 +148,6 @@ def test_players_are_named_in_order_and_nobody_is_no_name(store: Store) -> None:
     assert store.players() == ("Ann", "bo", "Zoë")
 
 
-def test_a_player_can_be_renamed_but_not_to_another_player(store: Store) -> None:
-    store.keep(a_take(player="Ann"))
-    store.keep(a_take(player="Bo", minutes=1))
-    store.rename_player("Ann", " Anna ")
-    assert [row.player for row in store.takes()] == ["Bo", "Anna"]
-    with pytest.raises(BadSettings, match="Bo already"):
-        store.rename_player("Anna", "Bo")
-    with pytest.raises(BadSettings, match='called "Cy"'):
-        store.rename_player("Cy", "Di")
-    with pytest.raises(BadSettings, match="empty"):
-        store.rename_player("Bo", "\n")
-
-
 @pytest.mark.parametrize("with_takes", [True, False])
 def test_a_forgotten_name_leaves_no_trace_in_the_files(tmp_path: Path, with_takes: bool) -> None:
     store = Store.open(tmp_path / "takes.sqlite")

@@ -228,7 +228,7 @@ class RoomSetup:
             self._silence = (float(mean), float(high), float(peak))
             self._next_step()
         elif self.step is SetupStep.SWEEP and lasted_s >= SWEEP_STEP_S:
-            self.sweep = sweep_heard(np.concatenate(self._sound), self._silence[0])
+            self.sweep = sweep_heard(np.concatenate(self._sound))
             self._sound = []
             self._next_step()
         elif self.step is SetupStep.STRINGS:

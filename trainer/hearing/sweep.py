@@ -1,7 +1,7 @@
 """A tone that sweeps over what a banjo sounds in, and what a microphone heard of it.
 
 The sweep is exponential (Farina 2000, AES Convention 108, from memory): as long in each octave. How it comes
-back tells whether the loudspeaker is heard at all, and how much of each pitch arrives.
+back tells whether the loudspeaker is heard at all.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ SWEEP_S = 1.0
 LOW_HZ, HIGH_HZ = 200.0, 10_000.0
 FADE_S = 0.03
 SWEEP_DB = -18.0
-PICTURED = 24  # bands of the picture
 LEAST_LIKENESS = 0.15  # of the recording at its best place; noise alone 0.03
 
 
@@ -28,12 +27,10 @@ class SweepHeard:
     Attributes:
         likeness: correlation with the sweep at the best place, 0 to 1.
         at_s: that place, in seconds of the recording.
-        response_db: how loud each of ``PICTURED`` bands came, low to high, the loudest at 0.
     """
 
     likeness: float
     at_s: float
-    response_db: tuple[float, ...]
 
     @property
     def is_heard(self) -> bool:
@@ -53,16 +50,15 @@ def sweep_wave() -> Wave:
     return np.asarray(wave)
 
 
-def sweep_heard(recording: Wave, noise_db: float) -> SweepHeard:
+def sweep_heard(recording: Wave) -> SweepHeard:
     """Return what a recording holds of the sweep.
 
     Args:
         recording: mono at 48 kHz, with one sweep or none.
-        noise_db: mean level of the room by itself, in dB below full scale.
     """
     sweep = sweep_wave()
     if len(recording) < len(sweep):
-        return SweepHeard(likeness=0.0, at_s=0.0, response_db=(0.0,) * PICTURED)
+        return SweepHeard(likeness=0.0, at_s=0.0)
     size = 1 << (len(recording) + len(sweep)).bit_length()
     found = np.fft.irfft(np.fft.rfft(recording, size) * np.conj(np.fft.rfft(sweep, size)), size)
     found = np.abs(found[: len(recording) - len(sweep) + 1])
@@ -70,11 +66,4 @@ def sweep_heard(recording: Wave, noise_db: float) -> SweepHeard:
     power = np.maximum(sums[len(sweep) :] - sums[: -len(sweep)], 1e-12)
     alike = found / np.sqrt(power * float((sweep**2).sum()))
     at = int(np.argmax(found))
-    piece = recording[at : at + len(sweep)]
-    # The sweep's own course over the bands: as long in each, so time tells the band.
-    parts = np.array_split(piece, PICTURED)
-    levels = [10 * float(np.log10(max((part**2).mean(), 10 ** (noise_db / 10), 1e-12))) for part in parts]
-    loudest = max(levels)
-    return SweepHeard(
-        likeness=float(alike[at]), at_s=at / RATE, response_db=tuple(level - loudest for level in levels)
-    )
+    return SweepHeard(likeness=float(alike[at]), at_s=at / RATE)

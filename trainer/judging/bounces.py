@@ -7,9 +7,7 @@ comes from another pad is a touch of its own, however close. Input and files go 
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable
-
-from trainer.judging.take import Tap
+from collections.abc import Hashable
 
 BOUNCE_US = 50_000
 
@@ -32,10 +30,3 @@ class Bounces:
             return False
         self._kept_us[pad] = at_us
         return True
-
-
-def without_bounces(taps: Iterable[Tap]) -> tuple[Tap, ...]:
-    """Return taps in order of time without bounces; hand and string tell the pad."""
-    bounces = Bounces()
-    ordered = sorted(taps, key=lambda tap: tap.song_s)
-    return tuple(tap for tap in ordered if bounces.is_touch((tap.hand, tap.string), round(tap.song_s * 1e6)))

@@ -75,14 +75,7 @@ def contrast(one: Sequence[float], other: Sequence[float]) -> Contrast | None:
         return Contrast(size=size, half_interval=0.0, probability=certain, n=len(one), n_other=len(other))
     parts = a**2 / (len(one) - 1) + b**2 / (len(other) - 1)
     degrees = max(1, math.floor((a + b) ** 2 / parts + 1e-9)) if parts > 0 else 1
-    error = math.sqrt(a + b)
-    return Contrast(
-        size=size,
-        half_interval=student_quantile(0.975, degrees) * error,
-        probability=t_two_sided(size / error, degrees),
-        n=len(one),
-        n_other=len(other),
-    )
+    return _by_t(size, math.sqrt(a + b), degrees, len(one), len(other))
 
 
 def contrast_alike(one: Sequence[float], other: Sequence[float]) -> Contrast | None:
@@ -101,12 +94,16 @@ def contrast_alike(one: Sequence[float], other: Sequence[float]) -> Contrast | N
     pooled = ((len(one) - 1) * a + (len(other) - 1) * b) / degrees
     size = math.fsum(one) / len(one) - math.fsum(other) / len(other)
     error = math.sqrt(pooled * (1 / len(one) + 1 / len(other)))
+    return _by_t(size, error, degrees, len(one), len(other))
+
+
+def _by_t(size: float, error: float, degrees: int, n: int, n_other: int) -> Contrast:
     return Contrast(
         size=size,
         half_interval=student_quantile(0.975, degrees) * error,
         probability=t_two_sided(size / error, degrees),
-        n=len(one),
-        n_other=len(other),
+        n=n,
+        n_other=n_other,
     )
 
 

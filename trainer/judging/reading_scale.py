@@ -50,21 +50,6 @@ class Weighed:
     begun: int = 0
     ended: int = 0
 
-    @property
-    def is_plain(self) -> bool:
-        """Whether this is what was asked, all of it, on its own grid."""
-        g = self.guess
-        return (
-            not g.exchanged
-            and g.only is None
-            and not g.jumps
-            and g.course.rate == 1.0
-            and not g.course.bend
-            and g.course.start == 0.0
-            and not self.begun
-            and not self.ended
-        )
-
 
 class Scale:
     """Weighs versions of one take against each other."""

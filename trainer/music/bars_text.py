@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from trainer.music.form import Bars, Part
-from trainer.music.form_text import read_form, read_parts
+from trainer.music.form_text import read_bars, read_form
 from trainer.music.pattern import MAX_STROKES
 from trainer.music.source import Source, Word, nearest, shown
 from trainer.music.strokes import (
@@ -20,7 +20,6 @@ from trainer.music.strokes import (
     is_triplet,
 )
 
-REMARK = re.compile(r"#.*", re.DOTALL)
 KIND_WORDS = tuple(kind.value for kind in Kind)
 MANNERS = ("accented", "muted")
 NOT_OF_THIS_HAND = {
@@ -57,10 +56,7 @@ class BarsReader:
         Raises:
             BadNotation: the first thing that is wrong.
         """
-        texts = read_parts(self.source, text, remark=REMARK)
-        if len(texts) == 1 and not texts[0].body:
-            self.source.fail_word(text, "there is no bar", "write at least one bar of strokes")
-        bars, parts = read_form(self.source, texts, self)
+        bars, parts = read_form(self.source, read_bars(self.source, text, "strokes"), self)
         if len(bars) * len(self.motion) > MAX_STROKES:
             self.source.fail_word(
                 bars[MAX_STROKES // len(self.motion)][0].word,

@@ -29,6 +29,7 @@ from trainer.music.source import Source, Word, nearest, shown
 TIMES_WORDS = ("once", "twice", "three times", "four times")
 ENDING_WORDS = ("first", "second", "third", "fourth")
 LONGEST_NAME = 24
+REMARK = re.compile(r"#.*", re.DOTALL)
 _HEADING = re.compile(r"\s*(?P<words>(?:part\b|pickup\b|[a-z]+\s+ending\b)[^:]*):", re.IGNORECASE)
 _PART = re.compile(r"part\s+(?P<name>[^,]+?)\s*(?:,\s*(?P<times>.*?)\s*)?", re.IGNORECASE)
 
@@ -94,6 +95,21 @@ def read_parts(
         if line.text.strip():
             (parts[-1].endings[-1] if parts[-1].endings else parts[-1].body).append(line)
     return _checked(source, parts)
+
+
+def read_bars(source: Source, text: Word, what: str) -> list[PartText]:
+    """Return the parts of a text that must have at least one bar, as :func:`read_parts` does.
+
+    Args:
+        what: what its bars are of.
+
+    Raises:
+        BadNotation: as there, or there is no bar.
+    """
+    parts = read_parts(source, text, remark=REMARK)
+    if len(parts) == 1 and not parts[0].body:
+        source.fail_word(text, "there is no bar", f"write at least one bar of {what}")
+    return parts
 
 
 def bar_pieces(lines: Sequence[Word]) -> list[Word]:

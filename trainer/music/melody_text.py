@@ -21,7 +21,7 @@ import re
 from dataclasses import dataclass
 
 from trainer.music.form import Bars, Part
-from trainer.music.form_text import form_lines, read_form, read_parts
+from trainer.music.form_text import form_lines, read_bars, read_form
 from trainer.music.melody import HOLD, REST, MelodyBar, MelodySlot, Note, beat_words, slots_of
 from trainer.music.source import Source, Word, nearest, shown
 from trainer.music.strokes import (
@@ -33,7 +33,6 @@ from trainer.music.strokes import (
     is_triplet,
 )
 
-REMARK = re.compile(r"#.*", re.DOTALL)
 LEFT_HAND_WORDS = {kind.value: kind for kind in (Kind.SLIDE, Kind.HAMMER_ON, Kind.PULL_OFF)}
 
 
@@ -65,10 +64,7 @@ class MelodyReader:
         Raises:
             BadNotation: the first thing that is wrong.
         """
-        texts = read_parts(self.source, text, remark=REMARK)
-        if len(texts) == 1 and not texts[0].body:
-            self.source.fail_word(text, "there is no bar", "write at least one bar of melody")
-        return read_form(self.source, texts, self)
+        return read_form(self.source, read_bars(self.source, text, "melody"), self)
 
     def pickup(self, piece: Word) -> tuple[PlacedSlot, ...]:
         """Return the slots of a pickup: fewer beats than a bar has."""

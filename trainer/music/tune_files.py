@@ -18,10 +18,10 @@ from __future__ import annotations
 import re
 
 from trainer.music.backup import BackupChart
-from trainer.music.bars_text import REMARK, BarsReader
+from trainer.music.bars_text import BarsReader
 from trainer.music.breaks import USUAL_PLANS, Break, LevelPlan, usual_slots
 from trainer.music.form import whole_form
-from trainer.music.form_text import bar_pieces
+from trainer.music.form_text import REMARK, bar_pieces
 from trainer.music.laying import Figure
 from trainer.music.melody_text import MelodyReader
 from trainer.music.notation import (

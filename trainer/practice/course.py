@@ -81,15 +81,6 @@ def enough_bpm(pattern: Pattern) -> Fraction:
     return min(max(Fraction(round(half_way)), pattern.slow_bpm), pattern.goal_bpm)
 
 
-def is_goal_reached(pattern: Pattern, rungs: Iterable[Rung]) -> bool:
-    """Return whether a pattern was clean at its goal twice, apart from each other.
-
-    Args:
-        rungs: of all patterns, in any order: what was played in between counts.
-    """
-    return standings((pattern,), rungs)[pattern.name].goal_reached
-
-
 def standings(patterns: Sequence[Pattern], rungs: Iterable[Rung]) -> Mapping[str, Standing]:
     """Return where a player stands with each pattern, by name.
 

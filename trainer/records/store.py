@@ -24,7 +24,6 @@ from trainer.records.mending import Mended, Opened, open_file, take_back
 from trainer.records.schema import COMPANIONS, PATIENCE_S, damaged, speaking
 from trainer.records.tables import one_transaction
 from trainer.records.take_codec import pattern_of
-from trainer.records.take_text import clean_name
 
 FILE_NAME = "takes.sqlite"
 FOLDER_NAMED_BY = "THUMBFALL_RECORDS"  # a variable of the environment
@@ -224,21 +223,6 @@ class Store:
         with speaking(self.path):
             found = self._connection.execute("SELECT name FROM players WHERE name <> ''").fetchall()
         return tuple(sorted((name for (name,) in found), key=lambda name: (name.casefold(), name)))
-
-    def rename_player(self, old: str, new: str) -> None:
-        """Give a player another name.
-
-        Raises:
-            BadSettings: nobody has the old name, or somebody the new one.
-        """
-        name = clean_name(new)
-        if not name:
-            raise BadSettings("the new name is empty", "write a name")
-        if name != old and name in self.players():
-            raise BadSettings(f"there is a player called {name} already", "choose another name")
-        with speaking(self.path), one_transaction(self._connection):
-            done = self._connection.execute("UPDATE players SET name = ? WHERE name = ?", (name, old))
-            self._must_be_somebody(done.rowcount, old)
 
     def forget_player(self, name: str, *, with_takes: bool) -> None:
         """Take a name out of the records for good, with all its takes or leaving them without a name.

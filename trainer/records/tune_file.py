@@ -9,7 +9,6 @@ from trainer.errors import BadNotation, BadSettings, StoreProblem, TrainerError
 from trainer.files import read_whole
 from trainer.music.backup import BackupChart
 from trainer.music.breaks import Break
-from trainer.music.pattern import Pattern
 from trainer.music.toml_text import MAX_FILE_BYTES
 from trainer.music.tune_files import Tune, read_tune
 from trainer.plain_text import is_clean
@@ -58,20 +57,6 @@ def read_tune_text(path: Path) -> str:
             remedy="split it into several patterns",
         ) from err  # fmt: skip
     return _decode(data, str(path))
-
-
-def read_file(path: Path) -> Pattern:
-    """Read one pattern file; its stem becomes the pattern's name.
-
-    Raises:
-        BadNotation: what is in it is not a pattern.
-        BadSettings: there is no such file, or it is a folder, or a break or a chart is in it.
-        StoreProblem: it cannot be read.
-    """
-    tune = read_tune_file(path)
-    if isinstance(tune, Pattern):
-        return tune
-    raise BadSettings(f"{path} is a {kind_word(tune)} and not a pattern", "name a pattern file")
 
 
 def try_read(path: Path) -> Tune | TrainerError:

@@ -36,7 +36,6 @@ BEFORE = (
     "makes a recording that you can send; nothing is sent by itself.",
 )
 LEAST_DB, MOST_DB = -90.0, 0.0
-RESPONSE_DB = 40.0
 WANTED_PLUCKS, WANTED_TOUCHES = 3, 6
 DEEPEST_TOUCH_DB = 36.0  # under a pluck, at the foot of the picture
 
@@ -50,7 +49,6 @@ class BanjoSetupView:
         has_sweep: whether there is a loudspeaker to play one.
         share: how much of the step is done, 0 to 1.
         levels_db: the latest levels of the sound, below full scale.
-        response_db: what came of the sweep in each band, low to high, the loudest at 0; empty before.
         tuning: the banjo's.
         string: which string is to be plucked.
         plucks: how many of each string were heard, strings 1 to 5.
@@ -65,7 +63,6 @@ class BanjoSetupView:
     has_sweep: bool = True
     share: float = 0.0
     levels_db: tuple[float, ...] = ()
-    response_db: tuple[float, ...] = ()
     tuning: Tuning = OPEN_G
     string: int = 1
     plucks: tuple[int, ...] = (0,) * STRINGS

@@ -24,7 +24,6 @@ from trainer.screen.window import Window
 
 LIST_SHARE = 0.36  # of the window's width
 AXES_MS = (100, 150, 200, 300, 500)
-LARGE_STEP = 10  # ms
 
 
 class Way(enum.Enum):
