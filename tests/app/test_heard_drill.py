@@ -17,6 +17,7 @@ from trainer.app.banjo import ALL_ZEROS, NO_SOUND
 from trainer.app.drill_request import DrillRequest
 from trainer.app.heard_playing import BAND_HEARD, WAITED_S
 from trainer.app.recording import Recorder
+from trainer.app.scenes.review import OPEN_S
 from trainer.judging.take import Tap, Verdict
 from trainer.judging.verdicts import judge
 from trainer.music.strokes import Kind
@@ -133,7 +134,7 @@ def test_no_verdict_says_wrong_hand_and_strings_one_to_four_have_no_hand() -> No
     assert any(tap.string == 5 for tap in judgement.taps)
 
 
-def test_the_microphone_is_open_in_the_drill_alone() -> None:
+def test_the_microphone_is_open_in_the_drill_and_its_review_which_say_so_and_again_begins_at_once() -> None:
     microphone = FakeMicrophone(as_captured(recorded(click=ClickVoice.TONE)))
     bench = Bench(settings=SETTINGS, sound=microphone)
     bench.go(1.0)
@@ -143,8 +144,54 @@ def test_the_microphone_is_open_in_the_drill_alone() -> None:
     assert "open" in bench.view().input_name  # type: ignore[attr-defined]
     bench.go(len(microphone.wave) / RATE + 1)
     assert bench.scene == "review"
-    assert not microphone.is_open
+    assert microphone.is_open
+    assert bench.view().microphone_open  # type: ignore[attr-defined]
+    bench.key("space")
+    assert bench.scene == "drill"
     assert microphone.opened_times == 1
+    bench.go(WAITED_S)
+    assert bench.running.moment.beat > -count_in_beats(PATTERN.meter)
+    bench.key("escape")
+    assert bench.scene == "review"
+    bench.key("escape")
+    assert bench.scene == "library"
+    assert not microphone.is_open
+
+
+def in_review(microphone: FakeMicrophone) -> Bench:
+    bench = Bench(settings=SETTINGS, sound=microphone)
+    bench.start(DrillRequest(pattern=PATTERN, bpm=Fraction(BPM), passes=PASSES))
+    bench.go(2.0)
+    bench.key("escape")
+    assert (bench.scene, microphone.is_open) == ("review", True)
+    return bench
+
+
+def test_looking_at_something_else_from_the_review_closes_the_microphone() -> None:
+    microphone = FakeMicrophone()
+    bench = in_review(microphone)
+    bench.key("f1")
+    assert not microphone.is_open
+    bench.key("escape")
+    assert bench.scene == "review"
+    assert not bench.view().microphone_open  # type: ignore[attr-defined]
+
+
+def test_a_review_that_nobody_leaves_closes_the_microphone() -> None:
+    microphone = FakeMicrophone()
+    bench = in_review(microphone)
+    bench.system.ns += round((OPEN_S + 1) * 1e9)
+    bench.go(0.1)
+    assert not microphone.is_open
+
+
+def test_a_microphone_that_went_deaf_in_the_review_is_opened_anew() -> None:
+    microphone = FakeMicrophone(np.random.default_rng(1).normal(0, 1e-3, 3 * RATE), ends=True)
+    bench = in_review(microphone)
+    bench.go(6.0)
+    bench.key("space")
+    assert bench.scene == "drill"
+    assert microphone.opened_times == 2
 
 
 def test_lost_sound_spares_the_strokes_beside_it_and_those_after_it_are_judged_as_before() -> None:

@@ -277,6 +277,7 @@ def fresh_views(width: int, height: int, theme: ThemeName) -> dict[str, View]:
         "review, nothing heard": review_view(
             tapped, both, 1, nothing_heard=True, happened="Nothing was heard."
         ),
+        "review, microphone open": review_view(window, both, 8, advice=ADVICE, microphone_open=True),
         "review, long": review_view(window, titled("Long", *BOTH, *LEFT, *BOTH), 3, first_row=5),
         "review, not graded": review_view(window, left, 2, not_graded="the sound device was lost"),
         "review, banner": review_view(replace(window, banner=caution), both, 1, advice=ADVICE[:1]),

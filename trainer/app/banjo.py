@@ -1,8 +1,8 @@
 """Keep a microphone open while a scene listens to a banjo, and tell when each sound of it was.
 
-The microphone is opened when a scene asks for it and given back when that scene is left; until then it stays
-open, since a device that is opened anew may give nothing for a second or two. Nothing of the sound is kept
-but the last moments that hearing needs.
+The microphone is opened when a scene asks for it and given back when the last scene that says so is left;
+until then it stays open, since a device that is opened anew may give nothing for a second or two. Nothing of
+the sound is kept but the last moments that hearing needs.
 """
 
 from __future__ import annotations
@@ -124,11 +124,13 @@ class Banjo:
         return ""
 
     def open(self, name: str) -> None:
-        """Open a microphone, by its own name; one that is open stays so.
+        """Open a microphone, by its own name; one that is open and gives sound stays so.
 
         Raises:
             DeviceProblem: it is not there, or cannot be opened.
         """
+        if self.problem:
+            self.close()
         if self._microphone is None:
             self._microphone = self._open_microphone(name)
             self._microphone.start()

@@ -16,7 +16,7 @@ HEARD_UNCERTAINTY_S = 0.003  # of a stroke that stands out, see hearing.listenin
 class MicrophoneInput:
     """Microphones as an :class:`trainer.app.input_device.InputDevice`.
 
-    One is chosen here; it is open only while a scene listens, which says so.
+    One is chosen here; it is open only in scenes that say so: while one listens, and in the review after it.
 
     Attributes:
         banjo: the microphone, and what is heard by it.
@@ -71,6 +71,10 @@ class MicrophoneInput:
         """
         self.banjo.open(self._chosen.removeprefix(MICROPHONE))
         self.listener = listener
+
+    def rest(self) -> None:
+        """Stay open and hear nothing: one that is opened anew gives no sound for a second or two."""
+        self.listener = None
 
     def stop_listening(self) -> None:
         """Give the microphone back."""

@@ -259,7 +259,11 @@ class DrillController(Controller):
         """Fall silent, and give the microphone back; what was played until the window is closed is kept."""
         if not self._is_over and self.paused is None:
             self._conclude(self.drill.stop(self._last_song_s()))
-        self._context.inputs.microphone.stop_listening()
+        microphone = self._context.inputs.microphone
+        if self._is_over and self._done is None:  # the review comes, from which one may begin again at once
+            microphone.rest()
+        else:
+            microphone.stop_listening()
 
     # Beginning
 

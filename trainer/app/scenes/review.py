@@ -27,6 +27,8 @@ from trainer.screen.key_help import gestures_of
 from trainer.screen.scenes.review import ReviewView
 from trainer.screen.window import Window
 
+OPEN_S = 120.0  # the microphone after a drill
+
 Again = Callable[[Context, int, DrillRequest], None]
 """Begins a drill at a host time."""
 
@@ -45,6 +47,8 @@ class ReviewController(Controller):
         self._result = result
         self._step = answer_to(context, result)
         self._first_row = 0
+        self._begun_ns = context.now_ns
+        self._goes_on = False
 
     @property
     def pattern(self) -> Pattern:
@@ -75,6 +79,7 @@ class ReviewController(Controller):
             can_adopt_delay=result.can_be_delay,
             can_adopt_swing=result.adoptable_swing is not None,
             undo=undoing.last.words if undoing.last is not None else "",
+            microphone_open=context.inputs.microphone.banjo.is_open,
             pads_help=pads_help(context),
             first_row=self._first_row,
             not_graded=result.not_graded,
@@ -106,6 +111,16 @@ class ReviewController(Controller):
         else:
             return False
         return True
+
+    def tick(self) -> None:
+        """Close the microphone where nobody has gone on for a while."""
+        if (self._context.now_ns - self._begun_ns) / 1e9 > OPEN_S:
+            self._context.inputs.microphone.stop_listening()
+
+    def leave(self) -> None:
+        """Give the microphone back, but to the next drill."""
+        if not self._goes_on:
+            self._context.inputs.microphone.stop_listening()
 
     def _change_tempo(self, action: Action) -> None:
         """Take another tempo for what comes next: it is the one shown, and the one played."""
@@ -155,6 +170,7 @@ class ReviewController(Controller):
         self._drill(replace(self._request, pattern=pattern, bpm=bpm, whole=None), host_ns)
 
     def _drill(self, request: DrillRequest, host_ns: int) -> None:
+        self._goes_on = True
         self._context.navigation.back()
         self._again(self._context, host_ns, request)
 

@@ -31,7 +31,7 @@ TO_DO = (
 BEFORE = (
     "Half a minute: silence, a rising tone, three plucks of each string, some light touches on purpose.",
     "It learns what this room, this microphone and your banjo sound like, and says what it can tell here.",
-    "The microphone is open only while this runs and in drills, which say so. No sound is kept.",
+    "The microphone is open only while this runs, in drills and reviews, which say so. No sound is kept.",
     "No real banjo has been tried with it yet, only sound made by programs. The command thumbfall record "
     "makes a recording that you can send; nothing is sent by itself.",
 )

@@ -31,6 +31,7 @@ from trainer.screen.window import Window
 ADVICE_SHARE = 0.42  # of the room between answer and strip, in the usual type
 AXES_MS = (50, 100, 150, 200, 300, 500)
 MARKED = (Verdict.MISSED, Verdict.WRONG_HAND, Verdict.WRONG_STRING, Verdict.TOUCHED)
+MICROPHONE_OPEN = "The microphone stays open for the next take, and nothing is heard now. Esc closes it."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +52,7 @@ class ReviewView:
         advice: at most three sentences, the most useful first.
         can_adopt_delay, can_adopt_swing: whether these are offered.
         undo: what would be taken back, in words; empty for nothing.
+        microphone_open: whether it stays open for the next take, which is said.
         pads_help: what the pads do here, in a few words; empty for nothing.
         first_row: how far the rows are scrolled.
         not_graded: why the take does not count (a device was lost), or an empty text.
@@ -75,6 +77,7 @@ class ReviewView:
     can_adopt_delay: bool = False
     can_adopt_swing: bool = False
     undo: str = ""
+    microphone_open: bool = False
     pads_help: str = ""
     first_row: int = 0
     not_graded: str = ""
@@ -106,7 +109,9 @@ def review_scene(view: ReviewView) -> Scene:
     scrolls, stride = table.shown < len(view.slots), max(1, table.shown - 1)
     helps = _helps(view, scrolls=scrolls, stride=stride)
     panels = (header, answer, rows, advice) if advice.h else (header, answer, rows)
-    return page(frame, panels, answer_hits, helps, remark=view.pads_help)
+    return page(
+        frame, panels, answer_hits, helps, remark=MICROPHONE_OPEN if view.microphone_open else view.pads_help
+    )
 
 
 def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
