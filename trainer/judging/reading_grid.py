@@ -9,7 +9,6 @@ of the figure is played: u = start + rate * j + bend * j**2; a jump adds whole s
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -45,7 +44,6 @@ class Asked:
         marks_skips: whether skips are marked on a side pad.
         is_part: these are passes from the middle of a take, so that its begin and end say nothing.
         follows: passes came before these: who is late is still playing them.
-        goes_on: passes come after these: who is early is playing them already.
     """
 
     pattern: Pattern
@@ -58,7 +56,6 @@ class Asked:
     marks_skips: bool = False
     is_part: bool = False
     follows: bool = False
-    goes_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,11 +157,6 @@ class FigureLaying:
         """Slot up to which strokes can have been played: who is late goes on after the end."""
         return max(self.asked_u, self.last_u + 0.5)
 
-    @property
-    def last_j(self) -> float:
-        """Slot of the figure after which no stroke is asked, by whoever plays it early."""
-        return math.inf if self.asked.goes_on else self.asked_u
-
     def version(
         self, pattern: Pattern, course: Course, *, jumps: Sequence[Segment] = (), only: Hand | None = None
     ) -> Version:
@@ -181,7 +173,7 @@ class FigureLaying:
         targets, j, layback_s = self._targets(pattern, passes)
         if not jumps:
             u = course.at(j)
-            beyond = j > self.last_j
+            beyond = j > self.asked_u
             # At twice the tempo, say, passes beyond those asked were played, as far as the taps go.
             keep = (u <= end) & (~beyond if course.rate == 1.0 else (u <= self.last_u + 0.5) | ~beyond)
             if course == Course():
@@ -247,7 +239,7 @@ class FigureLaying:
         for segment, until in zip(jumps, edges, strict=True):
             u = course.at(j) + segment.late
             since = segment.since if segment is not jumps[0] else (0.0 if self.asked.is_part else -np.inf)
-            inside = np.flatnonzero((u >= since - 0.5) & (u < until - 0.5) & (j <= self.last_j))
+            inside = np.flatnonzero((u >= since - 0.5) & (u < until - 0.5) & (j <= self.asked_u))
             rows += [(float(u[at]), int(at), float(layback_s[at])) for at in inside]
         seen: set[int] = set()
         copies = set()

@@ -37,6 +37,7 @@ SWAP = np.array([THUMB, NAIL, QUIET, LEFT])
 FIGURES_SHOWN = 4
 FIGURES_BY_STRING = 24  # where strings are known: screening sees none, and many figures differ by them alone
 SHIFTS_SHOWN = 3
+ROUNDING = 1e-6  # nats: scores that differ by less are alike
 LONGEST_FIGURE = 64  # slots, of figures that were not asked
 
 
@@ -264,9 +265,16 @@ def guesses(
             for exchanged in hands:
                 classes = SWAP[classes_of(pattern)] if exchanged else classes_of(pattern)
                 scores = folded_scores(table, first, classes)
-                at = int(scores.argmax())
-                begins = _begins(course, at, slots_in(pattern), heard, asked.slots_per_bar)
-                shown += [Guess(pattern, c, exchanged=exchanged, score=float(scores[at])) for c in begins[:1]]
+                best = float(scores.max())
+                # A figure of two bars that are alike may as well begin on either: the nearer one is meant.
+                begins = [
+                    c
+                    for at in np.flatnonzero(scores >= best - ROUNDING)
+                    for c in _begins(course, int(at), slots_in(pattern), heard, asked.slots_per_bar)
+                ]
+                if begins:
+                    nearest = min(begins, key=lambda c: abs(c.start))
+                    shown.append(Guess(pattern, nearest, exchanged=exchanged, score=best))
         shown.sort(key=lambda g: -g.score)
         found += shown[: FIGURES_BY_STRING if heard.knows_string else FIGURES_SHOWN]
     return sorted(found, key=lambda g: -g.score)

@@ -98,10 +98,10 @@ class ReadingSoFar:
             asked, targets, taps = self._asked
             judged = told(found, asked, targets, taps, pocket=self._drill.settings.pocket)
             best = found.best.nats - found.as_asked.nats if found.best is not None else math.inf
-            needed = BEYOND_DOUBT if self._said is None or found.margin >= MARGIN_NATS else math.inf
             is_even = found.best is not found.as_asked and found.margin < EVEN_NATS
+            clear = found.margin >= (EVEN_NATS if self._said is None else MARGIN_NATS)
             if self._said is None or not (is_open or is_even):
-                self._hear(judged.reading, sure=best >= needed)
+                self._hear(judged.reading, sure=clear and best >= BEYOND_DOUBT)
 
     def _begin(self, outcomes: Sequence[Outcome]) -> None:
         """Look at a pass that is over, with those before it at the same tempo."""
@@ -145,8 +145,7 @@ class ReadingSoFar:
         pattern = settings.pattern
         start_beat = Fraction(first * pattern.beats)
         start_s = timeline.seconds(start_beat)
-        first_after = Fraction((first + passes) * pattern.beats)
-        end_s, end_beat = timeline.seconds(first_after), self._drill.end_beat
+        end_s = timeline.seconds(Fraction((first + passes) * pattern.beats))
         steady = Timeline.steady(timeline.span_at(start_beat).bpm)
         targets = lay_out(pattern, steady, passes=passes, feel=settings.feel)
         reach_s = targets[0].slot_s / 2
@@ -161,7 +160,6 @@ class ReadingSoFar:
         asked = Asked(
             is_part=True,
             follows=first > 0,
-            goes_on=end_beat is None or first_after < end_beat,
             pattern=pattern,
             timeline=steady,
             passes=passes,
