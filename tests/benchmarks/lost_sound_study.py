@@ -125,7 +125,7 @@ def main() -> None:
         for name, instrument in instruments().items():
             false, lost, found, placed = row(instrument, seeds, click_db)
             print(
-                f"{label:12}{name:18}told of a jump without one {false:3} of {len(seeds)} takes;"
+                f"{label:14}{name:18}told of a jump without one {false:3} of {len(seeds)} takes;"
                 f" 10 ms lost: noticed {found:3} of {lost:3};  {placed}",
                 flush=True,
             )
