@@ -9,6 +9,8 @@ from trainer.errors import BadNotation, StoreProblem
 from trainer.files import documents_folder
 from trainer.records.copies import Copy, CopyKind, known_copies, note_copy
 from trainer.records.documents import free_document
+from trainer.records.forgetting import all_remaining, remaining_words
+from trainer.records.in_use import hold
 from trainer.records.tune_file import MAX_FILE_BYTES, read_tune_text
 
 
@@ -99,3 +101,37 @@ def test_a_tune_file_that_is_not_read_is_pointed_at_its_first_place(
         read_tune_text(path)
     assert caught.value.problem.startswith(problem)
     assert (caught.value.line, caught.value.column) == (1, 1)
+
+
+@pytest.mark.usefixtures("own_folders")
+@pytest.mark.parametrize(
+    "name",
+    ["takes.sqlite.damaged", "takes.damaged-2.sqlite", "takes.salvaged.sqlite", "takes.version-2.sqlite"],
+)
+def test_every_kind_of_file_beside_the_records_that_may_hold_names_is_named(
+    tmp_path: Path, name: str
+) -> None:
+    records = tmp_path / "takes.sqlite"
+    records.touch()
+    assert remaining_words(records) == all_remaining(records) == ()
+    (tmp_path / name).touch()
+    (words,) = remaining_words(records)
+    assert str(tmp_path / name) in words
+    assert [each.path for each in all_remaining(records)] == [tmp_path / name]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="its locks are between programs only")
+def test_records_that_are_held_are_not_waited_for_unless_it_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def slept(_seconds: float) -> None:
+        raise AssertionError("it waits")
+
+    monkeypatch.setattr("trainer.records.in_use.time.sleep", slept)
+    held = hold(tmp_path / "takes.sqlite", alone=False)
+    assert held is not None
+    assert hold(tmp_path / "takes.sqlite", alone=True) is None
+    held.leave()
+    again = hold(tmp_path / "takes.sqlite", alone=True)
+    assert again is not None
+    again.leave()

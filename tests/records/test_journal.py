@@ -39,6 +39,7 @@ def written(folder: Path, take: StoredTake = TAKE, *, ended: bool = False, taps:
         journal.tap(tap)
     if ended:
         journal.ends(take)
+        assert not journal._thread.is_alive(), "all of it is written, and nobody waits for more"
     journal.leave()
     assert journal.problem == ""
     return journal.path
