@@ -137,6 +137,7 @@ def main() -> None:
     parser.add_argument(
         "--added", nargs="*", default=[], help="tests to note besides, and to run before others"
     )
+    parser.add_argument("--first", nargs="*", default=[], help="tests to run before others")
     parser.add_argument("--most-tests", type=int, default=50, help="of those that reach a change")
     parser.add_argument("--results", type=Path, help="where what became of each is kept")
     parser.add_argument("--again", action="store_true", help="run what survived before once more")
@@ -146,7 +147,7 @@ def main() -> None:
         note_reached(options.reached, mutants, options.tests)
     if options.added:
         note_reached(options.reached, mutants, options.added, is_added=True)
-    reached = Reached(options.reached, first=options.added)
+    reached = Reached(options.reached, first=[*options.added, *options.first])
     results = Results(options.results)
     nothing = [(replace(m, after=m.before), reached.tests_of(m)[:COLD_TESTS]) for m in mutants[:2]]
     for run in (run_warm, run_cold):
