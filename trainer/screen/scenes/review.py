@@ -31,7 +31,6 @@ from trainer.screen.window import Window
 ADVICE_SHARE = 0.42  # of the room between answer and strip, in the usual type
 AXES_MS = (50, 100, 150, 200, 300, 500)
 MARKED = (Verdict.MISSED, Verdict.WRONG_HAND, Verdict.WRONG_STRING, Verdict.TOUCHED)
-MICROPHONE_OPEN = "The microphone stays open for the next take, and nothing is heard now. Esc closes it."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +96,8 @@ def review_scene(view: ReviewView) -> Scene:
     clean = Value("", f"{view.take.clean} of {view.take.asked}", "as asked")
     at = Value("at", bpm_words(view.bpm), "bpm")
     values = (at,) if view.nothing_heard or not view.take.asked else (clean, at)
+    if view.microphone_open:  # always to be seen, whatever else there is room for
+        values = (Value("microphone", "open", ""), *values)
     header = header_panel(frame, view.pattern.title, values)
     answer, answer_hits = answer_panel(frame, view.happened, view.step_words, view.step_why)
     room = frame.note_top - answer.y - answer.h
@@ -109,9 +110,7 @@ def review_scene(view: ReviewView) -> Scene:
     scrolls, stride = table.shown < len(view.slots), max(1, table.shown - 1)
     helps = _helps(view, scrolls=scrolls, stride=stride)
     panels = (header, answer, rows, advice) if advice.h else (header, answer, rows)
-    return page(
-        frame, panels, answer_hits, helps, remark=MICROPHONE_OPEN if view.microphone_open else view.pads_help
-    )
+    return page(frame, panels, answer_hits, helps, remark=view.pads_help)
 
 
 def _helps(view: ReviewView, *, scrolls: bool, stride: int) -> tuple[Help, ...]:
