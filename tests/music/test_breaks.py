@@ -252,6 +252,39 @@ def test_brushes_and_added_thumb_notes_are_of_the_chord_or_hold_the_melody(brk: 
             assert len(foreign) <= 1
 
 
+def test_a_tone_that_the_thumb_adds_is_not_held_under_the_next_chord() -> None:
+    """The melody holds nothing; the thumb drops in a tone of b1, and the brush after it is of 1."""
+    spans = tuple(ChordSpan(chord=Chord(degree=1, shift=shift), beats=3) for shift in (-1, 0))
+    brk = Break(
+        name="held", title="Held", step=1, meter=Meter.THREE_FOUR, slots_per_beat=4,
+        chart=Chart(key="C", spans=spans), tuning=OPEN_G, melody=((HOLD,) * 12,) * 2,
+        plans=(LevelPlan(figures=(Figure.SKIP,)),) * 3, needs=(),
+        slow_bpm=Fraction(50), goal_bpm=Fraction(100),
+    )  # fmt: skip
+    laid = lay_break(brk, Level.PLAIN)
+    assert any(stroke.kind is Kind.DROP_THUMB for stroke in laid.bars[0])
+    for bar, span in zip(laid.bars, spans, strict=True):
+        tones = set(chord_classes(span.chord, "C"))
+        brushes = [stroke for stroke in bar if stroke.kind is Kind.BRUSH]
+        assert brushes
+        assert {note % 12 for stroke in brushes for note in laid.tuning.stroke_notes(stroke)} <= tones
+
+
+def test_a_rest_goes_on_over_the_bar_line_until_the_next_note() -> None:
+    """A rest from the last slot of bar 1: until the melody begins again nothing sounds in bar 2."""
+    note, hold, rest = MelodySlot(note=Note(string=3, fret=2)), HOLD, MelodySlot(rest=True)
+    brk = Break(
+        name="rested", title="Rested", step=1, meter=Meter.TWO_FOUR, slots_per_beat=4,
+        chart=Chart(key="C", spans=(ChordSpan(chord=Chord(degree=1), beats=4),)), tuning=OPEN_G,
+        melody=((note, *(hold,) * 6, rest), (*(hold,) * 4, note, *(hold,) * 3)),
+        plans=(LevelPlan(figures=(Figure.BASIC,)),) * 3, needs=(),
+        slow_bpm=Fraction(50), goal_bpm=Fraction(100),
+    )  # fmt: skip
+    laid = lay_break(brk, Level.PLAIN)
+    assert any(stroke.kind is Kind.BRUSH for stroke in laid.bars[0])
+    assert not any(stroke.kind.sounds for stroke in laid.bars[1][:4])
+
+
 @given(breaks())
 def test_the_plain_figure_asks_for_nothing_but_strikes_brushes_and_thumbs(brk: Break) -> None:
     plain = Break(**{f: getattr(brk, f) for f in brk.__slots__} | {"plans": tuple(USUAL_PLANS.values())})

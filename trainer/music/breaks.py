@@ -127,8 +127,11 @@ def lay_break(brk: Break, level: Level) -> Pattern:
             tuning=brk.tuning,
             slots_per_beat=brk.slots_per_beat,
         )
-        strokes = layer.figure(slots, what, ringing) if isinstance(what, Figure) else layer.fitted(what)
-        ringing = ringing.after(strokes)
+        if isinstance(what, Figure):
+            strokes, ringing = layer.figure(slots, what, ringing)
+        else:
+            strokes = layer.fitted(what)
+            ringing = ringing.after(strokes)
         bars.append(strokes)
     return Pattern(
         name=laid_break_name(brk.name, level),

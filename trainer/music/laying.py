@@ -138,8 +138,8 @@ class BarLaying:
             for at, stroke in enumerate(strokes)
         )
 
-    def figure(self, bar: MelodyBar, figure: Figure, ringing: Ringing) -> tuple[Stroke, ...]:
-        """Return the strokes of a bar of melody.
+    def figure(self, bar: MelodyBar, figure: Figure, ringing: Ringing) -> tuple[tuple[Stroke, ...], Ringing]:
+        """Return the strokes of a bar of melody, and what rings after them.
 
         Args:
             ringing: what the strings did before it.
@@ -159,10 +159,12 @@ class BarLaying:
                 self._skip(unit, pair)
             elif figure is Figure.EARLY_SKIP and at > first and not any(_SKIP in u.strokes for u in pair):
                 now = self._bring_forward(units[at - 1], unit, now)
-            now = replace(now.after(tuple(unit.strokes)), silent=unit.ends_silent)
-            if now.silent:
-                now = replace(now, note=None)
-        return tuple(stroke for unit in units for stroke in unit.strokes)
+            after = now.after(tuple(unit.strokes))
+            # A tone of the chord that the thumb adds is no note of the melody, which goes on under it.
+            is_added = at in late and unit.fall.note is None
+            note = now.note if is_added else after.note
+            now = replace(after, note=None if unit.ends_silent else note, silent=unit.ends_silent)
+        return tuple(stroke for unit in units for stroke in unit.strokes), now
 
     def _units(self, bar: MelodyBar, ringing: Ringing) -> list[_Unit]:
         wide = 3 if self.slots_per_beat == 3 else 2
