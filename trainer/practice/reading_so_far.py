@@ -97,7 +97,8 @@ class ReadingSoFar:
                 return
             asked, targets, taps = self._asked
             judged = told(found, asked, targets, taps, pocket=self._drill.settings.pocket)
-            best = found.best.nats - found.as_asked.nats if found.best is not None else math.inf
+            # That nothing fits is never said after one pass: a part of a figure can be an even row.
+            best = found.best.nats - found.as_asked.nats if found.best is not None else 0.0
             is_even = found.best is not found.as_asked and found.margin < EVEN_NATS
             clear = found.margin >= (EVEN_NATS if self._said is None else MARGIN_NATS)
             if self._said is None or not (is_open or is_even):
