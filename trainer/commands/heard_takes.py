@@ -111,7 +111,7 @@ def _clicks(
     best: tuple[ClickVoice, Sequence[HeardClick], ClickLine | None] = (ClickVoice.WOOD, (), None)
     rank = (False, 0)
     for voice in ClickVoice:
-        clicks = _found(wave, voice)
+        clicks = clicks_in(wave, voice)
         line = click_line(clicks, count_in_beats=count_in, seconds_per_beat=seconds_per_beat)
         if line is None or (line.beat_0_s is None and seconds_per_beat is None):
             continue  # strokes that come as regularly as clicks do; only a count-in tells them apart
@@ -122,7 +122,8 @@ def _clicks(
     return best
 
 
-def _found(wave: Wave, voice: ClickVoice) -> Sequence[HeardClick]:
+def clicks_in(wave: Wave, voice: ClickVoice) -> Sequence[HeardClick]:
+    """Return the clicks of one voice in a recording, mono at 48 kHz, in order."""
     clicks: list[HeardClick] = []
     for start in range(0, len(wave), round(PIECE_S * RATE)):
         piece = wave[start : start + round((PIECE_S + OVERLAP_S) * RATE)]

@@ -27,7 +27,7 @@ NEAR_S, ALIKE_S = 0.015, 0.002
 MISSING = 0.3  # what a beat without a click counts against a grid
 FOLLOWED = 0.1  # of what a beat is off, by which the next is looked for elsewhere
 LEAST_PERIOD_S, LONGEST_PERIOD_S = 0.15, 3.5
-OUTLIER_MADS, LEAST_OUTLIER_S = 4.0, 0.003
+OUTLIER_MADS, LEAST_OUTLIER_S = 4.0, 0.0015
 LARGEST_SPREAD_S = 0.008  # clicks that lie worse are none
 JUMP_S = 0.006  # a jump of the sound is seen when two clicks in a row lie off by this on one side
 LINE_CLICKS = 24  # before a click, that tell where it should be
@@ -98,11 +98,12 @@ def click_line(
     if len(kept) < LEAST_CLICKS:
         return None
     times, clicks = times[kept], [clicks[at] for at in kept]
-    jumps, stretches = _jumps(times, numbers, period)
+    likeness = np.array([each.likeness for each in clicks])
+    jumps, stretches = _jumps(times, numbers, likeness, period)
     start, stop = max(stretches, key=lambda each: each[1] - each[0])
     if stop - start < LEAST_CLICKS:
         return None
-    slope, first_s, spread = _line(times[start:stop], numbers[start:stop])
+    slope, first_s, spread = _line(times[start:stop], numbers[start:stop], likeness[start:stop])
     if spread > LARGEST_SPREAD_S:
         return None
     beat_0 = _beat_0(numbers[start:stop], clicks[start:stop], count_in_beats)
@@ -138,10 +139,13 @@ def _grid(times: Wave, likeness: Wave, period: float | None) -> tuple[float, flo
 
 
 def _count_in_step(clicks: Sequence[HeardClick]) -> float | None:
-    """Return the distance of the first two clicks of a count-in, over which nobody plays yet."""
+    """Return the distance of the first two clicks of a count-in, over which nobody plays yet.
+
+    Which of a count-in's two kinds each is does not matter: as tones they differ in nothing but loudness.
+    """
     for first, second in pairwise(clicks):
         plain = min(first.likeness, second.likeness) >= PLAIN
-        if plain and first.click is Click.COUNT_IN_FIRST and second.click is Click.COUNT_IN:
+        if plain and first.click in COUNT_IN and second.click in COUNT_IN:
             step = second.time_s - first.time_s
             return step if LEAST_PERIOD_S <= step <= LONGEST_PERIOD_S else None
     return None
@@ -178,9 +182,15 @@ def _numbered(times: Wave, start: float, period: float) -> tuple[Wave, NDArray[n
     return np.array(numbers)[order_of], np.array(kept, dtype=np.intp)[order_of]
 
 
-def _line(times: Wave, numbers: Wave) -> tuple[float, float, float]:
-    """Return slope, value at number 0 and spread of the least-squares line; outliers are dropped."""
-    chosen = np.ones(len(times), dtype=bool)
+def _line(times: Wave, numbers: Wave, likeness: Wave) -> tuple[float, float, float]:
+    """Return slope, value at number 0 and spread of the least-squares line; outliers are dropped.
+
+    The likelier half of the clicks comes first: where an echo takes most of one tone away, half of all may
+    be told milliseconds early, and would pull a line through all of them along.
+    """
+    chosen = likeness >= np.median(likeness)
+    if chosen.sum() < LEAST_CLICKS:
+        chosen[:] = True
     slope = first = spread = 0.0
     for _round in range(3):
         n, t = numbers[chosen], times[chosen]
@@ -196,13 +206,15 @@ def _line(times: Wave, numbers: Wave) -> tuple[float, float, float]:
     return slope, first, spread
 
 
-def _jumps(times: Wave, numbers: Wave, period: float) -> tuple[tuple[Jump, ...], list[tuple[int, int]]]:
+def _jumps(
+    times: Wave, numbers: Wave, likeness: Wave, period: float
+) -> tuple[tuple[Jump, ...], list[tuple[int, int]]]:
     """Return the jumps, and from which to which click each stretch between them reaches."""
     jumps, start, stretches, at = [], 0, [], LEAST_CLICKS
     while at < len(times) - 1:
         low = max(start, at - LINE_CLICKS)
         if at - low >= LEAST_CLICKS:
-            slope, first, _spread = _line(times[low:at], numbers[low:at])
+            slope, first, _spread = _line(times[low:at], numbers[low:at], likeness[low:at])
             if abs(slope / period - 1) > OFF_BEAT:
                 slope, first = period, float(np.median(times[low:at] - period * numbers[low:at]))
             off = times[at : at + 2] - (first + slope * numbers[at : at + 2])
