@@ -93,15 +93,3 @@ def test_clicks_that_an_echo_has_spoilt_do_not_pull_the_line_along() -> None:
     assert line is not None
     assert line.at_s == pytest.approx(1.0, abs=1e-4)
     assert line.seconds_per_beat == pytest.approx(0.6, abs=1e-5)
-
-
-def test_a_count_in_of_tones_tells_the_distance_beside_strokes_that_sound_alike() -> None:
-    """Tones of a count-in differ in nothing but loudness, so all may be told as its first."""
-    counted = [HeardClick(time_s=0.6 * n, click=Click.COUNT_IN_FIRST, likeness=0.95) for n in range(4)]
-    beats = [HeardClick(time_s=0.6 * n, click=Click.BEAT, likeness=0.9) for n in range(4, 16)]
-    strokes = [HeardClick(time_s=0.6 * n + 0.32, click=Click.COUNT_IN, likeness=0.45) for n in range(4, 16)]
-    heard = sorted((*counted, *beats, *strokes), key=lambda each: each.time_s)
-    line = click_line(heard, count_in_beats=4)
-    assert line is not None
-    assert line.beat_0_s == pytest.approx(2.4, abs=1e-3)
-    assert line.seconds_per_beat == pytest.approx(0.6, abs=1e-4)

@@ -23,6 +23,7 @@ LEAST_CLICKS = 4
 COUNT_IN = (Click.COUNT_IN_FIRST, Click.COUNT_IN)
 OFF_BEAT = 0.15  # of a beat: what lies farther from its beat is no click of this line
 PROPOSING = 40  # clicks that propose where the beats lie
+SURE = 0.85  # so alike no stroke is
 NEAR_S, ALIKE_S = 0.015, 0.002
 MISSING = 0.3  # what a beat without a click counts against a grid
 FOLLOWED = 0.1  # of what a beat is off, by which the next is looked for elsewhere
@@ -141,11 +142,13 @@ def _grid(times: Wave, likeness: Wave, period: float | None) -> tuple[float, flo
 def _count_in_step(clicks: Sequence[HeardClick]) -> float | None:
     """Return the distance of the first two clicks of a count-in, over which nobody plays yet.
 
-    Which of a count-in's two kinds each is does not matter: as tones they differ in nothing but loudness.
+    Which of a count-in's two kinds each is does not matter where they are alike enough: as tones they differ
+    in nothing but loudness.
     """
     for first, second in pairwise(clicks):
-        plain = min(first.likeness, second.likeness) >= PLAIN
-        if plain and first.click in COUNT_IN and second.click in COUNT_IN:
+        told = (first.click, second.click) == COUNT_IN
+        likeness = min(first.likeness, second.likeness)
+        if {first.click, second.click} <= set(COUNT_IN) and likeness >= (PLAIN if told else SURE):
             step = second.time_s - first.time_s
             return step if LEAST_PERIOD_S <= step <= LONGEST_PERIOD_S else None
     return None
@@ -203,7 +206,8 @@ def _line(times: Wave, numbers: Wave, likeness: Wave) -> tuple[float, float, flo
         chosen = np.abs(off) <= limit
         if chosen.sum() < LEAST_CLICKS:
             break
-    return slope, first, spread
+    # Where most lie off it there is no line.
+    return slope, first, spread if 2 * chosen.sum() >= len(times) else float(off.std())
 
 
 def _jumps(
