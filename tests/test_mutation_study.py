@@ -10,7 +10,7 @@ from tests.benchmarks.mutants import TOP, Mutant, changes, drawn, files_of, muta
 def made_of(text: str) -> set[str]:
     """Every change of a text, as it would read."""
     found = set()
-    for node, inside, _at_import in walked(ast.parse(text)):
+    for node, inside, _function, _at_import in walked(ast.parse(text)):
         for changed in changes(node, inside):
             found.add(
                 changed if isinstance(changed, str) else ast.unparse(ast.fix_missing_locations(changed))

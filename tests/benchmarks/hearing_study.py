@@ -229,7 +229,9 @@ def told_touched(
         each.beat_0_s + n * beat_s for n in range(-4, round((len(sound) / RATE - each.beat_0_s) / beat_s))
     ]
     beside = BesideClicks(times_s=tuple(beats), rise=0.0)
-    alone = [s.newness for s in heard if s.time_s < each.beat_0_s - beat_s / 2 and beside.near(s.time_s)]
+    alone = [
+        s.newness or 0.0 for s in heard if s.time_s < each.beat_0_s - beat_s / 2 and beside.near(s.time_s)
+    ]
     targets = lay_out(pattern, Timeline.steady(each.bpm), passes=round(len(each.skips) / SKIPS_A_PASS))
     taps = heard_taps(
         heard, targets, StringEar(OPEN_G), beat_0_s=each.beat_0_s,

@@ -21,7 +21,7 @@ def ringing(*, beats: bool = False) -> np.ndarray:
     """Four partials that die away, some beating 4 times a second: sums of sines, so their truth is known."""
     t = np.arange(4 * RATE) / RATE
     partials = [(196, 1.0), (294, 0.8), (392, 0.7), (587, 0.4)] + ([(298, 0.7), (396, 0.6)] if beats else [])
-    wave = sum(gain * np.sin(2 * np.pi * hz * t) * np.exp(-t / 0.8) for hz, gain in partials)
+    wave = np.asarray(sum(gain * np.sin(2 * np.pi * hz * t) * np.exp(-t / 0.8) for hz, gain in partials))
     wave[: RATE // 2] = 0
     return np.asarray(0.2 * wave)
 

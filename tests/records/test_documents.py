@@ -7,11 +7,12 @@ import pytest
 
 from trainer.errors import BadNotation, StoreProblem
 from trainer.files import documents_folder
+from trainer.music.toml_text import MAX_FILE_BYTES
 from trainer.records.copies import Copy, CopyKind, known_copies, note_copy
 from trainer.records.documents import free_document
 from trainer.records.forgetting import all_remaining, remaining_words
 from trainer.records.in_use import hold
-from trainer.records.tune_file import MAX_FILE_BYTES, read_tune_text
+from trainer.records.tune_file import read_tune_text
 
 
 def test_the_folder_is_made_and_nothing_that_is_there_is_written_over(tmp_path: Path) -> None:

@@ -257,9 +257,9 @@ def test_the_columns_of_takes_are_those_that_others_have_come_to_read() -> None:
     """What is told in ms is not told in seconds besides."""
     assert TAKE_COLUMNS == (
         "uid", "player", "begun_utc", "day", "tempi", "passes", "slots_asked", "swing", "lay_back", "pocket",
-        "input", "sound", "delay_ms", "click_off", "knows_left", "simulated", "not_graded", "by_word",
-        "seconds_played", "asked", "clean", "spared", "pattern", "title", "bpm_first", "bpm_last", "mean_ms",
-        "spread_ms", "fastest_clean_bpm", "pattern_text",
+        "input", "sound", "delay_ms", "placed_by", "click_off", "knows_left", "simulated", "not_graded",
+        "by_word", "seconds_played", "asked", "clean", "spared", "pattern", "title", "bpm_first", "bpm_last",
+        "mean_ms", "spread_ms", "fastest_clean_bpm", "pattern_text",
     )  # fmt: skip
 
 
@@ -267,7 +267,8 @@ def test_an_export_whose_patterns_are_no_table_says_which_is_missing(tmp_path: P
     path = tmp_path / "takes.json"
     write_json(path, [a_take()])
     table = json.loads(path.read_text(encoding="utf-8"))
-    for patterns in ([], "none", None):
+    spoilt: tuple[object, ...] = ([], "none", None)
+    for patterns in spoilt:
         path.write_text(json.dumps({**table, "patterns": patterns}), encoding="utf-8")
         with pytest.raises(BadRecords, match="pattern"):
             list(read_json(path))

@@ -78,7 +78,7 @@ class PadStudio:
                 if stroke.kind.sounds and targets[played].song_s > now_s - 0.02:
                     self.touch(NAIL if stroke.hand is Hand.NAIL else THUMB)
                 played += 1
-            if now_s >= until_s or (until_climb and running.next_bpm is not None):
+            if now_s >= until_s or (until_climb and running.tempo.next_bpm is not None):
                 return
 
     def shown(self) -> Scene:
