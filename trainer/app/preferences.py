@@ -19,7 +19,8 @@ from trainer.practice.delays import delay_of, with_delay
 from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import PadMap, read_pads
 from trainer.practice.setting_changes import learnt, stepped
-from trainer.practice.settings import EVERY_STROKE, FARTHEST_PAN, TEXT_SIZES, Settings
+from trainer.practice.setting_words import FARTHEST_PAN
+from trainer.practice.settings import EVERY_STROKE, TEXT_SIZES, Settings
 from trainer.records.library import Library
 from trainer.screen.actions import Act
 from trainer.sound.clicks import ClickVoice, clicks_per_beat

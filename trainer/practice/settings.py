@@ -23,6 +23,7 @@ from trainer.music.timeline import MAX_SWING, STRAIGHT
 from trainer.practice.ladder import LadderKind
 from trainer.practice.pads import SIDE
 from trainer.practice.setting_kinds import Choice, Ratio, SettingKind, Switch, Texts, Whole, Words
+from trainer.practice.setting_words import FARTHEST_PAN, LADDER_REMARKS, pan_words
 
 T = TypeVar("T")
 SCREEN_GESTURES = ("start", "slower", "faster", "next")
@@ -46,7 +47,6 @@ SIGNS_SHOWN = 3  # drills in which the signs of the sheet are explained
 VOLUME = Whole(least=0, most=LOUDEST)
 KEY = Words(longest=LONGEST_KEY)
 CLICK_VOICES = ("wood", "tone")
-FARTHEST_PAN = 10  # all the way to one side
 PAN = Whole(least=-FARTHEST_PAN, most=FARTHEST_PAN)
 DEPTHS = Texts(least=1, most=2)
 DELAYS = Texts(least=-LARGEST_DELAY_MS, most=LARGEST_DELAY_MS)
@@ -146,28 +146,11 @@ def _thinning_words(s: Settings) -> str:
     return f"all but {s.thin_off} of {s.thin_of} bars" if _by_bars(s) else s.thinning
 
 
-def _pan_words(pan: int) -> str:
-    side = "left" if pan < 0 else "right"
-    if abs(pan) == FARTHEST_PAN:
-        return f"{side} only"
-    return f"{abs(pan)} to the {side}" if pan else "in the middle"
-
-
 def _pocket_remark(s: Settings) -> str:
     return (
         f"How far off still counts as in time: at least {Pocket.named(s.pocket).floor_s * 1000:.0f} ms "
         "either way, and more when the strokes are far apart."
     )
-
-
-LADDER_REMARKS = {
-    "off": "The tempo stays as you set it.",
-    "plain": "The tempo climbs by a twentieth after some clean passes in a row and goes down after as many "
-    "that are not. Clean: nine strokes of ten as asked, no skip touched, no gap rushed, a spread of at most "
-    "8 % of a slot (20 ms at least), no drift.",
-    "homing in": "The tempo goes up and down in shorter and shorter steps, to the fastest that is clean.",
-    "alternating": "Slow and goal tempo in turns; the slow one climbs.",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,17 +298,17 @@ class Settings:
     click_pan: int = setting(
         0, PAN, undo="where the click is heard", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Click is heard", "Apart from the banjo it is easier to follow.",
-            words=lambda s: _pan_words(s.click_pan)),
+            words=lambda s: pan_words(s.click_pan)),
     )  # fmt: skip
     banjo_pan: int = setting(
         -2, PAN, undo="where the banjo is heard", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Banjo is heard", "Taps and what the program plays for the left hand.",
-            words=lambda s: _pan_words(s.banjo_pan)),
+            words=lambda s: pan_words(s.banjo_pan)),
     )  # fmt: skip
     band_pan: int = setting(
         2, PAN, undo="where the band is heard", follows=Follows.SOUND,
         row=Row(Group.SOUND, "Band is heard", "Both channels together are the same wherever a sound is put.",
-            words=lambda s: _pan_words(s.band_pan)),
+            words=lambda s: pan_words(s.band_pan)),
     )  # fmt: skip
     midi_out: str = setting(
         "", Words(), undo="the MIDI output", follows=Follows.MIDI_OUT,

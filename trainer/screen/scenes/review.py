@@ -24,6 +24,7 @@ from trainer.screen.lettering import shortened, text_width, wrapped
 from trainer.screen.scenes.answer import answer_panel
 from trainer.screen.scenes.marks import LOOKS, mark
 from trainer.screen.scenes.parts import Frame, Value, bpm_words, header_panel, middle_baseline, page
+from trainer.screen.scenes.slot_words import is_marked, placement_words
 from trainer.screen.scenes.tap_keys import large_items
 from trainer.screen.theme import Sizes
 from trainer.screen.window import Window
@@ -341,7 +342,7 @@ class _Table:
         return items
 
     def _mean(self, slot: SlotSummary, y: int) -> list[Item]:
-        if slot.mean_s is None or (slot.stroke.kind is Kind.SKIP and not _is_marked(slot)):
+        if slot.mean_s is None or (slot.stroke.kind is Kind.SKIP and not is_marked(slot)):
             return []
         sizes, ink = self.frame.sizes, self.frame.theme.ink
         middle = y + 0.80 * self.row_high
@@ -357,7 +358,7 @@ class _Table:
     def _words(self, slot: SlotSummary, y: int, baseline: int) -> list[Item]:
         frame, sizes, theme = self.frame, self.frame.sizes, self.frame.theme
         x = self.axis_right + sizes.gap
-        items: list[Item] = [Text(x, baseline, _in_words(slot), sizes.body, theme.ink)]
+        items: list[Item] = [Text(x, baseline, placement_words(slot), sizes.body, theme.ink)]
         counts = dict(slot.counts)
         x = frame.right - _counts_width(sizes)
         middle = y + self.row_high / 2
@@ -382,24 +383,3 @@ def _range_ms(view: ReviewView) -> int:
     slot_s = 60 / (float(view.bpm) * view.pattern.slots_per_beat)
     least = max(largest, view.pocket.half_width_s(slot_s) * 1600)
     return next((ms for ms in AXES_MS if ms >= least), AXES_MS[-1])
-
-
-def _is_marked(slot: SlotSummary) -> bool:
-    """Return whether a skip was to be marked, and so has places as a stroke has."""
-    marks = (Verdict.IN_TIME, Verdict.EARLY, Verdict.LATE, Verdict.MISSED)
-    return any(verdict in marks and n for verdict, n in slot.counts)
-
-
-def _in_words(slot: SlotSummary) -> str:
-    counts = dict(slot.counts)
-    if slot.stroke.kind is Kind.SKIP and not _is_marked(slot):
-        return f"silent {counts.get(Verdict.KEPT_SILENT, 0)} of {slot.n}"
-    if counts.get(Verdict.NOT_JUDGED) == slot.n:
-        return "not heard"
-    if slot.mean_s is None:
-        return "not played"
-    ms = round(slot.mean_s * 1000)
-    words = "0 ms" if ms == 0 else f"{abs(ms)} ms {'early' if ms < 0 else 'late'}"
-    if slot.half_interval_s is not None:
-        words += f" ± {round(slot.half_interval_s * 1000)}"
-    return words
