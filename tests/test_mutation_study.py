@@ -1,6 +1,7 @@
 """The study of what the tests notice makes the changes that it says, and only those."""
 
 import ast
+import gc
 
 import pytest
 
@@ -66,11 +67,12 @@ def test_a_seed_draws_the_same_ones_again() -> None:
 
 
 def test_a_change_is_put_into_the_functions_that_are_there() -> None:
-    """Where the module was loaded long before, and whoever holds the function already."""
+    """Where the module was loaded long before, who holds the function already, and a window froze all."""
     pytest.importorskip("resource", reason="the study forks, which this system does not")
     from tests.benchmarks.mutant_runs import changed_in_place, functions_of_the_program
     from trainer.practice.setting_kinds import Switch
 
+    gc.freeze()
     path = "trainer/practice/setting_kinds.py"
     stepped, before = Switch.stepped, Switch.stepped.__code__
     mutant = next(m for m in mutants_of(path) if m.before == "not now" and m.after == "(now)")

@@ -121,6 +121,7 @@ def functions_of_the_program() -> dict[tuple[str, int, str], list[FunctionType]]
     """Return every function of the program that is there, by file, first line and name."""
     found: dict[tuple[str, int, str], list[FunctionType]] = {}
     root = str(TOP / "trainer")
+    gc.unfreeze()  # what is frozen is not listed, and whatever has opened a window has frozen all
     for each in gc.get_objects():
         if type(each) is FunctionType and each.__code__.co_filename.startswith(root):
             code = each.__code__
