@@ -63,6 +63,15 @@ def test_silence_and_noise_hold_no_stroke(level: float) -> None:
     assert listen(noise) == ()
 
 
+@pytest.mark.parametrize("seed", [108, 152, 173, 185, 236, 239, 259, 281, 287])
+def test_noise_that_a_recording_begins_with_is_no_stroke(seed: int) -> None:
+    """Pink noise, in which one second of thirty had a stroke where listening begins."""
+    lines = np.fft.rfft(np.random.default_rng(seed).standard_normal(RATE))
+    hz = np.fft.rfftfreq(RATE, 1 / RATE)
+    noise = np.fft.irfft(np.where(hz < 40, 0, lines / np.sqrt(np.maximum(hz, 40))), RATE)
+    assert listen(0.003 * noise / noise.std()) == ()
+
+
 def test_no_sound_at_all_holds_no_stroke() -> None:
     assert listen(np.zeros(0)) == ()
 

@@ -160,7 +160,8 @@ class OnsetStream:
             # Of equals the first.
             if rise < self.threshold or rise < near.max() or (at and rise == rises[at - 1]):
                 continue
-            usual = rises[max(0, at - MEAN_BEFORE) : at + AFTER + 1].mean()
+            # What nobody listened to is not usual: noise would stand out from it.
+            usual = rises[max(0, at - MEAN_BEFORE, DEAF_HOPS - first) : at + AFTER + 1].mean()
             # A rise that is far higher than the one just told was the stroke, and that one its contact noise.
             apart = hop - self._found > BEFORE or rise > CONTACT_RISES * self._found_rise
             if rise - usual >= self.threshold and apart:
