@@ -3,7 +3,8 @@
 The first sound of a stroke is often contact noise, up to 12 ms before the string leaves the nail; what a
 listener takes for the moment of the stroke is the attack itself. So: the power of quarter-octave bands in
 frames of 11 ms is compared with what the band had just before; each band's gain counts by how far it stands
-out; the moment is where their sum first reaches a share of its height.
+out; the moment is a little after their sum first reaches a share of its height. A small share finds the first
+string of a brush too where its others are louder, and lies above the contact noise still.
 """
 
 from __future__ import annotations
@@ -20,7 +21,10 @@ BEFORE_S, AFTER_S = 0.045, 0.040  # of sound needed round the coarse time
 QUIET_FROM_S, QUIET_TO_S = 0.040, 0.014  # before the coarse time: what sounded already
 EARLY_S, LATE_S = 0.014, 0.020  # round the coarse time: where the attack may be
 COMPRESSED = 0.75
-SHARE = 0.30  # of the height; near the first frame within 12 dB of the peak, see tests
+SHARE = 0.16  # of the height
+# From there to the first frame within 12 dB of the peak: 0.3 to 0.9 and 1.8 to 2.1 ms on "sampled A" and "own
+# string" of tests/benchmarks/hearing_study.
+LEAD_S = 0.0011
 _TINY = 1e-14
 
 
@@ -59,4 +63,4 @@ def attack_s(wave: Wave, from_s: float, coarse_s: float, deaf_hz: tuple[float, .
         return coarse_s
     at = int(np.argmax(summed >= level))
     part = (level - summed[at - 1]) / (summed[at] - summed[at - 1]) if at else 1.0
-    return float(coarse_s + times[at] - (1 - part) * HOP / RATE)
+    return float(coarse_s + times[at] - (1 - part) * HOP / RATE + LEAD_S)
