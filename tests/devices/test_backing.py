@@ -239,20 +239,30 @@ def test_pipes_devices_and_folders_are_refused_at_once(tmp_path: Path) -> None:
             read_track(path, RATE)
 
 
+@pytest.fixture
+def stuck_decoder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """A module that a decoder's process finds, and that starts, says nothing and stays."""
+    (tmp_path / "stuck_decoder.py").write_text("import threading; threading.Event().wait()", encoding="utf-8")
+    monkeypatch.syspath_prepend(tmp_path)
+    return "stuck_decoder"
+
+
 @pytest.mark.usefixtures("mixer")
-def test_a_decoder_that_never_ends_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_decoder_that_never_ends_is_ended(monkeypatch: pytest.MonkeyPatch, stuck_decoder: str) -> None:
     monkeypatch.setattr(backing_module, "LONGEST_WAIT_S", 0.05)
-    monkeypatch.setattr(backing_module, "DECODER", "tests.devices.stuck_decoder")
+    monkeypatch.setattr(backing_module, "DECODER", stuck_decoder)
     with pytest.raises(BadSettings, match="keeps its decoder busy without an end"):
         read_track(TRACKS / "track.ogg", RATE)
 
 
 @pytest.mark.usefixtures("mixer")
-def test_reading_goes_on_beside_the_caller_and_can_be_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_reading_goes_on_beside_the_caller_and_can_be_given_up(
+    monkeypatch: pytest.MonkeyPatch, stuck_decoder: str
+) -> None:
     reader = TrackReader(TRACKS / "track.ogg", RATE)
     assert reader.wait().seconds == pytest.approx(1.5, abs=0.02)
     assert (reader.share, reader.poll() is not None) == (1.0, True)
-    monkeypatch.setattr(backing_module, "DECODER", "tests.devices.stuck_decoder")
+    monkeypatch.setattr(backing_module, "DECODER", stuck_decoder)
     reader = TrackReader(TRACKS / "track.ogg", RATE)
     assert reader.poll() is None
     reader.cancel()
