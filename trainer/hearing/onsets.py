@@ -36,9 +36,7 @@ CONTACT_RISES = 2.0
 MEAN_BEFORE = 38  # hops, 0.1 s
 NEW_HOPS = 2  # hops to a frame in which newness is measured
 TOUCH_NEAR = 8  # such frames, 43 ms, in which a touch is the newest
-RISE_NEAR = (
-    AFTER // NEW_HOPS - NEW_FOR + 1
-)  # frames after a rise whose newness is known when the rise is told
+RISE_NEAR = AFTER // NEW_HOPS - NEW_FOR + 1  # frames whose newness is known when the rise before is told
 AT_ONCE = (TOUCH_NEAR + NEW_FOR - 1) * NEW_HOPS - AFTER  # hops after a touch in which rises are known by then
 TOUCH_LATE_S = 0.003  # from a touch to its newest frame
 

@@ -32,9 +32,7 @@ STRING_S, TOUCHES_S = 15.0, 20.0  # at most
 LONGEST_S = 150.0
 LEAST_RISE, LEAST_NEWNESS = 0.05, 0.002
 MARGIN, BY_ITSELF = 1.2, 80.0  # over this percentile of what rises by itself
-NEW_MARGIN = (
-    3.0  # times the median of what is new by itself: a finger that moves once a pluck decides nothing
-)
+NEW_MARGIN = 3.0  # over the median of what is new by itself: a finger that moves once decides nothing
 LOOK = 512  # frames of one look at the level
 HIGH_HZ = (6000.0, 12_000.0)
 CLIPPED = 0.999

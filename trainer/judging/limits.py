@@ -190,26 +190,18 @@ def _gap(timed: Sequence[Outcome], after_skip: frozenset[int], least_s: float) -
     return [one for c in tested for one in _each_way(c)]
 
 
-def _each_way(gap: Candidate) -> tuple[Candidate, Candidate]:
+def _each_way(gap: Candidate) -> list[Candidate]:
     """Return a gap tested each way; half of its two-sided chance lies either way."""
-    is_rushed = gap.fault is Fault.RUSHED_GAP
-    here, there = gap.probability / 2, 1 - gap.probability / 2
-    return (
+    return [
         replace(
             gap,
-            fault=Fault.RUSHED_GAP,
-            probability=here if is_rushed else there,
-            notable=gap.notable and is_rushed,
-            weight=RUSH_WEIGHT,
-        ),
-        replace(
-            gap,
-            fault=Fault.DRAGGED_GAP,
-            probability=there if is_rushed else here,
-            notable=gap.notable and not is_rushed,
-            weight=DRAG_WEIGHT,
-        ),
-    )
+            fault=fault,
+            probability=gap.probability / 2 if gap.fault is fault else 1 - gap.probability / 2,
+            notable=gap.notable and gap.fault is fault,
+            weight=weight,
+        )
+        for fault, weight in ((Fault.RUSHED_GAP, RUSH_WEIGHT), (Fault.DRAGGED_GAP, DRAG_WEIGHT))
+    ]
 
 
 def _kinds(timed: Sequence[Outcome], least_s: float) -> list[Candidate]:
