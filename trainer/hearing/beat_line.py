@@ -1,10 +1,9 @@
-"""Lay a line through the clicks that were heard of a drill so far, and tell when the recording has jumped.
+"""Lay a line through the clicks that were heard of a drill so far, anew wherever the recording has jumped.
 
-How alike a click was to the program's own says how far its time can be believed. A share of the times is
-clean, a share is blurred by what is played beside it, and the rest is astray: not the click at all. So a time
-that lies off is weighed by what it is worth; a likelihood tells what speaks for a jump, against taking all
-that lie off for strays. Two clicks that lie off by the same are a jump, and one alone only where it is very
-like the program's own and both its front and its best match say the same.
+How much speaks for a click says how far its time can be believed. A share of the times is clean, a share is
+blurred by what is played beside it, and the rest is astray: not the click at all. So a time that lies off is
+weighed by what it is worth. Whether the recording has jumped is told by :mod:`.jumps`, not by these times but
+by all that was heard near the latest clicks.
 
 The line's slope is the recording's clock against the song's. It is held near 1 until the clicks say more.
 """
@@ -17,28 +16,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.hearing.click_trace import ClickTrace
+from trainer.hearing.jumps import JUMPED_CLICKS, Echoes, sizes_within, told_jump
 from trainer.sound.clicks import Click
 
 Wave = NDArray[np.float64]
 
-JUMP_S = 0.006  # smaller ones are left to the line, which goes with them
 LINE_CLICKS = 24  # the latest, that the line goes through
 LEAST_CLICKS = 2
 # A line is believed by how well its clicks agree, against times that lie anywhere: from the count-in on,
 # where nobody plays, or found later.
 FIRM_NATS, LATER_FIRM_NATS, MOST_NATS = 4.0, 8.0, 24.0
 UNHEARD_NATS = 0.7
-ASTRAY_S = 0.030  # over which times that are not the click's at all lie evenly
-# Found on the material of tests/benchmarks/lost_sound_study, on other seeds: of clicks of such a likeness,
-# the shares of times that are clean and blurred. What is left is astray.
-LIKENESS = (0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95)
-JUMPED_CLICKS = 6  # at most that a jump is told by
-JUMP_NATS = 8.0  # a jump of some size at some click, against none
-LONE_NATS, AGREED_S = 8.0, 0.0007  # by one click alone, and then its front must say the same
-PLAIN_NATS = 3.0
-MATCH_LEAD_S = -0.0009  # of the best match to the front, usually
-LEADS_KEPT = 8
-LARGEST_LEAD_S = 0.004
+ASTRAY_S = 0.020  # twice NEAR_S, over which times that are not the click's at all lie evenly
+# Of clicks for which so much speaks, the shares of times that are clean and blurred; what is left is astray.
+# Found on the material of tests/benchmarks/lost_sound_study, on other seeds and two plucked instruments more.
+TOLD = (0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3, 1.6)
+NEAR_S, AGREED_S = 0.010, 0.003  # round where a click should be, and where it is behind a jump
+LEAST_TOLD = 0.1
 CLOCK, CLOCK_KNOWN = 100e-6, 20e-6  # how far the clock may be off, at first and after a jump
 LARGEST_DRIFT = 500e-6
 ROUNDS = 4
@@ -47,29 +42,29 @@ LEAST_SPREAD = 0.2  # of what single fronts are good to
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Times:
-    """How far times lie off: standard deviations, and shares by likeness."""
+    """How far times lie off: standard deviations, and shares by how much speaks for the click."""
 
     clean_s: float
     blurred_s: float
     clean: tuple[float, ...]
     blurred: tuple[float, ...]
 
-    def density(self, off_s: Wave, likeness: Wave) -> Wave:
+    def density(self, off_s: Wave, told: Wave) -> Wave:
         """Return how likely times lie off by so much, per second."""
-        clean, blurred = self._parts(off_s, likeness)
-        return np.asarray(clean + blurred + (1 - sum(self._shares(likeness))) / ASTRAY_S)
+        clean, blurred = self._parts(off_s, told)
+        return np.asarray(clean + blurred + (1 - sum(self._shares(told))) / ASTRAY_S)
 
-    def weights(self, off_s: Wave, likeness: Wave) -> Wave:
+    def weights(self, off_s: Wave, told: Wave) -> Wave:
         """Return what each time weighs, one over seconds squared: by how likely it is clean, or blurred."""
-        clean, blurred = self._parts(off_s, likeness)
+        clean, blurred = self._parts(off_s, told)
         precise = clean / self.clean_s**2 + blurred / self.blurred_s**2
-        return np.asarray(precise / self.density(off_s, likeness))
+        return np.asarray(precise / self.density(off_s, told))
 
-    def _shares(self, likeness: Wave) -> tuple[Wave, Wave]:
-        return np.interp(likeness, LIKENESS, self.clean), np.interp(likeness, LIKENESS, self.blurred)
+    def _shares(self, told: Wave) -> tuple[Wave, Wave]:
+        return np.interp(told, TOLD, self.clean), np.interp(told, TOLD, self.blurred)
 
-    def _parts(self, off_s: Wave, likeness: Wave) -> tuple[Wave, Wave]:
-        clean, blurred = self._shares(likeness)
+    def _parts(self, off_s: Wave, told: Wave) -> tuple[Wave, Wave]:
+        clean, blurred = self._shares(told)
         return clean * _bell(off_s, self.clean_s), blurred * _bell(off_s, self.blurred_s)
 
 
@@ -78,16 +73,10 @@ def _bell(off_s: Wave, deviation_s: float) -> Wave:
 
 
 FRONTS = _Times(
-    clean_s=0.0005,
-    blurred_s=0.003,
-    clean=(0.15, 0.25, 0.38, 0.55, 0.76, 0.92, 0.985),
-    blurred=(0.25, 0.30, 0.30, 0.22, 0.18, 0.065, 0.010),
-)
-MATCHES = _Times(
     clean_s=0.0003,
     blurred_s=0.0015,
-    clean=(0.15, 0.18, 0.22, 0.35, 0.50, 0.68, 0.89),
-    blurred=(0.45, 0.55, 0.63, 0.595, 0.485, 0.315, 0.108),
+    clean=(0.01, 0.04, 0.10, 0.26, 0.44, 0.69, 0.83, 0.92, 0.99),
+    blurred=(0.14, 0.24, 0.41, 0.48, 0.48, 0.29, 0.16, 0.075, 0.008),
 )
 
 
@@ -97,25 +86,12 @@ class HeardBeat:
 
     Attributes:
         song_s, recorded_s: its second of the song, and that of the recording at which its front came.
-        matched_s: second of the recording at which it was most alike to the program's own; this is moved by
-            the room's echo, by the same for each click of its kind, and less by a stroke than the front is.
-        likeness: how alike it was, 0 to 1.
-        kind: which click it is.
+        told: how much speaks for it, 0 to 2.
     """
 
     song_s: float
     recorded_s: float
-    matched_s: float
-    likeness: float
-    kind: Click
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Jump:
-    """A jump: how many of the latest clicks lie beyond it, and the second of the song it lies behind."""
-
-    clicks: int
-    from_s: float
+    told: float
 
 
 class BeatLine:
@@ -134,7 +110,8 @@ class BeatLine:
         self._song_s = self._recorded_s = 0.0
         self._error_s = 0.0
         self._nats, self._needed = 0.0, FIRM_NATS
-        self._leads: defaultdict[Click, deque[float]] = defaultdict(lambda: deque(maxlen=LEADS_KEPT))
+        self._latest: deque[tuple[float, ClickTrace]] = deque(maxlen=JUMPED_CLICKS)
+        self._echoes: defaultdict[Click, Echoes] = defaultdict(Echoes)
 
     @property
     def is_firm(self) -> bool:
@@ -154,86 +131,77 @@ class BeatLine:
         """Return the second of the song of a second of the recording; only where there are clicks."""
         return self._song_s + (recorded_s - self._recorded_s) / self._slope
 
-    def miss(self) -> None:
-        """Take in that a click was not heard."""
-        self._believe(-UNHEARD_NATS)
-
-    def take(self, click: HeardBeat) -> None:
-        """Take in the next click."""
-        if not self.clicks:
-            self._needed = FIRM_NATS if click.song_s < 0 else LATER_FIRM_NATS
-        clicks = (*self.clicks, click)
-        jumped = self._jumped(clicks)
-        if jumped is not None:
-            self.jumps.append((jumped.from_s, click.song_s))
-            self._usual_slope, self._clock = self._slope, CLOCK_KNOWN
-            clicks = clicks[-jumped.clicks :]
-        elif self.clicks:
-            off_s = np.array([click.recorded_s - self.recorded_s(click.song_s)])
-            self._believe(float(np.log(ASTRAY_S * FRONTS.density(off_s, np.array([click.likeness])))[0]))
-            if not self.clicks:
-                return
-        self.clicks = clicks[-LINE_CLICKS:]
+    def begin(self, click: HeardBeat) -> None:
+        """Begin with a click, as it seems."""
+        self._needed = FIRM_NATS if click.song_s < 0 else LATER_FIRM_NATS
+        self.clicks = (click,)
         self._fit()
-        lead_s = click.matched_s - self.recorded_s(click.song_s)
-        if abs(lead_s) < LARGEST_LEAD_S:
-            self._leads[click.kind].append(lead_s)
+
+    def take(self, song_s: float, trace: ClickTrace) -> None:
+        """Take in what speaks for each place near that of the next click; only where there are clicks."""
+        self._latest.append((song_s, trace))
+        if self._has_jumped():
+            return
+        place_s = self.recorded_s(song_s)
+        found = trace.found(place_s, NEAR_S)
+        if found.told < LEAST_TOLD:
+            self._believe(-UNHEARD_NATS)
+            return
+        off_s, told = np.array([found.at_s - place_s]), np.array([found.told])
+        self._believe(float(np.log(ASTRAY_S * FRONTS.density(off_s, told))[0]))
+        if self.clicks:
+            click = HeardBeat(song_s=song_s, recorded_s=found.at_s, told=found.told)
+            self.clicks = (*self.clicks, click)[-LINE_CLICKS:]
+            self._fit()
+            self._echoes[trace.click].learn(trace, self.recorded_s(song_s))
 
     def _believe(self, nats: float) -> None:
         self._nats = min(self._nats + nats, MOST_NATS)
         if self._nats < 0:  # what was taken for the first clicks was none
             self.clicks, self._nats = (), 0.0
 
-    def _jumped(self, clicks: tuple[HeardBeat, ...]) -> _Jump | None:
-        """Return the jump that the last clicks tell of; None without one.
-
-        It goes by the best match and not by the front, which a stroke beside the click moves farther.
-        """
-        latest = clicks[-JUMPED_CLICKS:]
-        if len(clicks) < 2 * LEAST_CLICKS:
-            return None
-        off_s = np.array(
-            [each.matched_s - self.recorded_s(each.song_s) - self._lead_s(each) for each in latest]
+    def _has_jumped(self) -> bool:
+        """Begin the line anew behind a jump, where the latest clicks tell of one; return whether they do."""
+        before = [each.song_s for each in self.clicks]
+        if len(before) < LEAST_CLICKS:
+            return False
+        latest = [each for each in self._latest if each[0] > before[LEAST_CLICKS - 1]]
+        sizes_s = sizes_within(max(trace.reach_s for _song_s, trace in latest))
+        told = np.array(
+            [
+                self._echoes[trace.click].told(trace, self.recorded_s(song_s) + sizes_s)
+                for song_s, trace in latest
+            ]
         )
-        likeness = np.array([each.likeness for each in latest])
-        steps = off_s[np.abs(off_s) > JUMP_S]
-        if not len(steps):
-            return None
-        # By how much each click is likelier after a step than without; a step begins at one of them.
-        after = np.log(MATCHES.density(off_s - steps[:, None], likeness))
-        gains = after - np.log(MATCHES.density(off_s, likeness))
-        sums = np.cumsum(gains[:, ::-1], axis=1)
-        most = min(len(latest), len(clicks) - LEAST_CLICKS)
-        told = sums[:, :most].max(axis=0)
-        front_s = latest[-1].recorded_s - self.recorded_s(latest[-1].song_s)
-        if told[0] < LONE_NATS or abs(front_s - off_s[-1]) > AGREED_S:
-            told[0] = 0.0
-        count = 1 + int(np.argmax(told))
-        if float(told[count - 1]) < JUMP_NATS:
-            return None
-        step = int(np.argmax(sums[:, count - 1]))
-        # It may lie as far back as the last click that was plainly where it should be.
-        plain = np.flatnonzero(gains[step, : len(latest) - count] < -PLAIN_NATS)
-        before = latest[int(plain[-1])] if len(plain) else latest[0]
-        return _Jump(clicks=count, from_s=before.song_s)
-
-    def _lead_s(self, click: HeardBeat) -> float:
-        leads = self._leads[click.kind]
-        return float(np.median(leads)) if leads else MATCH_LEAD_S
+        jump = told_jump(told, sizes_s)
+        if jump is None:
+            return False
+        sure = len(latest) - jump.clicks - jump.doubtful
+        from_s = latest[sure - 1][0] if sure else max(each for each in before if each < latest[0][0])
+        self.jumps.append((from_s, latest[-1][0]))
+        self._usual_slope, self._clock = self._slope, CLOCK_KNOWN
+        found = [
+            (song_s, trace.found(self.recorded_s(song_s) + jump.size_s, AGREED_S))
+            for song_s, trace in latest[-jump.clicks :]
+        ]
+        self.clicks = tuple(HeardBeat(song_s=s, recorded_s=each.at_s, told=each.told) for s, each in found)
+        self._latest.clear()
+        self._fit()
+        return True
 
     def _fit(self) -> None:
         song_s = np.array([each.song_s for each in self.clicks])
         recorded_s = np.array([each.recorded_s for each in self.clicks])
-        likeness = np.array([each.likeness for each in self.clicks])
+        told = np.array([each.told for each in self.clicks])
         x = song_s - song_s[-1]
         y = recorded_s - recorded_s[-1] - self._usual_slope * x
         drift = self._slope - self._usual_slope
         level = y - drift * x
         # Begin where most clicks agree, so that none that is astray takes the line with it.
-        agreed = np.log(FRONTS.density(level - level[:, None], likeness)).sum(axis=1)
+        agreed = np.log(FRONTS.density(level - level[:, None], told)).sum(axis=1)
         at = float(level[int(np.argmax(agreed))])
         for _round in range(ROUNDS):
-            weights = FRONTS.weights(y - at - drift * x, likeness)
+            weights = FRONTS.weights(y - at - drift * x, told)
             tilt = weights @ x
             known = np.array([[weights.sum(), tilt], [tilt, weights @ x**2 + self._clock**-2]])
             at, drift = np.linalg.solve(known, [weights @ y, weights @ (x * y)])

@@ -1,7 +1,7 @@
 """Follow the clicks of a drill as the microphone hears them, so that strokes are placed against these.
 
-It is known which click is due and about when, so each is looked for by itself: a matched filter over a few
-hundredths of a second. The first one, of the count-in, is looked for over all that a device can be late by.
+It is known which click is due and about when, so each is looked for by itself, see :mod:`.click_trace`. The
+first one, of the count-in, is looked for over all that a device can be late by.
 A line through the latest clicks then turns a second of the recording into one of the song; no delay of any
 device is in it, and no host clock. What is left is the way of the sound: 1 ms for 34 cm that the loudspeaker
 is farther from the microphone than the banjo.
@@ -19,16 +19,14 @@ import numpy as np
 
 from trainer.hearing.bands import RATE, Wave
 from trainer.hearing.beat_line import BeatLine, HeardBeat
-from trainer.hearing.tone_edge import tone_began_s
+from trainer.hearing.click_trace import ClickTrace, click_trace
 from trainer.sound.clicks import Click, ClickVoice
 from trainer.sound.knocks import COMPARED_S, PLAIN, HeardClick, find_clicks
 
 EARLIEST_S, LATEST_S = -0.060, 0.400  # where the first click may be, from where it would be without a delay
 ECHO_S = 0.060  # an echo may be more like the first click than the click itself, up to so much after it
 LOOKED_S, LOOKED_SHARE = 0.120, 0.4  # round the place where a click should be; of the way to the next
-NEAR_S = 0.015
-LIKELY, FAR_LIKELY = 0.36, 0.6  # in likeness to the program's own click, near that place and far from it
-MORE_LIKELY = 0.2  # than what is near
+NEAR_S, ALIKE_S = 0.015, 0.002
 KEPT_S = 1.5
 
 
@@ -45,9 +43,6 @@ class HeardBeats:
 
     Args:
         voice: what the clicks are made of.
-
-    Attributes:
-        heard: how many clicks were heard since the beginning.
     """
 
     def __init__(self, voice: ClickVoice) -> None:
@@ -56,7 +51,6 @@ class HeardBeats:
         self._from = 0  # frame of the recording at which what is kept begins
         self._due: deque[DueClick] = deque()
         self._line = BeatLine()
-        self.heard = 0
 
     @property
     def jumps(self) -> list[tuple[float, float]]:
@@ -105,9 +99,9 @@ class HeardBeats:
                 return
             self._due.popleft()
             if place_s is None:
-                self._take(due, self._first(due.click, first_s, last_s))
+                self._begin(due, first_s, last_s)
             else:
-                self._take(due, self._next(due.click, place_s, looked_s))
+                self._line.take(due.song_s, self._trace(due.click, place_s, looked_s))
 
     def song_s(self, recorded_s: float) -> float | None:
         """Return the second of the song that was heard at a second of the recording; None while unknown."""
@@ -121,15 +115,6 @@ class HeardBeats:
         before = self._found(click, plain[0].time_s - ECHO_S, plain[0].time_s - NEAR_S / 2)
         return next((each for each in before if each.likeness >= PLAIN), plain[0])
 
-    def _next(self, click: Click, place_s: float, looked_s: float) -> HeardClick | None:
-        """Return the one most alike, near the place where it should be or else farther from it."""
-        near = _likeliest(self._found(click, place_s - NEAR_S, place_s + NEAR_S), LIKELY)
-        if near is not None and near.likeness >= FAR_LIKELY:
-            return near
-        # Where more was lost than that, what is near is something else.
-        least = FAR_LIKELY if near is None else max(FAR_LIKELY, near.likeness + MORE_LIKELY)
-        return _likeliest(self._found(click, place_s - looked_s, place_s + looked_s), least) or near
-
     def _found(self, click: Click, first_s: float, last_s: float) -> list[HeardClick]:
         """Return where a click may have begun between two seconds, in order."""
         start = max(0, round((first_s - COMPARED_S) * RATE) - self._from)
@@ -142,27 +127,11 @@ class HeardBeats:
             for each in find_clicks(piece, RATE, (click,), voice=self._voice, beside=True, within_s=within_s)
         ]
 
-    def _take(self, due: DueClick, found: HeardClick | None) -> None:
-        if found is None:
-            self._line.miss()
-            return
-        at_s = found.time_s
-        if self._voice is ClickVoice.TONE:
-            at_s = tone_began_s(self._kept, self._from / RATE, at_s, due.click)
-        self.heard += 1
-        self._line.take(
-            HeardBeat(
-                song_s=due.song_s,
-                recorded_s=at_s,
-                matched_s=found.time_s,
-                likeness=found.likeness,
-                kind=due.click,
-            )
-        )
+    def _begin(self, due: DueClick, first_s: float, last_s: float) -> None:
+        first = self._first(due.click, first_s, last_s)
+        if first is not None:
+            found = self._trace(due.click, first.time_s, NEAR_S).found(first.time_s, ALIKE_S)
+            self._line.begin(HeardBeat(song_s=due.song_s, recorded_s=found.at_s, told=found.told))
 
-
-def _likeliest(found: list[HeardClick], least: float) -> HeardClick | None:
-    """Return the one that is most alike, if it is so by at least so much."""
-    return max(
-        (each for each in found if each.likeness >= least), key=lambda each: each.likeness, default=None
-    )
+    def _trace(self, click: Click, place_s: float, reach_s: float) -> ClickTrace:
+        return click_trace(self._kept, self._from / RATE, place_s, reach_s, click, self._voice)

@@ -103,7 +103,7 @@ def find_clicks(
     usual = float(np.percentile(height[peaks], 75))
     return tuple(
         HeardClick(
-            time_s=_peak_between(height, at) / rate,
+            time_s=peak_between(height, at) / rate,
             click=kinds[int(best[at])],
             likeness=float(likeness[at]),
         )
@@ -231,7 +231,7 @@ def _peaks(heights: Wave, apart: int) -> NDArray[np.intp]:
     return np.array(sorted(kept), dtype=np.intp)
 
 
-def _peak_between(heights: Wave, at: int) -> float:
+def peak_between(heights: Wave, at: int) -> float:
     """Return where between the frames a peak lies: the top of the parabola through three of them."""
     if not 0 < at < len(heights) - 1:
         return float(at)
