@@ -20,11 +20,10 @@ STEP_S = 0.0002
 JUMPED_CLICKS = 6  # at most that a jump is told by
 # How much more must speak for a step than for none: found on the material of
 # tests/benchmarks/lost_sound_study, on other seeds, and two other plucked instruments besides.
-MORE, LONE_MORE = 0.50, 0.75  # by one click alone: LONE_MORE
-FAR_S, FAR_MORE = (
-    0.030,
-    0.25,
-)  # and for larger steps: there are more of them, and what rings there is not known
+MORE, LONE_MORE = 0.50, 0.75  # LONE_MORE by one click alone
+MOST = 0.55  # of several clicks each counts so much: a stroke may be as like a click as it will
+# For a large step more: there are many, strokes lie there too, and what rings there is not known.
+FAR_S, FAR_MORE = 0.030, 0.45
 # An echo that is usually told about as much as the click before it is taken out.
 ECHOES_S: Wave = np.arange(0.005, 0.060, 0.001)
 ECHO_SHARE = 0.9
@@ -55,16 +54,18 @@ def told_jump(told: Wave, sizes_s: Wave) -> ToldJump | None:
         sizes_s: later than expected is positive.
     """
     stays, moves = np.abs(sizes_s) <= STAYS_S, np.abs(sizes_s) > JUMP_S
-    sums = np.cumsum(told[::-1], axis=0)
+    stay = told[:, stays].max(axis=1)
+    more = told - stay[:, None]
+    sums = np.cumsum(np.minimum(more, MOST)[::-1], axis=0)
+    sums[0] = more[-1] - LONE_MORE + MORE
     speaks = np.where(moves, sums - FAR_MORE * (np.abs(sizes_s) > FAR_S), -np.inf)
-    gains = speaks.max(axis=1) - sums[:, stays].max(axis=1)
-    gains[0] -= LONE_MORE - MORE
+    gains = speaks.max(axis=1)
     clicks = 1 + int(np.argmax(gains))
     if float(gains[clicks - 1]) < MORE:
         return None
     at = int(np.argmax(speaks[clicks - 1]))
     before = told[: len(told) - clicks]
-    plain = np.flatnonzero(before[:, stays].max(axis=1) - before[:, at] > PLAIN)
+    plain = np.flatnonzero(stay[: len(before)] - before[:, at] > PLAIN)
     doubtful = len(before) - 1 - int(plain[-1]) if len(plain) else len(before)
     return ToldJump(clicks=clicks, doubtful=doubtful, size_s=float(sizes_s[at]))
 
