@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trainer.hearing.beat_line import BeatLine, HeardBeat
+from trainer.hearing.beat_line import BeatLine
+from trainer.hearing.click_times import HeardBeat
 from trainer.hearing.click_trace import ClickTrace
 from trainer.sound.clicks import Click, ClickVoice
 

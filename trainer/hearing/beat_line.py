@@ -1,9 +1,7 @@
 """Lay a line through the clicks that were heard of a drill so far, anew wherever the recording has jumped.
 
-How much speaks for a click says how far its time can be believed. A share of the times is clean, a share is
-blurred by what is played beside it, and the rest is astray: not the click at all. So a time that lies off is
-weighed by what it is worth. Whether the recording has jumped is told by :mod:`.jumps`, not by these times but
-by all that was heard near the latest clicks.
+Each click is weighed by what its time is worth, see :mod:`.click_times`. Whether the recording has jumped is
+told by :mod:`.jumps`, not by these times but by all that was heard near the latest clicks.
 
 The line's slope is the recording's clock against the song's. It is held near 1 until the clicks say more.
 """
@@ -11,16 +9,13 @@ The line's slope is the recording's clock against the song's. It is held near 1 
 from __future__ import annotations
 
 from collections import defaultdict, deque
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from trainer.hearing.click_times import HeardBeat, fitted, nats_for
 from trainer.hearing.click_trace import ClickTrace
 from trainer.hearing.jumps import JUMPED_CLICKS, Echoes, sizes_within, told_jump
 from trainer.sound.clicks import Click
-
-Wave = NDArray[np.float64]
 
 LINE_CLICKS = 24  # the latest, that the line goes through
 LEAST_CLICKS = 2
@@ -28,85 +23,28 @@ LEAST_CLICKS = 2
 # where nobody plays, or found later.
 FIRM_NATS, LATER_FIRM_NATS, MOST_NATS = 4.0, 8.0, 24.0
 UNHEARD_NATS = 0.7
-ASTRAY_S = 0.020  # twice NEAR_S, over which times that are not the click's at all lie evenly
-# Of clicks for which so much speaks, the shares of times that are clean and blurred; what is left is astray.
-# Found on the material of tests/benchmarks/lost_sound_study, on other seeds and two plucked instruments more.
-TOLD = (0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3, 1.6)
 NEAR_S, AGREED_S = 0.010, 0.003  # round where a click should be, and where it is behind a jump
 LEAST_TOLD = 0.1
 CLOCK, CLOCK_KNOWN = 100e-6, 20e-6  # how far the clock may be off, at first and after a jump
-LARGEST_DRIFT = 500e-6
-ROUNDS = 4
-LEAST_SPREAD = 0.2  # of what single fronts are good to
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Times:
-    """How far times lie off: standard deviations, and shares by how much speaks for the click."""
-
-    clean_s: float
-    blurred_s: float
-    clean: tuple[float, ...]
-    blurred: tuple[float, ...]
-
-    def density(self, off_s: Wave, told: Wave) -> Wave:
-        """Return how likely times lie off by so much, per second."""
-        clean, blurred = self._parts(off_s, told)
-        return np.asarray(clean + blurred + (1 - sum(self._shares(told))) / ASTRAY_S)
-
-    def weights(self, off_s: Wave, told: Wave) -> Wave:
-        """Return what each time weighs, one over seconds squared: by how likely it is clean, or blurred."""
-        clean, blurred = self._parts(off_s, told)
-        precise = clean / self.clean_s**2 + blurred / self.blurred_s**2
-        return np.asarray(precise / self.density(off_s, told))
-
-    def _shares(self, told: Wave) -> tuple[Wave, Wave]:
-        return np.interp(told, TOLD, self.clean), np.interp(told, TOLD, self.blurred)
-
-    def _parts(self, off_s: Wave, told: Wave) -> tuple[Wave, Wave]:
-        clean, blurred = self._shares(told)
-        return clean * _bell(off_s, self.clean_s), blurred * _bell(off_s, self.blurred_s)
-
-
-def _bell(off_s: Wave, deviation_s: float) -> Wave:
-    return np.asarray(np.exp(-0.5 * (off_s / deviation_s) ** 2) / (deviation_s * np.sqrt(2 * np.pi)))
-
-
-FRONTS = _Times(
-    clean_s=0.0003,
-    blurred_s=0.0015,
-    clean=(0.01, 0.04, 0.10, 0.26, 0.44, 0.69, 0.83, 0.92, 0.99),
-    blurred=(0.14, 0.24, 0.41, 0.48, 0.48, 0.29, 0.16, 0.075, 0.008),
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeardBeat:
-    """A click that was heard.
-
-    Attributes:
-        song_s, recorded_s: its second of the song, and that of the recording at which its front came.
-        told: how much speaks for it, 0 to 2.
-    """
-
-    song_s: float
-    recorded_s: float
-    told: float
+LARGEST_DRIFT = 5  # times what it may be off at first
 
 
 class BeatLine:
     """Where seconds of the song lie in a recording that is still going on.
+
+    Args:
+        clock: how far the recording's clock may be off against the song's, at first.
 
     Attributes:
         clicks: those that the line goes through, in order.
         jumps: seconds of the song between which the recording has jumped, in order.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, clock: float = CLOCK) -> None:
         self.clicks: tuple[HeardBeat, ...] = ()
         self.jumps: list[tuple[float, float]] = []
         self._slope = self._usual_slope = 1.0
-        self._clock = CLOCK
+        self._clock = self._at_first = clock
         self._song_s = self._recorded_s = 0.0
         self._error_s = 0.0
         self._nats, self._needed = 0.0, FIRM_NATS
@@ -147,8 +85,7 @@ class BeatLine:
         if found.told < LEAST_TOLD:
             self._believe(-UNHEARD_NATS)
             return
-        off_s, told = np.array([found.at_s - place_s]), np.array([found.told])
-        self._believe(float(np.log(ASTRAY_S * FRONTS.density(off_s, told))[0]))
+        self._believe(nats_for(found.at_s - place_s, found.told))
         if self.clicks:
             click = HeardBeat(song_s=song_s, recorded_s=found.at_s, told=found.told)
             self.clicks = (*self.clicks, click)[-LINE_CLICKS:]
@@ -190,22 +127,7 @@ class BeatLine:
         return True
 
     def _fit(self) -> None:
-        song_s = np.array([each.song_s for each in self.clicks])
-        recorded_s = np.array([each.recorded_s for each in self.clicks])
-        told = np.array([each.told for each in self.clicks])
-        x = song_s - song_s[-1]
-        y = recorded_s - recorded_s[-1] - self._usual_slope * x
-        drift = self._slope - self._usual_slope
-        level = y - drift * x
-        # Begin where most clicks agree, so that none that is astray takes the line with it.
-        agreed = np.log(FRONTS.density(level - level[:, None], told)).sum(axis=1)
-        at = float(level[int(np.argmax(agreed))])
-        for _round in range(ROUNDS):
-            weights = FRONTS.weights(y - at - drift * x, told)
-            tilt = weights @ x
-            known = np.array([[weights.sum(), tilt], [tilt, weights @ x**2 + self._clock**-2]])
-            at, drift = np.linalg.solve(known, [weights @ y, weights @ (x * y)])
-        self._slope = float(np.clip(self._usual_slope + drift, 1 - LARGEST_DRIFT, 1 + LARGEST_DRIFT))
-        self._song_s, self._recorded_s = float(song_s[-1]), float(recorded_s[-1] + at)
-        spread = float(np.sqrt(weights @ (y - at - drift * x) ** 2 / len(x)))
-        self._error_s = max(LEAST_SPREAD, spread) * float(np.sqrt(np.linalg.inv(known)[0, 0]))
+        line = fitted(self.clicks, slope=self._slope, usual_slope=self._usual_slope, clock=self._clock)
+        most = LARGEST_DRIFT * self._at_first
+        self._slope = min(max(line.slope, 1 - most), 1 + most)
+        self._song_s, self._recorded_s, self._error_s = line.song_s, line.recorded_s, line.error_s

@@ -18,7 +18,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trainer.hearing.bands import RATE, Wave
-from trainer.hearing.beat_line import BeatLine, HeardBeat
+from trainer.hearing.beat_line import BeatLine
+from trainer.hearing.click_times import HeardBeat
 from trainer.hearing.click_trace import ClickTrace, click_trace
 from trainer.sound.clicks import Click, ClickVoice
 from trainer.sound.knocks import COMPARED_S, PLAIN, HeardClick, find_clicks
