@@ -285,8 +285,9 @@ def clicks(passes: int) -> None:
                         pattern, instrument, bpm=90, passes=2 * passes, seed=SEED, click=voice,
                         click_db=click_db, drift_ppm=100.0,
                     )  # fmt: skip
-                    heard = clicks_in(in_room(each.wave, snr_db=30.0, seed=seed), voice)
-                    line = click_line(heard, count_in_beats=4)
+                    sound = in_room(each.wave, snr_db=30.0, seed=seed)
+                    heard = clicks_in(sound, voice)
+                    line = click_line(heard, sound, voice, count_in_beats=4)
                     row = f"{name:18}{voice.value:6}{click_db:5.0f} dB  room {seed:6}"
                     if line is None or line.beat_0_s is None:
                         print(f"{row}   not found ({len(heard)} clicks)", flush=True)

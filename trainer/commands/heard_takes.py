@@ -112,7 +112,7 @@ def _clicks(
     rank = (False, 0)
     for voice in ClickVoice:
         clicks = clicks_in(wave, voice)
-        line = click_line(clicks, count_in_beats=count_in, seconds_per_beat=seconds_per_beat)
+        line = click_line(clicks, wave, voice, count_in_beats=count_in, seconds_per_beat=seconds_per_beat)
         if line is None or (line.beat_0_s is None and seconds_per_beat is None):
             continue  # strokes that come as regularly as clicks do; only a count-in tells them apart
         if line.beat_0_s is None and line.clicks < LEAST_SHARE * len(wave) / RATE / line.seconds_per_beat:

@@ -1,9 +1,12 @@
 """Lay a line through the clicks that a microphone heard: where each beat lies in the recording.
 
-A single click is found to half a millisecond or two; a line through many of them, to a fraction of that, and
-it carries the recording's own clock with it. So a stroke that was heard beside the clicks can be placed
-against what was heard of them, and no delay of any device comes in; what is left is the way of the sound,
-1 ms for 34 cm that the loudspeaker is farther from the microphone than the banjo.
+The clicks that are plain tell how far apart the beats lie, and where the count-in is. From there each beat is
+looked for as in a drill that runs, see :mod:`.beat_line`, and a line is laid through the longest stretch in
+which the recording does not jump. A single click is found to half a millisecond or two; a line through many
+of them, to a fraction of that, and it carries the recording's own clock with it. So a stroke that was heard
+beside the clicks can be placed against what was heard of them, and no delay of any device comes in; what is
+left is the way of the sound, 1 ms for 34 cm that the loudspeaker is farther from the microphone than the
+banjo.
 """
 
 from __future__ import annotations
@@ -15,23 +18,27 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.hearing.bands import Wave
-from trainer.sound.clicks import Click
-from trainer.sound.knocks import PLAIN, HeardClick
+from trainer.hearing.bands import RATE, Wave
+from trainer.hearing.beat_line import NEAR_S, BeatLine
+from trainer.hearing.click_times import HeardBeat, fitted
+from trainer.hearing.click_trace import ClickTrace, click_trace, reach_s
+from trainer.sound.clicks import Click, ClickVoice
+from trainer.sound.knocks import BEATS, PLAIN, HeardClick
 
 LEAST_CLICKS = 4
 COUNT_IN = (Click.COUNT_IN_FIRST, Click.COUNT_IN)
 OFF_BEAT = 0.15  # of a beat: what lies farther from its beat is no click of this line
 PROPOSING = 40  # clicks that propose where the beats lie
+PAIRED = 12
 SURE = 0.85  # so alike no stroke is
-NEAR_S, ALIKE_S = 0.015, 0.002
+GRID_S, ALIKE_S = 0.015, 0.002
 MISSING = 0.3  # what a beat without a click counts against a grid
 FOLLOWED = 0.1  # of what a beat is off, by which the next is looked for elsewhere
 LEAST_PERIOD_S, LONGEST_PERIOD_S = 0.15, 3.5
-OUTLIER_MADS, LEAST_OUTLIER_S = 4.0, 0.0015
-LARGEST_SPREAD_S = 0.008  # clicks that lie worse are none
-JUMP_S = 0.006  # a jump of the sound is seen when two clicks in a row lie off by this on one side
-LINE_CLICKS = 24  # before a click, that tell where it should be
+PERIOD_OFF = 1e-3  # how far the distance of the beats may be off, before a line is laid
+SURE_NATS = 8.0  # against times that lie anywhere, see click_times
+ON_LINE_S = 0.006
+SAME_S = 0.002  # one click, found in two ways
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,12 +87,20 @@ class ClickLine:
 
 
 def click_line(
-    clicks: Sequence[HeardClick], *, count_in_beats: int, seconds_per_beat: float | None = None
+    clicks: Sequence[HeardClick],
+    sound: Wave,
+    voice: ClickVoice,
+    *,
+    count_in_beats: int,
+    seconds_per_beat: float | None = None,
 ) -> ClickLine | None:
     """Return the line through the clicks of beats; None where too few were heard to tell.
 
     Args:
-        clicks: in order of time; subdivisions may be among them and are passed over.
+        clicks: those found without knowing where to look, in order of time; subdivisions may be among them
+            and are passed over.
+        sound: the recording, mono at 48 kHz.
+        voice: what the clicks are made of.
         count_in_beats: how many beats the count-in has.
         seconds_per_beat: about how far the clicks lie apart; None to find it.
     """
@@ -93,29 +108,99 @@ def click_line(
     if len(clicks) < LEAST_CLICKS:
         return None
     times = np.array([each.time_s for each in clicks])
-    known = seconds_per_beat or _count_in_step(clicks)
-    start_s, period = _grid(times, np.array([each.likeness for each in clicks]), known)
-    numbers, kept = _numbered(times, start_s, period)
-    if len(kept) < LEAST_CLICKS:
-        return None
-    times, clicks = times[kept], [clicks[at] for at in kept]
     likeness = np.array([each.likeness for each in clicks])
-    jumps, stretches = _jumps(times, numbers, likeness, period)
-    start, stop = max(stretches, key=lambda each: each[1] - each[0])
-    if stop - start < LEAST_CLICKS:
+    start_s, period = _count_in(clicks, seconds_per_beat) or _grid(times, likeness, seconds_per_beat)
+    numbers, kept = _numbered(times, start_s, period)
+    clicks = [clicks[at] for at in kept]
+    period = _period(numbers, clicks) or period
+    stretches, jumps = _followed(sound, voice, dict(zip(numbers, clicks, strict=True)), period)
+    longest = max(stretches, key=len, default=[])
+    if len(longest) < LEAST_CLICKS:
         return None
-    slope, first_s, spread = _line(times[start:stop], numbers[start:stop], likeness[start:stop])
-    if spread > LARGEST_SPREAD_S:
+    line = fitted(longest, slope=1.0, usual_slope=1.0, clock=PERIOD_OFF)
+    if line.clicks < LEAST_CLICKS or line.nats < SURE_NATS:
         return None
-    beat_0 = _beat_0(numbers[start:stop], clicks[start:stop], count_in_beats)
+    own = [
+        (number, click)
+        for number, click in zip(numbers, clicks, strict=True)
+        if abs(click.time_s - line.at(number * period)) <= ON_LINE_S
+        and longest[0].song_s <= number * period <= longest[-1].song_s
+    ]
+    beat_0 = _beat_0([number for number, _click in own], [click for _number, click in own], count_in_beats)
     return ClickLine(
-        beat_0_s=None if beat_0 is None else first_s + slope * beat_0,
-        at_s=first_s + slope * float(numbers[start]),
-        seconds_per_beat=slope,
-        spread_s=spread,
-        clicks=stop - start,
-        jumps=jumps,
+        beat_0_s=None if beat_0 is None else line.at(beat_0 * period),
+        at_s=float(line.at(longest[0].song_s)),
+        seconds_per_beat=line.slope * period,
+        spread_s=line.spread_s,
+        clicks=line.clicks,
+        jumps=tuple(jumps),
     )
+
+
+def _followed(
+    sound: Wave, voice: ClickVoice, found: dict[float, HeardClick], period: float
+) -> tuple[list[list[HeardBeat]], list[Jump]]:
+    """Return the clicks of each stretch without a jump, and the jumps; a beat is a period of the song.
+
+    Args:
+        found: clicks by the number of their beat.
+    """
+    end_s, reach = len(sound) / RATE, reach_s(period)
+    stretches: list[list[HeardBeat]] = []
+    jumps: list[Jump] = []
+    number, line = -np.inf, BeatLine(PERIOD_OFF)
+    while True:
+        if not line.clicks:  # at first, or where the clicks have ended
+            later = [each for each in sorted(found) if each > number]
+            number = next((each for each in later if found[each].likeness >= PLAIN), np.inf)
+            if number not in found:
+                return stretches, jumps
+            at_s, line = found[number].time_s, BeatLine(PERIOD_OFF)
+            heard = _plainest(sound, voice, at_s, NEAR_S).found(at_s, SAME_S)
+            line.begin(HeardBeat(song_s=number * period, recorded_s=heard.at_s, told=heard.told))
+            stretches.append(list(line.clicks))
+            continue
+        number += 1
+        place_s = line.recorded_s(number * period)
+        if place_s + reach > end_s:
+            return stretches, jumps
+        last_s = {each.song_s: each.recorded_s for each in stretches[-1]}
+        known = len(line.jumps)
+        line.take(number * period, _plainest(sound, voice, place_s, reach))
+        if len(line.jumps) > known:
+            stretches[-1] = [each for each in stretches[-1] if each.song_s <= line.jumps[-1][0]]
+            first = line.clicks[0]
+            jumps.append(
+                Jump(
+                    from_s=last_s[stretches[-1][-1].song_s],
+                    to_s=first.recorded_s,
+                    size_s=line.recorded_s(number * period) - place_s,
+                )
+            )
+            stretches.append(list(line.clicks))
+        elif line.clicks and line.clicks[-1].song_s == number * period:
+            stretches[-1].append(line.clicks[-1])
+
+
+def _plainest(sound: Wave, voice: ClickVoice, place_s: float, reach: float) -> ClickTrace:
+    """Return what speaks for the click that is due, of whichever kind it is: for which most speaks."""
+    traces = [click_trace(sound, 0.0, place_s, reach, kind, voice) for kind in BEATS]
+    return max(traces, key=lambda each: each.found(place_s, NEAR_S).told)
+
+
+def _period(numbers: Wave, clicks: Sequence[HeardClick]) -> float | None:
+    """Return how far the beats lie apart: the median over all pairs of plain clicks; None without a pair.
+
+    That is the slope of Theil and Sen (Sen 1968, from memory), which a quarter of strays does not move.
+    """
+    plain = np.array([each.likeness >= PLAIN for each in clicks])
+    beats, times = numbers[plain], np.array([each.time_s for each in clicks])[plain]
+    slopes = [
+        (times[later] - times[first]) / (beats[later] - beats[first])
+        for first in range(len(times))
+        for later in range(first + 1, min(first + PAIRED, len(times)))
+    ]
+    return float(np.median(slopes)) if slopes else None
 
 
 def _grid(times: Wave, likeness: Wave, period: float | None) -> tuple[float, float]:
@@ -131,7 +216,7 @@ def _grid(times: Wave, likeness: Wave, period: float | None) -> tuple[float, flo
     for each in periods:
         for start in times:
             number = np.round((times - start) / each)
-            on = np.abs(times - start - number * each) <= np.minimum(NEAR_S, OFF_BEAT * each)
+            on = np.abs(times - start - number * each) <= np.minimum(GRID_S, OFF_BEAT * each)
             beats = (last - first) / each + 1
             score = float(likeness[on].sum() - MISSING * max(0.0, beats - len(np.unique(number[on]))))
             if score > best[0] + 1e-9:
@@ -139,18 +224,23 @@ def _grid(times: Wave, likeness: Wave, period: float | None) -> tuple[float, flo
     return best[1], best[2]
 
 
-def _count_in_step(clicks: Sequence[HeardClick]) -> float | None:
-    """Return the distance of the first two clicks of a count-in, over which nobody plays yet.
+def _count_in(clicks: Sequence[HeardClick], period: float | None) -> tuple[float, float] | None:
+    """Return the first click of a count-in, over which nobody plays yet, and how far the next one lies.
 
     Which of a count-in's two kinds each is does not matter where they are alike enough: as tones they differ
     in nothing but loudness.
+
+    Args:
+        period: about how far they lie apart; None where it is not known.
     """
     for first, second in pairwise(clicks):
         told = (first.click, second.click) == COUNT_IN
         likeness = min(first.likeness, second.likeness)
         if {first.click, second.click} <= set(COUNT_IN) and likeness >= (PLAIN if told else SURE):
             step = second.time_s - first.time_s
-            return step if LEAST_PERIOD_S <= step <= LONGEST_PERIOD_S else None
+            if period is not None and abs(step - period) > GRID_S:
+                return None
+            return (first.time_s, period or step) if LEAST_PERIOD_S <= step <= LONGEST_PERIOD_S else None
     return None
 
 
@@ -185,54 +275,7 @@ def _numbered(times: Wave, start: float, period: float) -> tuple[Wave, NDArray[n
     return np.array(numbers)[order_of], np.array(kept, dtype=np.intp)[order_of]
 
 
-def _line(times: Wave, numbers: Wave, likeness: Wave) -> tuple[float, float, float]:
-    """Return slope, value at number 0 and spread of the least-squares line; outliers are dropped.
-
-    The likelier half of the clicks comes first: where an echo takes most of one tone away, half of all may
-    be told milliseconds early, and would pull a line through all of them along.
-    """
-    chosen = likeness >= np.median(likeness)
-    if chosen.sum() < LEAST_CLICKS:
-        chosen[:] = True
-    slope = first = spread = 0.0
-    for _round in range(3):
-        n, t = numbers[chosen], times[chosen]
-        middle = n - n.mean()
-        slope = float((middle @ (t - t.mean())) / max(float(middle @ middle), 1e-12))
-        first = float(t.mean() - slope * n.mean())
-        off = times - (first + slope * numbers)
-        spread = float(off[chosen].std())
-        limit = max(OUTLIER_MADS * float(np.median(np.abs(off[chosen]))), LEAST_OUTLIER_S)
-        chosen = np.abs(off) <= limit
-        if chosen.sum() < LEAST_CLICKS:
-            break
-    # Where most lie off it there is no line.
-    return slope, first, spread if 2 * chosen.sum() >= len(times) else float(off.std())
-
-
-def _jumps(
-    times: Wave, numbers: Wave, likeness: Wave, period: float
-) -> tuple[tuple[Jump, ...], list[tuple[int, int]]]:
-    """Return the jumps, and from which to which click each stretch between them reaches."""
-    jumps, start, stretches, at = [], 0, [], LEAST_CLICKS
-    while at < len(times) - 1:
-        low = max(start, at - LINE_CLICKS)
-        if at - low >= LEAST_CLICKS:
-            slope, first, _spread = _line(times[low:at], numbers[low:at], likeness[low:at])
-            if abs(slope / period - 1) > OFF_BEAT:
-                slope, first = period, float(np.median(times[low:at] - period * numbers[low:at]))
-            off = times[at : at + 2] - (first + slope * numbers[at : at + 2])
-            if np.all(off > JUMP_S) or np.all(off < -JUMP_S):
-                jumps.append(
-                    Jump(from_s=float(times[at - 1]), to_s=float(times[at]), size_s=float(off.mean()))
-                )
-                stretches.append((start, at))
-                start = at
-        at += 1
-    return tuple(jumps), [*stretches, (start, len(times))]
-
-
-def _beat_0(numbers: Wave, clicks: Sequence[HeardClick], count_in_beats: int) -> float | None:
+def _beat_0(numbers: Sequence[float], clicks: Sequence[HeardClick], count_in_beats: int) -> float | None:
     """Return the number of beat 0: the click after the run of a count-in's clicks.
 
     Nothing is played over a count-in, so its clicks are plain; under a stroke one kind may be taken for

@@ -49,6 +49,7 @@ class FittedLine:
         error_s: standard error of that point.
         spread_s: standard deviation of the clicks about the line, as far as each is believed.
         clicks: how many of them lie on it.
+        nats: what they say for it, against times that lie anywhere.
     """
 
     song_s: float
@@ -57,6 +58,11 @@ class FittedLine:
     error_s: float
     spread_s: float
     clicks: int
+    nats: float
+
+    def at(self, song_s: float) -> float:
+        """Return the second of the recording of a second of the song."""
+        return self.recorded_s + (song_s - self.song_s) * self.slope
 
 
 def nats_for(off_s: float, told: float) -> float:
@@ -95,6 +101,7 @@ def fitted(clicks: Sequence[HeardBeat], *, slope: float, usual_slope: float, clo
         error_s=max(LEAST_SPREAD, spread) * float(np.sqrt(np.linalg.inv(known)[0, 0])),
         spread_s=float(np.sqrt(weights @ off_s**2 / weights.sum())),
         clicks=int((weights * BLURRED_S**2 > LEAST_SHARE).sum()),
+        nats=float(np.log(ASTRAY_S * _density(off_s, told)).sum()),
     )
 
 

@@ -28,6 +28,7 @@ RINGING_S, CLICK_SHARE = 0.050, 0.5
 APART_S = 0.002  # of what rings on before, from the click
 MARGIN_S = 0.010  # at the ends of what is looked at, where cutting it out is heard
 FLOOR = 0.03  # of the strongest line: how deep one that rings on is taken down
+LOOKED_S, LOOKED_SHARE = 0.120, 0.4
 FINER = 8  # frames to a place
 _TINY = 1e-30
 
@@ -82,6 +83,11 @@ class ClickTrace:
         if self.voice is ClickVoice.TONE:
             at_s = tone_began_s(self.sound, self.sound_from_s, at_s, self.click)
         return FoundClick(at_s=at_s, told=float(self.told[at]))
+
+
+def reach_s(gap_s: float) -> float:
+    """Return how far from its place a click is looked for, where the next comes after so long."""
+    return min(LOOKED_S, LOOKED_SHARE * gap_s)
 
 
 def click_trace(

@@ -20,14 +20,14 @@ import numpy as np
 from trainer.hearing.bands import RATE, Wave
 from trainer.hearing.beat_line import BeatLine
 from trainer.hearing.click_times import HeardBeat
-from trainer.hearing.click_trace import ClickTrace, click_trace
+from trainer.hearing.click_trace import ClickTrace, click_trace, reach_s
 from trainer.sound.clicks import Click, ClickVoice
 from trainer.sound.knocks import COMPARED_S, PLAIN, HeardClick, find_clicks
 
 EARLIEST_S, LATEST_S = -0.060, 0.400  # where the first click may be, from where it would be without a delay
 ECHO_S = 0.060  # an echo may be more like the first click than the click itself, up to so much after it
-LOOKED_S, LOOKED_SHARE = 0.120, 0.4  # round the place where a click should be; of the way to the next
 NEAR_S, ALIKE_S = 0.015, 0.002
+LAST_GAP_S = 0.3  # behind the last click that is due
 KEPT_S = 1.5
 
 
@@ -90,8 +90,8 @@ class HeardBeats:
             due = self._due[0]
             place_s = self._line.recorded_s(due.song_s) if self._line.clicks else None
             if place_s is not None:
-                gap_s = self._due[1].song_s - due.song_s if len(self._due) > 1 else LOOKED_S
-                looked_s = min(LOOKED_S, LOOKED_SHARE * gap_s)
+                gap_s = self._due[1].song_s - due.song_s if len(self._due) > 1 else LAST_GAP_S
+                looked_s = reach_s(gap_s)
                 first_s, last_s = place_s - looked_s, place_s + looked_s
             else:
                 first_s = zero_s + due.song_s + EARLIEST_S
