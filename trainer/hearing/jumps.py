@@ -28,6 +28,7 @@ FAR_S, FAR_MORE = 0.030, 0.45
 ECHOES_S: Wave = np.arange(0.005, 0.060, 0.001)
 ECHO_SHARE = 0.9
 LEAST_NEW = 0.2  # of what is usual, that the latest click is
+LEAST_OWN = 0.1  # where clicks are told by less, there is nothing to hold an echo against
 PLAIN = 0.3  # a click for which so much more speaks where it was is where it was
 
 
@@ -88,10 +89,10 @@ class Echoes:
 
     def told(self, trace: ClickTrace, places_s: Wave) -> Wave:
         """Return what speaks for a click at each place, besides the echoes of one before."""
-        told = trace.at(places_s)
-        strong = np.flatnonzero(self._usual > ECHO_SHARE * self._own)
+        told, own = trace.at(places_s), max(self._own, LEAST_OWN)
+        strong = np.flatnonzero(self._usual > ECHO_SHARE * own)
         if not len(strong):
             return told
-        shares = self._usual[strong] / self._own
+        shares = self._usual[strong] / own
         echo = (shares[:, None] * trace.at(places_s - ECHOES_S[strong, None])).max(axis=0)
         return np.asarray(np.maximum(0.0, told - echo))
