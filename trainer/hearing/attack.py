@@ -1,10 +1,12 @@
 """Find when a stroke's main attack was, to about a millisecond.
 
 The first sound of a stroke is often contact noise, up to 12 ms before the string leaves the nail; what a
-listener takes for the moment of the stroke is the attack itself. So: the power of quarter-octave bands in
-frames of 11 ms is compared with what the band had just before; each band's gain counts by how far it stands
-out; the moment is a little after their sum first reaches a share of its height. A small share finds the first
-string of a brush too where its others are louder, and lies above the contact noise still.
+listener takes for the moment of the stroke is the attack itself. So: the power of bands of a sixth of an
+octave in frames of 11 ms is compared with what the band had just before; each band's gain counts by how far
+it stands out. From where their sum first comes near its height one goes back to where it last lay under a
+small share of it; the moment is a little after that. A small share finds the first string of a brush too
+where its others are louder; it is gone back to, not waited for, since beside a soft stroke what is left of
+the room, and of the string that was stopped for it, reaches that share earlier.
 """
 
 from __future__ import annotations
@@ -15,16 +17,16 @@ from trainer.hearing.bands import RATE, Wave, band_frames, octave_bands
 
 FRAME = 512
 HOP = 32
-BANDS_PER_OCTAVE = 4
+BANDS_PER_OCTAVE = 6
 LOWEST_HZ, HIGHEST_HZ = 300.0, 14_000.0
 BEFORE_S, AFTER_S = 0.045, 0.040  # of sound needed round the coarse time
 QUIET_FROM_S, QUIET_TO_S = 0.040, 0.014  # before the coarse time: what sounded already
 EARLY_S, LATE_S = 0.014, 0.020  # round the coarse time: where the attack may be
 COMPRESSED = 0.75
-SHARE = 0.16  # of the height
-# From there to the first frame within 12 dB of the peak: 0.3 to 0.9 and 1.8 to 2.1 ms on "sampled A" and "own
+NEAR, SHARE = 0.7, 0.115  # of the height
+# From there to the first frame within 12 dB of the peak: 0.7 to 1.3 and 1.9 to 2.3 ms on "sampled A" and "own
 # string" of tests/benchmarks/hearing_study.
-LEAD_S = 0.0011
+LEAD_S = 0.0016
 _TINY = 1e-14
 
 
@@ -58,9 +60,11 @@ def attack_s(wave: Wave, from_s: float, coarse_s: float, deaf_hz: tuple[float, .
     standing_out = heights / (usual + spread + heights + _TINY)
     summed = (np.power(gains / (heights + _TINY), COMPRESSED) * standing_out).sum(axis=1)
     summed = np.where(inside, summed, 0.0)
-    level = SHARE * summed.max()
-    if level <= 0:
+    height = float(summed.max())
+    if height <= 0:
         return coarse_s
-    at = int(np.argmax(summed >= level))
+    level = SHARE * height
+    under = np.flatnonzero(summed[: int(np.argmax(summed >= NEAR * height))] < level)
+    at = int(under[-1]) + 1 if len(under) else 0
     part = (level - summed[at - 1]) / (summed[at] - summed[at - 1]) if at else 1.0
     return float(coarse_s + times[at] - (1 - part) * HOP / RATE + LEAD_S)
