@@ -95,6 +95,31 @@ def test_other_rates_channels_and_depths_are_heard(
     assert report["summary"]["counts"].get("missed", 0) <= 3  # type: ignore[index]
 
 
+@pytest.mark.parametrize("channels", [1, 2])
+def test_steps_of_8_bits_are_no_touches_and_the_file_is_said_to_have_too_few(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, channels: int
+) -> None:
+    take = recorded()
+    path = written(tmp_path / "take.wav", in_room(take.wave, snr_db=40, seed=1), channels=channels, bits=8)
+    _code, report, err = graded(capsys, str(path), "--bpm", "90", "--offset", str(take.beat_0_s))
+    counts = report["summary"]["counts"]  # type: ignore[index]
+    assert "touched" not in counts
+    assert counts.get("stray", 0) <= 1
+    assert "take.wav has 8 bits a sample" in err
+
+
+def test_a_room_that_no_set_up_has_learnt_is_learnt_from_the_take(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    take = recorded(touch_share=0.5, touch_db=-18.0)
+    path = written(tmp_path / "take.wav", in_room(take.wave, snr_db=25, seed=1))
+    _code, report, _err = graded(capsys, str(path), "--bpm", "90", "--offset", str(take.beat_0_s))
+    told = [each["verdict"] == "touched" for each in report["strokes"] if each["kind"] == "skip"]  # type: ignore[attr-defined]
+    truth = [touched for _s, touched in take.skips]
+    assert sum(told) >= 0.8 * sum(truth)
+    assert not any(said and not was for said, was in zip(told, truth, strict=True))
+
+
 def test_a_silent_file_is_one_sentence(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     with wave.open(str(tmp_path / "quiet.wav"), "wb") as file:
         file.setparams((1, 2, RATE, 0, "NONE", ""))

@@ -14,7 +14,7 @@ from trainer.hearing.taps import TOUCH_THRESHOLD
 
 def newest(sound: np.ndarray, at_s: float) -> float:
     heard = listen(sound, touch_threshold=0.002)
-    return max((each.newness or 0.0 for each in heard if abs(each.time_s - at_s) < 0.05), default=0.0)
+    return max((each.newness for each in heard if abs(each.time_s - at_s) < 0.05), default=0.0)
 
 
 def ringing(*, beats: bool = False) -> np.ndarray:

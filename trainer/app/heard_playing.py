@@ -20,7 +20,7 @@ from trainer.hearing.taps import (
     CLICK_MARGIN,
     UNKNOWN_CLICK_RISE,
     heard_tap,
-    lone_click_newness,
+    lone_click_strength,
     nearest,
 )
 from trainer.hearing.tone_edge import TONE_HZ
@@ -69,7 +69,7 @@ class HeardPlaying:
         self._beats = HeardBeats(ClickVoice.TONE)
         self._next_beat = -drill.count_in_beats
         self._lone_rise = 0.0  # of a click that nobody plays beside
-        self._lone_newness: list[float] = []
+        self._lone_strengths: list[float] = []
         self._told_jumps = self._told_gaps = 0
         self._placed_by_click = self._placed_by_delay = 0
         banjo.listen(threshold=room.soft_threshold, touch_threshold=room.touch_threshold, deaf_hz=TONE_HZ)
@@ -141,7 +141,7 @@ class HeardPlaying:
         beside = self._beside_click(song_s)
         if beside and song_s < -BESIDE_CLICK_S:
             self._lone_rise = max(self._lone_rise, stroke.rise)
-            self._lone_newness.append(stroke.newness or 0.0)
+            self._lone_strengths.append(stroke.touch_strength)
         click_rise = CLICK_MARGIN * (self._lone_rise or UNKNOWN_CLICK_RISE) if beside and by_click else 0.0
         tap = self._tap(stroke, song_s, click_rise, off_s)
         if tap is None:
@@ -167,7 +167,9 @@ class HeardPlaying:
             soft_threshold=self._room.soft_threshold,
             touch_threshold=self._room.touch_threshold,
             click_rise=click_rise,
-            click_newness=lone_click_newness(self._lone_newness) if click_rise else 0.0,
+            click_strength=lone_click_strength(self._lone_strengths, self._room.touch_threshold)
+            if click_rise
+            else 0.0,
             placed_within_s=off_s,
         )
 

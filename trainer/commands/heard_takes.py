@@ -18,16 +18,17 @@ from trainer.hearing.bands import RATE, Wave
 from trainer.hearing.click_line import ClickLine, click_line
 from trainer.hearing.listening import HeardStroke, listen
 from trainer.hearing.onsets import THRESHOLD
+from trainer.hearing.room import LEAST_STRENGTH
 from trainer.hearing.take import HeardTake
 from trainer.hearing.taps import (
     BESIDE_CLICK_S,
     CLICK_MARGIN,
     SOFT_THRESHOLD,
     TOUCH_THRESHOLD,
-    UNKNOWN_CLICK_NEWNESS,
     UNKNOWN_CLICK_RISE,
+    UNKNOWN_CLICK_STRENGTH,
     BesideClicks,
-    lone_click_newness,
+    lone_click_strength,
 )
 from trainer.hearing.tone_edge import TONE_HZ, tone_began_s
 from trainer.music.layout import NO_FEEL, Feel
@@ -41,7 +42,8 @@ AGAIN = "record it again, nearer the banjo"
 LOOKED_FOR = "beat 0 is looked for among the strokes"
 NEAR_S = 0.05
 LEAST_SHARE = 0.5  # of the beats, that must have a click where no count-in says what it is
-COARSE = 0xFF  # the lower half of a sample, empty in a file of 8 bits
+COARSE = 0xFF  # the lower half of a sample, empty in a file of 8 bits but for what rounding leaves
+ROUNDED = 1
 CLIPPED = 0.999
 CLIPPED_SHARE = 1e-3
 SOFTEST = 10 ** (-60 / 20)
@@ -63,8 +65,10 @@ def hear_take(
 
     stereo = read_sound(path, RATE)
     wave = np.asarray(stereo, dtype=np.float32).mean(axis=1) / 32768
-    if not (stereo & COARSE).any():
-        # 8 bits a sample: what is softer than a step comes and goes as if it were played. Noise hides that.
+    # 8 bits a sample: what is softer than a step comes and goes as if it were played, and is new each time.
+    tells_newness = bool((((stereo + ROUNDED) & COARSE) > 2 * ROUNDED).any())
+    if not tells_newness:
+        # Noise hides it from rises.
         wave = wave + np.random.default_rng(0).uniform(-1, 1, len(wave)) / 128
     peak = float(np.abs(wave).max())
     if peak < SOFTEST:
@@ -73,6 +77,10 @@ def hear_take(
             AGAIN,
         )
     notes = []
+    if not tells_newness:
+        notes.append(
+            f"{path.name} has 8 bits a sample, too few for soft touches of a skip: record with 16 bits."
+        )
     clipped = float((np.abs(wave) >= CLIPPED).mean())
     if clipped > CLIPPED_SHARE:
         notes.append(f"{100 * clipped:.1f} % of {path.name} is clipped: record more softly.")
@@ -81,19 +89,20 @@ def hear_take(
     )
     deaf: tuple[float, ...] = ()
     sound: Wave = wave
-    touch_threshold: float | None = TOUCH_THRESHOLD
     if line is not None and voice is ClickVoice.TONE:
         deaf = TONE_HZ
     elif line is not None:
         sound = without_clicks(np.asarray(wave, dtype=np.float64), RATE, clicks)
-        touch_threshold = None  # what is left of a noisy click would be as new as a touch
-    strokes = listen(sound, threshold=SOFT_THRESHOLD, touch_threshold=touch_threshold, deaf_hz=deaf)
+        tells_newness = False  # what is left of a noisy click would be as new as a touch
+    least = LEAST_STRENGTH if tells_newness else None
+    strokes = listen(sound, threshold=SOFT_THRESHOLD, touch_threshold=least, deaf_hz=deaf)
     if not any(stroke.rise >= THRESHOLD for stroke in strokes):
         raise BadTake(f"no stroke can be heard in {path.name}", AGAIN)
     return HeardTake(
         pattern=pattern,
         strokes=strokes,
         line=line,
+        tells_newness=tells_newness,
         beside_clicks=None if line is None else _beside_clicks(strokes, clicks, line, len(wave) / RATE),
         feel=feel,
         notes=(*notes, *_line_words(line)),
@@ -152,9 +161,9 @@ def _beside_clicks(
     return BesideClicks(
         times_s=tuple(times.tolist()),
         rise=CLICK_MARGIN * max((each.rise for each in alone), default=UNKNOWN_CLICK_RISE),
-        newness=lone_click_newness([each.newness or 0.0 for each in alone])
+        strength=lone_click_strength([each.touch_strength for each in alone], TOUCH_THRESHOLD)
         if waited
-        else UNKNOWN_CLICK_NEWNESS,
+        else UNKNOWN_CLICK_STRENGTH,
     )
 
 

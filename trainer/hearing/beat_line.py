@@ -22,7 +22,6 @@ LEAST_CLICKS = 2
 # A line is believed by how well its clicks agree, against times that lie anywhere: from the count-in on,
 # where nobody plays, or found later.
 FIRM_NATS, LATER_FIRM_NATS, MOST_NATS = 4.0, 8.0, 24.0
-KEPT_NATS = 12.0  # of those before a jump, at most
 UNHEARD_NATS = 0.7
 NEAR_S, AGREED_S = 0.010, 0.003  # round where a click should be, and where it is behind a jump
 LEAST_TOLD = 0.1
@@ -125,10 +124,6 @@ class BeatLine:
         self.clicks = tuple(HeardBeat(song_s=s, recorded_s=each.at_s, told=each.told) for s, each in found)
         self._latest.clear()
         self._fit()
-        # Strokes are placed by it again when the clicks behind the jump agree as those of a count-in do.
-        self._nats = min(self._nats, KEPT_NATS)
-        agree = sum(nats_for(c.recorded_s - self.recorded_s(c.song_s), c.told) for c in self.clicks)
-        self._needed = self._nats + FIRM_NATS - agree
         return True
 
     def _fit(self) -> None:

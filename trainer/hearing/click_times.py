@@ -18,8 +18,8 @@ ASTRAY_S = 0.020  # over which times that are not the click's at all lie evenly
 # Of clicks for which so much speaks, the shares of times that are clean and blurred; what is left is astray.
 # Found on the material of tests/benchmarks/lost_sound_study, on other seeds and two plucked instruments more.
 TOLD = (0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3, 1.6)
-CLEAN = (0.01, 0.02, 0.11, 0.31, 0.55, 0.79, 0.90, 0.98, 0.99)
-BLURRED = (0.21, 0.40, 0.55, 0.57, 0.41, 0.20, 0.095, 0.015, 0.008)
+CLEAN = (0.01, 0.04, 0.10, 0.26, 0.44, 0.69, 0.83, 0.92, 0.99)
+BLURRED = (0.14, 0.24, 0.41, 0.48, 0.48, 0.29, 0.16, 0.075, 0.008)
 ROUNDS = 4
 LEAST_SPREAD = 0.2  # of what single times are good to
 LEAST_SHARE = 0.5  # of a time that counts as one on the line, that it is the click's

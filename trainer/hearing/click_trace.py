@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from trainer.hearing.bands import RATE, Wave
@@ -27,7 +26,6 @@ EDGE_HZ = 100.0
 # begins or ends with it.
 RINGING_S, CLICK_SHARE = 0.050, 0.5
 APART_S = 0.002  # of what rings on before, from the click
-BESIDE_S = 0.010  # from a click: what is alike there is the same click still
 MARGIN_S = 0.010  # at the ends of what is looked at, where cutting it out is heard
 FLOOR = 0.03  # of the strongest line: how deep one that rings on is taken down
 LOOKED_S, LOOKED_SHARE = 0.120, 0.4
@@ -53,8 +51,8 @@ class ClickTrace:
         click, voice: which it is, and what it is made of.
         sound, sound_from_s: what was heard, and the second of the recording at which that begins.
         from_s, step_s: second of the recording of the first place, and how far the places lie apart.
-        told: what speaks for each: the energy of what is alike to the click against that of all there and
-            near there, half of it, and half of what there usually is round it; 0 to 2.
+        told: what speaks for each: the energy of what is alike to the click against that of all there,
+            half of it, and half of what there usually is round it; 0 to 2.
     """
 
     click: Click
@@ -128,11 +126,8 @@ def click_trace(
     alike = np.abs(np.fft.ifft(even * np.conj(sought), places)) ** 2
     sums = np.concatenate([[0.0], np.cumsum(np.abs(np.fft.ifft(even, places)) ** 2)])
     first, last = at - round(reach_s * rate), at + round(reach_s * rate) + 1
-    energy = np.maximum(sums[long:] - sums[:-long], alike[: len(sums) - long])
-    # The most near each place, or what is left of a plain click beside it would be thought like one.
-    near = round(BESIDE_S * rate)
-    most = sliding_window_view(energy[first - near : last + near], 2 * near + 1).max(axis=1)
-    alike, energy = alike[first:last], energy[first:last]
+    alike, energy = alike[first:last], (sums[long:] - sums[:-long])[first:last]
+    energy = np.maximum(energy, alike)
     return ClickTrace(
         click=click,
         voice=voice,
@@ -140,7 +135,7 @@ def click_trace(
         sound_from_s=from_s + max(0, start) / RATE,
         from_s=from_s + start / RATE + first / rate,
         step_s=1 / rate,
-        told=2 * alike / (most + float(np.median(energy)) + _TINY),
+        told=2 * alike / (energy + float(np.median(energy)) + _TINY),
     )
 
 

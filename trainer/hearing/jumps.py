@@ -22,7 +22,7 @@ JUMPED_CLICKS = 6  # at most that a jump is told by
 # tests/benchmarks/lost_sound_study, on other seeds, and two other plucked instruments besides.
 MORE, LONE_MORE = 0.50, 0.75  # LONE_MORE by one click alone
 MOST = 0.55  # of several clicks each counts so much: a stroke may be as like a click as it will
-# For a large step more: there are many, and strokes lie there time and again.
+# For a large step more: there are many, strokes lie there too, and what rings there is not known.
 FAR_S, FAR_MORE = 0.030, 0.45
 # An echo that is usually told about as much as the click before it is taken out.
 ECHOES_S: Wave = np.arange(0.005, 0.060, 0.001)

@@ -1,7 +1,8 @@
 """Hear strokes: their moment, loudness and colour, from sound that comes in pieces.
 
 The same for a recording and for a microphone: how the sound is cut makes no difference to what is heard. A
-stroke is known about 110 ms of sound after it began; nothing of the sound is kept beyond a second.
+stroke is known about 75 ms of sound after it began, a soft one after 105; nothing of the sound is kept beyond
+a second.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import numpy as np
 
 from trainer.hearing import attack, strings
 from trainer.hearing.bands import RATE, Wave
-from trainer.hearing.onsets import BEFORE, HOP, THRESHOLD, Onset, OnsetStream
+from trainer.hearing.onsets import BEFORE, HOP, KNOWN_AFTER_S, THRESHOLD, Onset, OnsetStream, touch_strength
 from trainer.hearing.strings import colour
 
 KEPT_S = 1.0
@@ -26,6 +27,7 @@ LEVEL_S = 0.040
 LEAST_DB = -120.0
 NEEDED_AFTER_S = 0.070
 SAME_STROKE_S = BEFORE * HOP / RATE
+NEEDED_AFTER_SOFT_S = SAME_STROKE_S + KNOWN_AFTER_S  # it may be contact noise before a stroke
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,7 +47,12 @@ class HeardStroke:
     rise: float
     level_db: float
     colour: Wave
-    newness: float | None = None
+    newness: float = 0.0
+
+    @property
+    def touch_strength(self) -> float:
+        """How much speaks for a touch, were none but a touch to be heard."""
+        return touch_strength(self.rise, self.newness)
 
 
 class Listener:
@@ -53,7 +60,8 @@ class Listener:
 
     Args:
         threshold: rises of less are not told.
-        touch_threshold: what is newer than this is told however little it rises; None without touches.
+        touch_threshold: what has more :func:`~trainer.hearing.onsets.touch_strength` is told however little
+            it rises; None without touches.
         deaf_hz: frequencies not listened to.
     """
 
@@ -84,7 +92,7 @@ class Listener:
             part = piece[start : start + RATE // 2]
             self._kept = np.concatenate([self._kept, part])
             self._waiting += self._onsets.push(part)
-            strokes += self._known(self.heard_s - NEEDED_AFTER_S)
+            strokes += self._known(self.heard_s)
             spare = max(0, len(self._kept) - round(KEPT_S * RATE))
             self._kept, self._from = self._kept[spare:], self._from + spare
         return tuple(strokes)
@@ -94,9 +102,12 @@ class Listener:
         self._waiting += self._onsets.finish()
         return tuple(self._known(float("inf")))
 
-    def _known(self, until_s: float) -> list[HeardStroke]:
+    def _known(self, heard_s: float) -> list[HeardStroke]:
         strokes = []
-        while self._waiting and self._waiting[0].time_s <= until_s:
+        while self._waiting:
+            soft = self._waiting[0].rise < THRESHOLD
+            if self._waiting[0].time_s + (NEEDED_AFTER_SOFT_S if soft else NEEDED_AFTER_S) > heard_s:
+                break
             onset = self._waiting.pop(0)
             follower = self._waiting[0] if self._waiting else None
             if follower is not None and follower.time_s - onset.time_s < SAME_STROKE_S:

@@ -40,6 +40,7 @@ class Newness:
     def __init__(self, frame: int, deaf_hz: tuple[float, ...] = ()) -> None:
         hz = np.fft.rfftfreq(frame, 1 / RATE)
         heard = (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
+        self._of = int(heard.sum())
         for number, deaf in enumerate(deaf_hz):
             heard &= np.abs(hz - deaf) >= (DEAF_HZ if number else WIDELY_DEAF_HZ)
         self._lines = np.flatnonzero(heard)
@@ -75,7 +76,8 @@ class Newness:
             before = windows.max(axis=-1)
             first = BEFORE + APART
             after = sum(known[first + n : first + n + whole] for n in range(AFTER)) / AFTER
-            new[count - whole :] = np.maximum(0.0, after - before - LEAST_GROWTH).mean(axis=1)
+            # The mean over all lines: where little is listened to, chance is not to weigh more.
+            new[count - whole :] = np.maximum(0.0, after - before - LEAST_GROWTH).sum(axis=1) / self._of
         self._kept = np.concatenate([self._kept, powers])[-context:]
         self._logs = known[-context:]
         for number in range(count):

@@ -31,14 +31,25 @@ FLOOR_EVERY = 32  # hops between two looks at the floor
 FLOOR_SAMPLED = 8  # every eighth frame is enough to know it
 LEAST_FLOOR = 1e-4  # of a band's magnitude: digital silence has no floor of its own
 THRESHOLD = 0.15  # above the mean near by; noise alone reaches 0.13 within a minute
+WEAK_THRESHOLD, NEW_THRESHOLD = 0.08, 0.02  # a rise of less counts where so much is new: noise is not
+LEAST_RISE = 0.03  # that is looked at for a touch
+TOUCH_SHARE = 0.1  # of its rise, that speaks for a touch beside its newness
 BEFORE, AFTER = 17, 11  # hops in which an onset is the highest: 45 and 29 ms
 CONTACT_RISES = 2.0
 MEAN_BEFORE = 38  # hops, 0.1 s
 NEW_HOPS = 2  # hops to a frame in which newness is measured
 TOUCH_NEAR = 8  # such frames, 43 ms, in which a touch is the newest
-RISE_NEAR = AFTER // NEW_HOPS - NEW_FOR + 1  # frames whose newness is known when the rise before is told
+# Frames round a rise in which it is new, or not: what was new 45 ms before is another stroke's, and more are
+# not known when it is told.
+RISE_BEFORE, RISE_AFTER = 3, AFTER // NEW_HOPS - NEW_FOR + 1
 AT_ONCE = (TOUCH_NEAR + NEW_FOR - 1) * NEW_HOPS - AFTER  # hops after a touch in which rises are known by then
 TOUCH_LATE_S = 0.003  # from a touch to its newest frame
+KNOWN_AFTER_S = ((AFTER + LAG / 2 + 1) * HOP + FRAME / 2) / RATE  # of sound that a rise is known by, 0.061
+
+
+def touch_strength(rise: float, newness: float) -> float:
+    """Return how much speaks for a touch: noise may rise as much or be as new, but hardly both at once."""
+    return newness + TOUCH_SHARE * rise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,23 +59,23 @@ class Onset:
     Attributes:
         time_s: about when, in seconds of the recording.
         rise: how much the bands rose on average, above what is usual near by; natural logarithm.
-        newness: how much sounds that did not before, see :mod:`trainer.hearing.newness`; None where
-            touches are not listened for.
+        newness: how much sounds that did not before, see :mod:`trainer.hearing.newness`.
     """
 
     time_s: float
     rise: float
-    newness: float | None = None
+    newness: float
 
 
 class OnsetStream:
     """Finds onsets in sound that comes in pieces; how it is cut makes no difference.
 
-    An onset is known about 65 ms of sound after it began.
+    An onset is known KNOWN_AFTER_S of sound after it began, a touch that does not rise 80 ms.
 
     Args:
         threshold: rises of less are not told.
-        touch_threshold: what is newer than this is told however little it rises; None without touches.
+        touch_threshold: what has more :func:`touch_strength` is told however little it rises; None without
+            touches.
         deaf_hz: frequencies not listened to, such as a click's own.
     """
 
@@ -77,7 +88,7 @@ class OnsetStream:
     ) -> None:
         self.threshold = threshold
         self._touch_threshold = touch_threshold
-        self._newness = None if touch_threshold is None else Newness(FRAME, deaf_hz)
+        self._newness = Newness(FRAME, deaf_hz)
         self._new = np.zeros(0)
         self._new_first = 1 - NEW_FOR  # frame of the first newness kept
         self._new_looked = DEAF_HOPS // NEW_HOPS  # frames up to which touches have been looked for
@@ -108,16 +119,13 @@ class OnsetStream:
             if count == 0:
                 break
             lines = line_frames(self._rest[: FRAME + (count - 1) * HOP], FRAME, HOP)
-            if self._newness is not None:
-                new = self._newness.push(lines[-self._hops % NEW_HOPS :: NEW_HOPS])
-                self._new = np.concatenate([self._new, new])
+            new = self._newness.push(lines[-self._hops % NEW_HOPS :: NEW_HOPS])
+            self._new = np.concatenate([self._new, new])
             self._take(self._bands.of(lines))
             self._rest = self._rest[count * HOP :]
         onsets = self._peaks()
-        if self._touch_threshold is None:
-            return onsets
         # A touch is known some hops before a stroke of the same moment would be.
-        return tuple(sorted((*onsets, *self._touches(self._touch_threshold)), key=lambda each: each.time_s))
+        return tuple(sorted((*onsets, *self._touches()), key=lambda each: each.time_s))
 
     def finish(self) -> tuple[Onset, ...]:
         """Return what is left to be told when no more sound comes."""
@@ -151,40 +159,45 @@ class OnsetStream:
     def _peaks(self) -> tuple[Onset, ...]:
         onsets = []
         rises, first = self._rises, self._first
+        weak, touch = min(WEAK_THRESHOLD, self.threshold), self._touch_threshold
+        least = weak if touch is None else LEAST_RISE
         for hop in range(max(self._looked, first + 1), first + len(rises) - AFTER):
             at = hop - first
             rise = rises[at]
             near = rises[max(0, at - BEFORE) : at + AFTER + 1]
             # Of equals the first.
-            if rise < self.threshold or rise < near.max() or (at and rise == rises[at - 1]):
+            if rise < least or rise < near.max() or (at and rise == rises[at - 1]):
                 continue
             # What nobody listened to is not usual: noise would stand out from it.
             usual = rises[max(0, at - MEAN_BEFORE, DEAF_HOPS - first) : at + AFTER + 1].mean()
             # A rise that is far higher than the one just told was the stroke, and that one its contact noise.
             apart = hop - self._found > BEFORE or rise > CONTACT_RISES * self._found_rise
-            if rise - usual >= self.threshold and apart:
+            newness = self._newest(hop // NEW_HOPS, RISE_BEFORE, RISE_AFTER)
+            above = float(rise - usual)
+            stands_out = above >= (weak if newness >= NEW_THRESHOLD else self.threshold)
+            touches = touch is not None and above >= LEAST_RISE and touch_strength(above, newness) >= touch
+            if apart and (stands_out or touches):
                 self._found, self._found_rise = hop, float(rise)
                 self._told.append(hop)
-                onsets.append(
-                    Onset(
-                        time_s=(hop - LAG / 2) * HOP / RATE,
-                        rise=float(rise - usual),
-                        newness=None if self._newness is None else self._newest(hop // NEW_HOPS, RISE_NEAR),
-                    )
-                )
+                onsets.append(Onset(time_s=(hop - LAG / 2) * HOP / RATE, rise=above, newness=newness))
         self._looked = max(self._looked, first + len(rises) - AFTER)
         spare = max(0, self._looked - MEAN_BEFORE - first)
         self._rises, self._first = rises[spare:], first + spare
         return tuple(onsets)
 
-    def _touches(self, threshold: float) -> list[Onset]:
+    def _touches(self) -> list[Onset]:
         """Return what is new beside what rises: the newest near it, and no part of a stroke."""
         found = []
+        threshold = np.inf if self._touch_threshold is None else self._touch_threshold
         stop = self._new_first + len(self._new) - TOUCH_NEAR
         for frame in range(self._new_looked, stop):
             at = frame - self._new_first
             new = float(self._new[at])
-            if new < threshold or new < self._newest(frame, TOUCH_NEAR) or new == self._new[at - 1]:
+            if (
+                new < threshold
+                or new < self._newest(frame, TOUCH_NEAR, TOUCH_NEAR)
+                or new == self._new[at - 1]
+            ):
                 continue
             hop = frame * NEW_HOPS
             # What rises later than AT_ONCE may not be known yet; a stroke so near would be newer.
@@ -197,7 +210,7 @@ class OnsetStream:
         self._new, self._new_first = self._new[spare:], self._new_first + spare
         return found
 
-    def _newest(self, frame: int, after: int) -> float:
-        """Return the greatest newness from a little before a frame to so many frames after it."""
+    def _newest(self, frame: int, before: int, after: int) -> float:
+        """Return the greatest newness from so many frames before a frame to so many after it."""
         at = frame - self._new_first
-        return float(self._new[max(0, at - TOUCH_NEAR) : at + after + 1].max(initial=0.0))
+        return float(self._new[max(0, at - before) : at + after + 1].max(initial=0.0))

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from trainer.hearing.bands import Wave
+from trainer.hearing.listening import HeardStroke
+from trainer.hearing.onsets import THRESHOLD
 from trainer.hearing.strings import BANDS_PER_SEMITONE, colour_bands, of_length_1
 from trainer.hearing.taps import SOFT_THRESHOLD, TOUCH_THRESHOLD
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
 
 FINEST = 255  # steps that a band of a colour is kept in
-LEAST_SOFT, LARGEST_SOFT = 0.08, 0.60
-LEAST_TOUCH, LARGEST_TOUCH = 0.014, 0.20
+LEAST_SOFT, LARGEST_SOFT = 0.14, 0.60  # noise alone reaches 0.13 within a minute
+LEAST_TOUCH, LARGEST_TOUCH = 0.013, 0.20
+LEAST_STRENGTH = 0.005  # of what is listened for where a room is learnt
+TOUCH_MARGIN = 2.0  # over the median of what sounds by itself: a finger that moves once decides nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,7 +28,7 @@ class Room:
 
     Attributes:
         soft_threshold: how much a soft sound has to rise to count beside a stroke.
-        touch_threshold: how new a sound has to be to count as a touch at a skip.
+        touch_threshold: how strong a touch has to be to count at a skip.
         tuning: the tuning in which the strings were taught.
         taught: the colour of each string that was taught, open, as :mod:`trainer.hearing.strings` has it.
         words: what can be told in this room, a sentence; empty before it was learnt.
@@ -68,6 +72,17 @@ class Room:
             },
             separators=(",", ":"),
         )
+
+
+def touch_threshold(by_themselves: Sequence[HeardStroke]) -> float:
+    """Return the least strength of a touch: well above what sounds while strings only ring on.
+
+    Args:
+        by_themselves: what was heard with LEAST_STRENGTH while nobody played; strokes among it are left out.
+    """
+    heard = [each.touch_strength for each in by_themselves if each.rise < THRESHOLD]
+    by_itself = float(np.median(heard)) if heard else 0.0
+    return float(min(max(TOUCH_MARGIN * by_itself, LEAST_TOUCH), LARGEST_TOUCH))
 
 
 def read_room(text: str) -> Room:

@@ -20,7 +20,7 @@ import numpy as np
 from trainer.hearing.bands import RATE, Wave
 from trainer.hearing.listening import HeardStroke, Listener
 from trainer.hearing.onsets import THRESHOLD
-from trainer.hearing.room import LARGEST_SOFT, LARGEST_TOUCH, LEAST_SOFT, LEAST_TOUCH, Room
+from trainer.hearing.room import LARGEST_SOFT, LEAST_SOFT, LEAST_STRENGTH, Room, touch_threshold
 from trainer.hearing.strings import StringEar
 from trainer.hearing.sweep import SWEEP_S, SweepHeard, sweep_heard
 from trainer.music.tuning import OPEN_G, STRINGS, Tuning
@@ -30,9 +30,8 @@ SWEEP_STEP_S = SWEEP_S + 0.8
 PLUCKS, TOUCHES = 3, 6
 STRING_S, TOUCHES_S = 15.0, 20.0  # at most
 LONGEST_S = 150.0
-LEAST_RISE, LEAST_NEWNESS = 0.05, 0.002
+LEAST_RISE = 0.05
 MARGIN, BY_ITSELF = 1.2, 80.0  # over this percentile of what rises by itself
-NEW_MARGIN = 3.0  # over the median of what is new by itself: a finger that moves once decides nothing
 LOOK = 512  # frames of one look at the level
 HIGH_HZ = (6000.0, 12_000.0)
 CLIPPED = 0.999
@@ -93,7 +92,7 @@ class RoomSetup:
         self.string = 1
         self.sweep: SweepHeard | None = None
         self._has_loudspeaker = has_loudspeaker
-        self._listener = Listener(threshold=LEAST_RISE, touch_threshold=LEAST_NEWNESS)
+        self._listener = Listener(threshold=LEAST_RISE, touch_threshold=LEAST_STRENGTH)
         self._taken = 0  # frames
         self._step_from_s = 0.0
         self._levels: list[tuple[float, float, float]] = []  # mean, high band, peak, in dB
@@ -215,7 +214,7 @@ class RoomSetup:
                 self._ringing.append(stroke)
         elif self.step is SetupStep.TOUCHES and stroke.time_s > self._step_from_s:
             quiet = max((each.rise for each in self._quiet), default=0.0)
-            made = stroke.rise > MARGIN * quiet and (stroke.newness or 0.0) >= self._touch_threshold()
+            made = stroke.rise > MARGIN * quiet and stroke.touch_strength >= self._touch_threshold()
             self._touched += [stroke] if made else []
 
     def _go_on(self) -> None:
@@ -262,10 +261,7 @@ class RoomSetup:
         return float(min(max(MARGIN * by_itself, LEAST_SOFT), LARGEST_SOFT))
 
     def _touch_threshold(self) -> float:
-        """Return the least newness of a touch: well above what is new while strings only ring on."""
-        new = [each.newness or 0.0 for each in (*self._quiet, *self._ringing) if each.rise < THRESHOLD]
-        by_itself = float(np.median(new)) if new else 0.0
-        return float(min(max(NEW_MARGIN * by_itself, LEAST_TOUCH), LARGEST_TOUCH))
+        return touch_threshold((*self._quiet, *self._ringing))
 
     def _told_share(self) -> float:
         """Return the share of plucks whose string is told from what the others have taught."""

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.hearing.click_line import ClickLine
 from trainer.hearing.listening import HeardStroke
+from trainer.hearing.onsets import THRESHOLD
+from trainer.hearing.room import touch_threshold
 from trainer.hearing.strings import StringEar
-from trainer.hearing.taps import BesideClicks, heard_taps
+from trainer.hearing.taps import TOUCH_THRESHOLD, BesideClicks, heard_taps, nearest
 from trainer.judging.offset import passes_reached
 from trainer.judging.take import Tap
-from trainer.music.layout import NO_FEEL, Feel, lay_out
+from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
 from trainer.music.pattern import Pattern
+from trainer.music.strokes import Kind
 from trainer.music.timeline import Timeline
 
+LEAST_HEARD = 8  # soft sounds that tell what a room does by itself
 PLAYED_SHARE = 0.25  # of the usual rise
 ROUND_TEMPO = 0.002  # a tempo this near a whole or half one is that
 
@@ -27,6 +32,7 @@ class HeardTake:
         pattern: what was asked.
         strokes: what was heard to begin, in order.
         line: the beats, by the clicks that were heard; None where there are none.
+        tells_newness: whether newness says anything; where it does not, touches are told by their rise.
         beside_clicks: what the clicks do to soft sounds; None without clicks.
         feel: how the targets are moved.
         notes: what is to be said about the recording.
@@ -36,6 +42,7 @@ class HeardTake:
     pattern: Pattern
     strokes: tuple[HeardStroke, ...]
     line: ClickLine | None
+    tells_newness: bool = True
     beside_clicks: BesideClicks | None = None
     feel: Feel = NO_FEEL
     notes: tuple[str, ...] = ()
@@ -72,22 +79,37 @@ class HeardTake:
         last_s = self._last_stroke_s - offset_s
         passes = passes_reached(self.pattern, timeline, max(0.0, last_s))
         targets = lay_out(self.pattern, timeline, passes=passes, feel=self.feel)
-        ear = StringEar(self.pattern.tuning)
-        half_slot_s = targets[0].slot_s / 2
+        half_slot_s, clock = targets[0].slot_s / 2, self._clock(bpm)
         taps = heard_taps(
             self.strokes,
             targets,
-            ear,
+            StringEar(self.pattern.tuning),
             beat_0_s=offset_s,
-            clock=self._clock(bpm),
+            clock=clock,
+            touch_threshold=self._touch_threshold(targets, offset_s, clock) if self.tells_newness else None,
             beside_clicks=self.beside_clicks,
         )
         return tuple(tap for tap in taps if -half_slot_s <= tap.song_s <= last_s + half_slot_s)
 
+    def _touch_threshold(self, targets: Sequence[Target], offset_s: float, clock: float) -> float:
+        """Return how strong a touch has to be in this room: no set-up has learnt it, so the take itself tells
+        what sounds where no touch is asked about.
+        """
+        asked = [each for each in targets if each.stroke.kind is not Kind.REST]
+        times = [each.song_s for each in asked]
+        by_themselves = []
+        for stroke in self.strokes:
+            song_s = (stroke.time_s - offset_s) * clock
+            at = nearest(asked, times, song_s)
+            is_asked = at is not None and abs(song_s - at.song_s) <= at.slot_s / 2
+            if stroke.rise < THRESHOLD and not (at and is_asked and at.stroke.kind is Kind.SKIP):
+                by_themselves.append(stroke)
+        return touch_threshold(by_themselves) if len(by_themselves) >= LEAST_HEARD else TOUCH_THRESHOLD
+
     @property
     def _last_stroke_s(self) -> float:
         """Second of the recording of the last stroke; the rustle of laying the banjo down is none."""
-        rises = sorted(stroke.rise for stroke in self.strokes if stroke.rise > 0)
+        rises = sorted(stroke.rise for stroke in self.strokes if stroke.rise >= THRESHOLD)
         least = PLAYED_SHARE * rises[len(rises) // 2]
         return max(
             (each.time_s for each in self.strokes if each.rise >= self._least(each, least)), default=0.0

@@ -5,8 +5,9 @@ that moment. A stroke on the fifth string was the thumb's; on strings 1 to 4 nob
 thumb sounded it, so the hand is not known there, and no verdict claims it.
 
 Soft sounds count only where something is asked for: near a stroke, for a soft one is still that stroke, and
-near a skip, where a touch is what the drill is about: there it is the newness of a sound that counts, which
-tells far softer ones. Elsewhere soft sounds are the room's.
+near a skip, where a touch is what the drill is about: there the newness of a sound counts as well, which
+tells far softer ones. Near a stroke the newness tells a hammer-on that hardly rises from noise that does.
+Elsewhere soft sounds are the room's.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trainer.hearing.listening import HeardStroke
-from trainer.hearing.onsets import THRESHOLD
+from trainer.hearing.onsets import NEW_THRESHOLD, THRESHOLD, WEAK_THRESHOLD
 from trainer.hearing.strings import StringEar
 from trainer.judging.take import Tap
 from trainer.music.layout import Target
@@ -24,10 +25,12 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.tuning import STRINGS
 
 SOFT_THRESHOLD = 0.14  # rise of a soft sound beside a stroke
-TOUCH_THRESHOLD = 0.015  # newness of a touch at a skip; what rings on and noise at 30 dB stay under 0.008
+# Strength of a touch at a skip: of 660 silent ones at 20 and 30 dB, in two rooms, two reached it.
+TOUCH_THRESHOLD = 0.014
 BESIDE_CLICK_S = 0.025
-CLICK_MARGIN = 1.25  # what stands out by more than this times a lone click was played
-UNKNOWN_CLICK_RISE, UNKNOWN_CLICK_NEWNESS = 0.25, 0.05
+CLICK_MARGIN = 1.25  # what rises by more than this times a lone click was played
+LONE_MARGIN = 1.4  # the same for the strength of a touch, that a few clicks tell less surely
+UNKNOWN_CLICK_RISE, UNKNOWN_CLICK_STRENGTH = 0.25, 0.05
 BRUSH_UNCERTAINTY_S = 0.010
 DRONE = 5
 LOUDEST_DB, DB_A_STEP = -6.0, 0.4  # velocity 127 at -6 dB, 1 at -56 dB
@@ -39,12 +42,12 @@ class BesideClicks:
 
     Attributes:
         times_s: seconds of the recording, in order.
-        rise, newness: what stands out less than this beside a click may be the click itself.
+        rise, strength: what stands out less than this beside a click may be the click itself.
     """
 
     times_s: tuple[float, ...]
     rise: float
-    newness: float = 0.0
+    strength: float = 0.0
 
     def near(self, time_s: float) -> bool:
         """Return whether a moment of the recording lies beside a click."""
@@ -60,7 +63,7 @@ def heard_taps(
     beat_0_s: float,
     clock: float = 1.0,
     soft_threshold: float = SOFT_THRESHOLD,
-    touch_threshold: float = TOUCH_THRESHOLD,
+    touch_threshold: float | None = TOUCH_THRESHOLD,
     beside_clicks: BesideClicks | None = None,
 ) -> tuple[Tap, ...]:
     """Return what was heard as taps, in song seconds.
@@ -72,7 +75,8 @@ def heard_taps(
         beat_0_s: second of the recording at which beat 0 lies.
         clock: seconds of the song to a second of the recording.
         soft_threshold: rises of less are not counted even where a stroke is asked.
-        touch_threshold: what is less new is not counted where a skip is asked.
+        touch_threshold: touches of less strength are not counted where a skip is asked; None where newness
+            says nothing, and they are told by their rise.
         beside_clicks: where clicks were heard, and how much they stand out by themselves.
     """
     asked = [each for each in targets if each.stroke.kind is not Kind.REST]
@@ -89,21 +93,22 @@ def heard_taps(
             soft_threshold=soft_threshold,
             touch_threshold=touch_threshold,
             click_rise=0.0 if beside is None else beside.rise,
-            click_newness=0.0 if beside is None else beside.newness,
+            click_strength=0.0 if beside is None else beside.strength,
         )
         if tap is not None:
             taps.append(tap)
     return tuple(taps)
 
 
-def lone_click_newness(newness: Sequence[float]) -> float:
-    """Return what has to be newer than a click to be a touch beside it.
+def lone_click_strength(strengths: Sequence[float], touch_threshold: float) -> float:
+    """Return how strong a touch has to be beside a click.
 
     Args:
-        newness: of what was heard beside the clicks of a count-in, over which nobody plays; a click that was
-            not heard at all is not among it. One of them may be the hand that takes its place.
+        strengths: of what was heard beside the clicks of a count-in, over which nobody plays; a click that
+            was not heard at all is not among it. One of them may be the hand that takes its place.
     """
-    return CLICK_MARGIN * sorted(newness)[-2] if len(newness) > 1 else 0.0
+    heard = sorted(strengths)[-2] if len(strengths) > 1 else 0.0
+    return LONE_MARGIN * max(heard, touch_threshold)  # a click that was not heard may be as strong as that
 
 
 def heard_tap(
@@ -113,9 +118,9 @@ def heard_tap(
     ear: StringEar,
     *,
     soft_threshold: float = SOFT_THRESHOLD,
-    touch_threshold: float = TOUCH_THRESHOLD,
+    touch_threshold: float | None = TOUCH_THRESHOLD,
     click_rise: float = 0.0,
-    click_newness: float = 0.0,
+    click_strength: float = 0.0,
     placed_within_s: float = 0.0,
 ) -> Tap | None:
     """Return what was heard as a tap; None where it is too soft to count.
@@ -123,7 +128,7 @@ def heard_tap(
     Args:
         song_s: its second of the song.
         target: the target nearest to that, rests left out; None without one.
-        click_rise, click_newness: a click sounds at this moment, and what stands out less than this may be
+        click_rise, click_strength: a click sounds at this moment, and what stands out less than this may be
             the click; 0 where none does.
         placed_within_s: how far off ``song_s`` may be besides the stroke's own uncertainty.
     """
@@ -133,11 +138,13 @@ def heard_tap(
     if target is None:
         counts = stroke.rise >= max(THRESHOLD, soft_threshold, click_rise)
     elif target.stroke.kind.sounds:
-        counts = stroke.rise >= soft_threshold
-    elif stroke.newness is None:
+        new = max(NEW_THRESHOLD, touch_threshold or 0.0, click_strength)
+        is_new = touch_threshold is not None and stroke.newness >= new
+        counts = stroke.rise >= (WEAK_THRESHOLD if is_new else soft_threshold)
+    elif touch_threshold is None:
         counts = stroke.rise >= max(soft_threshold, click_rise)
     else:
-        counts = stroke.newness >= max(touch_threshold, click_newness)
+        counts = stroke.touch_strength >= max(touch_threshold, click_strength)
     if not counts:
         return None
     string = _string(stroke, target, ear)
