@@ -124,11 +124,12 @@ class Played:
 
 @dataclass(frozen=True, kw_only=True)
 class Recording:
-    """Sound and its truth; ``skips`` are (second, whether touched)."""
+    """Sound and its truth; ``skips`` are (second asked, whether touched), ``touches`` when they were."""
 
     wave: Wave
     played: tuple[Played, ...]
     skips: tuple[tuple[float, bool], ...]
+    touches: tuple[float, ...]
     beat_0_s: float
     bpm: float
 
@@ -218,6 +219,7 @@ def play(
         wave=out,
         played=tuple(sorted(played, key=lambda p: p.time_s)),
         skips=tuple(skips),
+        touches=tuple(touches),
         beat_0_s=beat_0_s,
         bpm=bpm,
     )

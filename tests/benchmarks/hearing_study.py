@@ -43,7 +43,7 @@ from trainer.hearing.listening import listen
 from trainer.hearing.room import Room
 from trainer.hearing.room_setup import RoomSetup
 from trainer.hearing.strings import StringEar, colour
-from trainer.hearing.taps import BesideClicks, heard_taps, lone_click_newness
+from trainer.hearing.taps import BesideClicks, heard_taps, lone_click_strength
 from trainer.hearing.tone_edge import TONE_HZ
 from trainer.music.layout import lay_out
 from trainer.music.pattern import Pattern
@@ -77,27 +77,27 @@ TOUCHED_IN: tuple[tuple[str, ClickVoice | None, float, float], ...] = (
     ("tone click -6, 30 dB", ClickVoice.TONE, -6.0, 30.0),
 )
 SKIPS_A_PASS = 2
+TOUCHED = 0.4  # of the skips in the table of onsets
 PIECES = (("skip-figure", 90), ("basic-figure", 120), ("barn-lantern at ornaments", 70))
 
 
-def recordings(instrument: Instrument, condition: dict[str, float], passes: int) -> list[Recording]:
-    library = load_library(Path("none"))
+def recordings(
+    instrument: Instrument, condition: dict[str, float], passes: int, *, touch_share: float = 0.0
+) -> list[Recording]:
+    """Return the pieces, in their order, as played in a room."""
     found = []
-    for number, (name, bpm) in enumerate(PIECES):
-        pattern = open_pattern(name, library)
-        played = play(
-            pattern, instrument, bpm=bpm, passes=passes if len(pattern.bars) < 8 else 1, seed=SEED + number
-        )
-        found.append(
-            Recording(
-                wave=in_room(played.wave, seed=SEED + number, **condition),  # type: ignore[arg-type]
-                played=played.played,
-                skips=played.skips,
-                beat_0_s=played.beat_0_s,
-                bpm=bpm,
-            )
-        )
+    for number, (pattern, bpm, each) in enumerate(pieces(passes)):
+        played = play(pattern, instrument, bpm=bpm, passes=each, seed=SEED + number, touch_share=touch_share)
+        wet = in_room(played.wave, seed=SEED + number, **condition)  # type: ignore[arg-type]
+        found.append(replace(played, wave=wet))
     return found
+
+
+def pieces(passes: int) -> list[tuple[Pattern, int, int]]:
+    """Return what is played: pattern, bpm, how many passes."""
+    library = load_library(Path("none"))
+    patterns = [(open_pattern(name, library), bpm) for name, bpm in PIECES]
+    return [(pattern, bpm, passes if len(pattern.bars) < 8 else 1) for pattern, bpm in patterns]
 
 
 def chosen_instruments() -> list[tuple[str, Instrument]]:
@@ -130,23 +130,41 @@ def counted(truths: Sequence[Wave], found: Sequence[Wave], window_s: float) -> f
     return 2 * pairs / max(1, asked + told)
 
 
+def asked(each: Recording, pattern: Pattern, passes: int, room: Room) -> Wave:
+    """Return the moments of the taps that are made of a recording, where it is known what was asked."""
+    heard = listen(each.wave, threshold=room.soft_threshold, touch_threshold=room.touch_threshold)
+    taps = heard_taps(
+        heard, lay_out(pattern, Timeline.steady(each.bpm), passes=passes), StringEar(OPEN_G),
+        beat_0_s=each.beat_0_s, soft_threshold=room.soft_threshold, touch_threshold=room.touch_threshold,
+    )  # fmt: skip
+    return np.array([tap.song_s + each.beat_0_s for tap in taps])
+
+
 def onsets(passes: int) -> None:
     finders: dict[str, Finder] = {"ours": lambda sound: np.array([s.time_s for s in listen(sound)])}
     if librosa is not None:
         finders["librosa"] = by_librosa
     if shutil.which("aubioonset"):
         finders["aubio"] = by_aubio
-    print("Onsets: F at 50 ms / at 10 ms after a constant")
-    print(f"{'instrument':18}{'condition':16}" + "".join(f"{name:>16}" for name in finders) + "   (strokes)")
+    print(
+        "Onsets, touches included: F at 50 ms / at 10 ms after a constant; first as taps, of a room that was"
+    )
+    print("learnt and where it is known what was asked; then of the sound alone")
+    print(f"{'instrument':18}{'condition':14}{'as taps':>15}" + "".join(f"{name:>16}" for name in finders))
     for name, instrument in chosen_instruments():
         for condition, room in CONDITIONS.items():
-            made = recordings(instrument, room, passes)
-            truths = [np.array([p.time_s for p in each.played]) for each in made]
+            made = recordings(instrument, room, passes, touch_share=TOUCHED)
+            truths = [np.sort([*(p.time_s for p in each.played), *each.touches]) for each in made]
+            known = learnt(instrument, **room)
+            taps = [
+                asked(each, pattern, count, known)
+                for each, (pattern, _bpm, count) in zip(made, pieces(passes), strict=True)
+            ]
             row = ""
-            for find in finders.values():
-                found = [find(each.wave) for each in made]
+            for found in (taps, *([find(each.wave) for each in made] for find in finders.values())):
                 row += f"{counted(truths, found, WIDE_S):9.3f}/{counted(truths, found, NARROW_S):.3f} "
-            print(f"{name:18}{condition:16}{row}   ({sum(len(t) for t in truths)})", flush=True)
+            count = f"{sum(len(each.played) for each in made)} and {sum(len(each.touches) for each in made)}"
+            print(f"{name:18}{condition:14}{row}  ({count})", flush=True)
 
 
 def strings(passes: int) -> None:
@@ -205,10 +223,10 @@ def taught(instrument: Instrument, room: dict[str, float]) -> dict[int, list[Wav
     return found
 
 
-def learnt(instrument: Instrument, snr_db: float) -> Room:
+def learnt(instrument: Instrument, **room: float) -> Room:
     """Return what a set-up learns with this instrument in this room."""
     setup = RoomSetup(has_loudspeaker=False)
-    sound = set_up_with(instrument, snr_db=snr_db, sweep_db=None)
+    sound = set_up_with(instrument, sweep_db=None, **room)  # type: ignore[arg-type]
     for start in range(0, len(sound), RATE // 10):
         setup.push(sound[start : start + RATE // 10])
     return setup.found().room
@@ -230,13 +248,14 @@ def told_touched(
     ]
     beside = BesideClicks(times_s=tuple(beats), rise=0.0)
     alone = [
-        s.newness or 0.0 for s in heard if s.time_s < each.beat_0_s - beat_s / 2 and beside.near(s.time_s)
+        s.touch_strength for s in heard if s.time_s < each.beat_0_s - beat_s / 2 and beside.near(s.time_s)
     ]
     targets = lay_out(pattern, Timeline.steady(each.bpm), passes=round(len(each.skips) / SKIPS_A_PASS))
+    beside = replace(beside, strength=lone_click_strength(alone, room.touch_threshold))
     taps = heard_taps(
         heard, targets, StringEar(OPEN_G), beat_0_s=each.beat_0_s,
         soft_threshold=room.soft_threshold, touch_threshold=room.touch_threshold,
-        beside_clicks=replace(beside, newness=lone_click_newness(alone)) if has_click else None,
+        beside_clicks=beside if has_click else None,
     )  # fmt: skip
     times = np.array([tap.song_s for tap in taps])
     half_slot_s = targets[0].slot_s / 2
@@ -253,7 +272,7 @@ def touches(passes: int) -> None:
     pattern = open_pattern("skip-figure", load_library(Path("none")))
     for name, instrument in chosen_instruments():
         for label, click, click_db, snr in TOUCHED_IN:
-            room = learnt(instrument, snr)
+            room = learnt(instrument, snr_db=snr)
             silent: list[bool] = []
             found: list[bool] = []
             for number, bpm in enumerate((70, 90, 120)):

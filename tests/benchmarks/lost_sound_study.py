@@ -4,7 +4,7 @@
 
 Each take lasts some 40 s: two figures, 60 to 140 bpm, a clock 0, 40 or 100 ppm off, touched skips, a quiet or
 a lively room with noise 20 to 40 dB down, clicks at a level that wanders by some dB round the one given. What
-was tuned, was tuned on seeds below 8000, and there on a guitar and a shamisen of these sound fonts besides.
+was tuned, was tuned on seeds below 8000.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -39,10 +40,7 @@ def make() -> Make:
                 open_pattern(pattern, library), instruments[instrument], bpm=90, passes=passes, seed=seed,
                 click=click, touch_share=touch_share, touch_db=touch_db, drift_ppm=drift_ppm,
             )  # fmt: skip
-            kept[key] = Recording(
-                wave=in_room(dry.wave, snr_db=snr_db, seed=seed),
-                played=dry.played, skips=dry.skips, beat_0_s=dry.beat_0_s, bpm=dry.bpm,
-            )  # fmt: skip
+            kept[key] = replace(dry, wave=in_room(dry.wave, snr_db=snr_db, seed=seed))
         return kept[key]
 
     return made

@@ -19,11 +19,13 @@ def set_up_with(
     banjo: Instrument,
     *,
     snr_db: float = 35.0,
+    rt60_s: float = 0.3,
+    direct_db: float = 6.0,
     sweep_db: float | None = -6.0,
     touch_db: float = -14.0,
     tuning: Tuning = OPEN_G,
 ) -> Wave:
-    """A whole set-up as somebody would play it, in order and without haste."""
+    """A whole set-up as somebody would play it, in order and without haste, in a room of ``in_room``."""
     sound = np.zeros(round(50 * RATE))
 
     def add(samples: Wave, at_s: float) -> None:
@@ -43,7 +45,7 @@ def set_up_with(
         touch = faded(*banjo.note((50, 55, 59, 62)[number % 4], 60), 0.025) * usual * 10 ** (touch_db / 20)
         add(touch[: RATE // 2], at_s + 0.5 + number * GAP_S)
     # in_room takes its measure of the noise from the power of all.
-    return in_room(sound, snr_db=snr_db, seed=4)
+    return in_room(sound, snr_db=snr_db, rt60_s=rt60_s, direct_db=direct_db, seed=4)
 
 
 @lru_cache
