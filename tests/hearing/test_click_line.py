@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.stats import linregress
 
 from tests.hearing.conftest import Make
@@ -13,7 +16,9 @@ from trainer.hearing.click_line import ClickLine, click_line
 from trainer.sound.clicks import Click, ClickVoice, click_samples
 
 
-def sound_of(times: Wave, *, count_in: int = 2, bar: int = 2, left_out: tuple[int, ...] = ()) -> Wave:
+def sound_of(
+    times: NDArray[np.floating[Any]], *, count_in: int = 2, bar: int = 2, left_out: tuple[int, ...] = ()
+) -> Wave:
     """Return tone clicks that begin at these seconds, in a quiet room."""
     kinds = [Click.COUNT_IN_FIRST, *[Click.COUNT_IN] * (count_in - 1)]
     kinds += [Click.FIRST_BEAT if n % bar == 0 else Click.BEAT for n in range(len(times) - count_in)]
