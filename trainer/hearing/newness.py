@@ -1,4 +1,4 @@
-"""Measure how much sounds that did not sound before, line by line of the spectrum: what tells a touch.
+"""Measure how much sounds that did not sound before, line by line of the spectrum: what tells soft sounds.
 
 A string that is touched instead of played is 20 dB softer than the strings that ring on beside it, so in
 wide bands it is lost. But these fill only some lines of the spectrum. Each line is compared with the most

@@ -6,6 +6,10 @@ of what rose within 16 ms: a string that rings on adds nothing, a new one does, 
 attack reaches. A rise that stands out from its surroundings and is the highest near it is an onset. (The
 family of spectral flux: Boeck & Widmer 2013, DAFx; the figures are our own, see tests/benchmarks.)
 
+A soft hammer-on rises no more than noise does, but it is new, :mod:`trainer.hearing.newness`, which noise is
+not; and what is new without rising is the same string, sounding otherwise. So a smaller rise is an onset
+where it is new. For a touch both are added up.
+
 The time given here is coarse, good to some 10 ms; :mod:`trainer.hearing.attack` finds the true one.
 """
 
