@@ -1,7 +1,7 @@
 """Hear strokes: their moment, loudness and colour, from sound that comes in pieces.
 
 The same for a recording and for a microphone: how the sound is cut makes no difference to what is heard. A
-stroke is known about 75 ms of sound after it began, a soft one after 105; nothing of the sound is kept beyond
+stroke is known about 75 ms of sound after it began, a soft one after 100; nothing of the sound is kept beyond
 a second.
 """
 
@@ -27,7 +27,9 @@ LEVEL_S = 0.040
 LEAST_DB = -120.0
 NEEDED_AFTER_S = 0.070
 SAME_STROKE_S = BEFORE * HOP / RATE
-NEEDED_AFTER_SOFT_S = SAME_STROKE_S + KNOWN_AFTER_S  # it may be contact noise before a stroke
+# What is soft may be contact noise, or new by a stroke so long after it; until then that is not known.
+SAME_SOFT_S = 0.038
+NEEDED_AFTER_SOFT_S = SAME_SOFT_S + KNOWN_AFTER_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,7 +112,8 @@ class Listener:
                 break
             onset = self._waiting.pop(0)
             follower = self._waiting[0] if self._waiting else None
-            if follower is not None and follower.time_s - onset.time_s < SAME_STROKE_S:
+            near_s = SAME_SOFT_S if soft else SAME_STROKE_S
+            if follower is not None and follower.time_s - onset.time_s < near_s:
                 continue  # contact noise before the stroke
             stroke = self._stroke(onset)
             if stroke.time_s > self._told_s:

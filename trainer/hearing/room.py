@@ -17,7 +17,7 @@ from trainer.music.tuning import OPEN_G, STRINGS, Tuning
 
 FINEST = 255  # steps that a band of a colour is kept in
 LEAST_SOFT, LARGEST_SOFT = 0.14, 0.60  # noise alone reaches 0.13 within a minute
-LEAST_TOUCH, LARGEST_TOUCH = 0.013, 0.20
+LEAST_TOUCH, LARGEST_TOUCH = 0.014, 0.20  # of 660 silent skips at 20 and 30 dB two reached it
 LEAST_STRENGTH = 0.005  # of what is listened for where a room is learnt
 TOUCH_MARGIN = 2.0  # over the median of what sounds by itself: a finger that moves once decides nothing
 

@@ -25,8 +25,7 @@ from trainer.music.strokes import Hand, Kind
 from trainer.music.tuning import STRINGS
 
 SOFT_THRESHOLD = 0.14  # rise of a soft sound beside a stroke
-# Strength of a touch at a skip: of 660 silent ones at 20 and 30 dB, in two rooms, two reached it.
-TOUCH_THRESHOLD = 0.014
+TOUCH_THRESHOLD = 0.016  # strength of a touch at a skip; noise that changes its colour reaches that
 BESIDE_CLICK_S = 0.025
 CLICK_MARGIN = 1.25  # what rises by more than this times a lone click was played
 LONE_MARGIN = 1.4  # the same for the strength of a touch, that a few clicks tell less surely
