@@ -21,7 +21,7 @@ from trainer.hearing.taps import (
     UNKNOWN_CLICK_RISE,
     heard_tap,
     lone_click_strength,
-    nearest,
+    target_at,
 )
 from trainer.hearing.tone_edge import TONE_HZ
 from trainer.judging.spared import Span
@@ -162,7 +162,7 @@ class HeardPlaying:
         return heard_tap(
             stroke,
             song_s,
-            nearest(asked, [each.song_s for each in asked], song_s),
+            target_at(asked, [each.song_s for each in asked], song_s),
             self._ear,
             soft_threshold=self._room.soft_threshold,
             touch_threshold=self._room.touch_threshold,

@@ -11,7 +11,7 @@ from trainer.hearing.listening import HeardStroke
 from trainer.hearing.onsets import THRESHOLD
 from trainer.hearing.room import touch_threshold
 from trainer.hearing.strings import StringEar
-from trainer.hearing.taps import TOUCH_THRESHOLD, BesideClicks, heard_taps, nearest
+from trainer.hearing.taps import TOUCH_THRESHOLD, BesideClicks, heard_taps, target_at
 from trainer.judging.offset import passes_reached
 from trainer.judging.take import Tap
 from trainer.music.layout import NO_FEEL, Feel, Target, lay_out
@@ -100,9 +100,8 @@ class HeardTake:
         by_themselves = []
         for stroke in self.strokes:
             song_s = (stroke.time_s - offset_s) * clock
-            at = nearest(asked, times, song_s)
-            is_asked = at is not None and abs(song_s - at.song_s) <= at.slot_s / 2
-            if stroke.rise < THRESHOLD and not (at and is_asked and at.stroke.kind is Kind.SKIP):
+            at = target_at(asked, times, song_s)
+            if stroke.rise < THRESHOLD and (at is None or at.stroke.kind is not Kind.SKIP):
                 by_themselves.append(stroke)
         return touch_threshold(by_themselves) if len(by_themselves) >= LEAST_HEARD else TOUCH_THRESHOLD
 

@@ -87,7 +87,7 @@ def heard_taps(
         tap = heard_tap(
             stroke,
             song_s,
-            nearest(asked, times, song_s),
+            target_at(asked, times, song_s),
             ear,
             soft_threshold=soft_threshold,
             touch_threshold=touch_threshold,
@@ -126,13 +126,11 @@ def heard_tap(
 
     Args:
         song_s: its second of the song.
-        target: the target nearest to that, rests left out; None without one.
+        target: the one that lies there, by :func:`target_at`; None without one.
         click_rise, click_strength: a click sounds at this moment, and what stands out less than this may be
             the click; 0 where none does.
         placed_within_s: how far off ``song_s`` may be besides the stroke's own uncertainty.
     """
-    if target is not None and abs(song_s - target.song_s) > target.slot_s / 2:
-        target = None
     # Where nothing should sound but the click, the click itself must not be taken for a touch.
     if target is None:
         counts = stroke.rise >= max(THRESHOLD, soft_threshold, click_rise)
@@ -172,11 +170,14 @@ def _uncertainty_s(stroke: HeardStroke, target: Target | None) -> float:
     return max(stroke.uncertainty_s, BRUSH_UNCERTAINTY_S) if brushed else stroke.uncertainty_s
 
 
-def nearest(targets: Sequence[Target], times: Sequence[float], song_s: float) -> Target | None:
-    """Return the target nearest a moment; None when there is none."""
+def target_at(targets: Sequence[Target], times: Sequence[float], song_s: float) -> Target | None:
+    """Return the target nearest a moment; None where it is more than half a slot off."""
     at = bisect_left(times, song_s)
     beside = [each for each in (at - 1, at) if 0 <= each < len(targets)]
-    return targets[min(beside, key=lambda each: abs(times[each] - song_s))] if beside else None
+    if not beside:
+        return None
+    near = min(beside, key=lambda each: abs(times[each] - song_s))
+    return targets[near] if abs(song_s - times[near]) <= targets[near].slot_s / 2 else None
 
 
 def velocity(level_db: float) -> int:
